@@ -1,0 +1,6 @@
+//! keyassay audits banks of curved-arrow questions: it recomputes every stated answer from its arrows.
+
+pub mod arrows;
+pub mod limits;
+pub mod source;
+pub mod structure;

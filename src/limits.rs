@@ -1,0 +1,76 @@
+//! Every cap on input, in one table, each with its reason.
+//!
+//! A cap is met with a finding or an error that names it, never with silence. The defaults are generous for what people
+//! draw and small enough that a hostile bank ends with a finding in bounded memory. A profile may change them.
+
+use serde::Deserialize;
+
+/// The caps, as counts unless the name says otherwise.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
+pub struct Limits {
+    /// Bytes of one file of a bank. Streams are read in pieces, so this guards the disk's time, not memory.
+    pub file_bytes: u64,
+    /// Bytes of one record (a CSV row, a line of JSON, an element of a JSON array, a CML reaction).
+    pub record_bytes: usize,
+    /// Characters of one structure or arrow field. OpenSMILES asks a reader to take at least 100,000.
+    pub field_bytes: usize,
+    /// Atoms of one drawing, hydrogens that are drawn included.
+    pub atoms: usize,
+    /// Bonds of one drawing.
+    pub bonds: usize,
+    /// Arrows of one step. Textbook steps have fewer than ten.
+    pub arrows: usize,
+    /// Steps of one item.
+    pub steps: usize,
+    /// Options of one multiple-choice item, and stated contributors of one set.
+    pub options: usize,
+    /// Open branches of a SMILES. OpenSMILES asks for at least 100; 5,000 are seen in polymers.
+    pub branches: usize,
+    /// Nested elements of an XML document, nested values of a JSON document.
+    pub nesting: usize,
+    /// Attributes of one XML element.
+    pub attributes: usize,
+    /// Entries of a zipped package.
+    pub zip_entries: usize,
+    /// Bytes of one entry of a zipped package, unpacked.
+    pub zip_entry_bytes: u64,
+    /// Bytes of all entries of a zipped package, unpacked.
+    pub zip_total_bytes: u64,
+    /// Unpacked over packed size of an entry; deflate cannot honestly pass 1,032.
+    pub zip_ratio: u64,
+    /// Elementary steps of one search for a correspondence of atoms.
+    pub search_steps: u64,
+    /// Localised forms, and readings of open arrow heads, that are tried for one step of an item.
+    pub forms: usize,
+    /// Contributors that are enumerated for one structure.
+    pub contributors: usize,
+    /// Cards on one page of the report.
+    pub page_cards: usize,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            file_bytes: 1 << 40,
+            record_bytes: 16 << 20,
+            field_bytes: 4 << 20,
+            atoms: 200_000,
+            bonds: 400_000,
+            arrows: 10_000,
+            steps: 1_000,
+            options: 1_000,
+            branches: 100_000,
+            nesting: 256,
+            attributes: 256,
+            zip_entries: 65_535,
+            zip_entry_bytes: 256 << 20,
+            zip_total_bytes: 4 << 30,
+            zip_ratio: 1_032,
+            search_steps: 200_000,
+            forms: 256,
+            contributors: 4_096,
+            page_cards: 200,
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Canonical form and symmetry classes (stub, being written).

@@ -1,0 +1,78 @@
+//! Electron bookkeeping: `q = V - n - b` for every atom, in integers.
+//!
+//! Formal charge is valence electrons less non-bonding electrons less half the bonding electrons (IUPAC Gold Book 08169).
+//! A drawing states charge and bonds; the non-bonding electrons follow.
+
+use super::{AtomId, OctetRule, Structure};
+
+/// The electrons of one atom of a localised drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Electrons {
+    /// Valence electrons V of the neutral atom; `None` where electrons are not judged (d and f block, `*`).
+    pub valence: Option<i32>,
+    /// Sum b of the bond orders, undrawn hydrogens included.
+    pub bonds: i32,
+    /// Formal charge q.
+    pub charge: i32,
+}
+
+impl Electrons {
+    /// Counts the electrons of an atom. Delocalised bonds count as they are localised at the moment.
+    #[must_use]
+    pub fn of(structure: &Structure, id: AtomId) -> Self {
+        let atom = structure.atom(id);
+        let drawn: i32 = structure.neighbours(id).map(|(_, bond)| i32::from(structure.bond(bond).order)).sum();
+        Self {
+            valence: atom.element.valence_electrons(),
+            bonds: drawn + i32::from(atom.hydrogens),
+            charge: i32::from(atom.charge),
+        }
+    }
+
+    /// Non-bonding electrons n; `None` where they are not judged. Below 0 the drawing is impossible.
+    #[must_use]
+    pub fn non_bonding(self) -> Option<i32> {
+        self.valence.map(|valence| valence - self.charge - self.bonds)
+    }
+
+    /// Electrons in the valence shell, `2b + n`; `None` where they are not judged.
+    #[must_use]
+    pub fn shell(self) -> Option<i32> {
+        self.non_bonding().map(|n| 2 * self.bonds + n)
+    }
+}
+
+/// What is wrong with the electrons of one atom.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ElectronFault {
+    /// Fewer than no non-bonding electrons.
+    Impossible(Electrons),
+    /// More electrons in the shell than it holds.
+    OverFull(Electrons, i32),
+}
+
+/// Judges one atom of a localised drawing.
+#[must_use]
+pub fn judge(structure: &Structure, id: AtomId, rule: OctetRule) -> Option<ElectronFault> {
+    let electrons = Electrons::of(structure, id);
+    if electrons.non_bonding()? < 0 {
+        return Some(ElectronFault::Impossible(electrons));
+    }
+    let holds = structure.atom(id).element.shell(rule)?;
+    (electrons.shell()? > holds).then_some(ElectronFault::OverFull(electrons, holds))
+}
+
+/// All atoms whose electrons are wrong, in the order of the drawing.
+#[must_use]
+pub fn faults(structure: &Structure, rule: OctetRule) -> Vec<(AtomId, ElectronFault)> {
+    structure.atom_ids().filter_map(|id| judge(structure, id, rule).map(|fault| (id, fault))).collect()
+}
+
+/// Unpaired electrons of an atom: those that the drawing states, else one where the count is odd.
+#[must_use]
+pub fn unpaired(structure: &Structure, id: AtomId) -> i32 {
+    if let Some(stated) = structure.atom(id).unpaired {
+        return i32::from(stated);
+    }
+    Electrons::of(structure, id).non_bonding().map_or(0, |n| n.rem_euclid(2))
+}

@@ -1,0 +1,1 @@
+//! Localised forms (stub, being written).
