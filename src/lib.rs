@@ -2,5 +2,6 @@
 
 pub mod arrows;
 pub mod limits;
+pub mod smiles;
 pub mod source;
 pub mod structure;

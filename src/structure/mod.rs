@@ -10,6 +10,8 @@ mod element;
 mod label;
 pub mod localise;
 mod rings;
+
+pub(crate) use rings::ring_bonds;
 pub mod stereo;
 
 pub use element::{Element, OctetRule};

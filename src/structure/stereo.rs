@@ -1,6 +1,7 @@
 //! Drawn stereochemistry: centres and double bonds with marks, as parities that do not depend on the notation.
 
 use super::AtomId;
+use crate::source::Span;
 use smallvec::SmallVec;
 
 /// A neighbour of a centre, in the order in which the notation lists it.
@@ -56,6 +57,8 @@ pub struct Stereo {
     pub centres: Vec<Centre>,
     /// Marked double bonds in the order of the drawing.
     pub double_bonds: Vec<DoubleBond>,
+    /// Where marks are written that cannot mean anything (a bond direction with no double bond beside it).
+    pub idle_marks: Vec<Span>,
 }
 
 impl Stereo {
@@ -89,6 +92,7 @@ impl Stereo {
         Self {
             centres: self.centres.iter().filter_map(centre).collect(),
             double_bonds: self.double_bonds.iter().filter_map(double_bond).collect(),
+            idle_marks: self.idle_marks.clone(),
         }
     }
 }

@@ -1,0 +1,14 @@
+//! SMILES, read and written (OpenSMILES 1.0).
+
+mod bracket;
+mod direction;
+mod direction_marks;
+mod error;
+mod read;
+#[cfg(test)]
+mod tests;
+mod write;
+
+pub use error::{SmilesError, SmilesFault};
+pub use read::{Options, Reading, read, read_with};
+pub use write::{Labels, write, write_part};

@@ -1,0 +1,541 @@
+//! The reader: one loop over the text, explicit stacks, a span for every atom and bond.
+
+use super::bracket::{Mark, bracket_atom};
+use super::direction::{Direction, double_bonds};
+use super::error::{SmilesError, SmilesFault};
+use crate::limits::Limits;
+use crate::source::Span;
+use crate::structure::stereo::{Centre, Geometry, Neighbour};
+use crate::structure::{Atom, AtomId, Bond, BondId, Element, Structure};
+use rustc_hash::FxHashMap;
+use smallvec::SmallVec;
+
+/// How strictly to read.
+#[derive(Debug, Clone, Default)]
+pub struct Options {
+    /// Accept bond directions at one end of a double bond only and aromatic symbols outside rings ("Nonstandard forms" of
+    /// the specification). The default refuses them.
+    pub relaxed: bool,
+    /// Caps on atoms, bonds and branches.
+    pub limits: Limits,
+}
+
+/// What a reader got: the structure as far as it was read, and every fault found.
+#[derive(Debug, Clone, Default)]
+pub struct Reading {
+    /// The structure, whole where there are no faults.
+    pub structure: Structure,
+    /// The faults in the order of the text.
+    pub faults: Vec<SmilesError>,
+}
+
+/// Reads a SMILES strictly, under the default limits.
+///
+/// Hydrogens of the organic subset are filled in; delocalised bonds stay delocalised (see
+/// [`localise`](crate::structure::localise)). An empty text is an empty structure.
+#[must_use]
+pub fn read(text: &str) -> Reading {
+    thread_local! {
+        static OPTIONS: Options = Options::default();
+    }
+    OPTIONS.with(|options| read_with(text, options))
+}
+
+/// Reads a SMILES under the given options.
+#[must_use]
+pub fn read_with(text: &str, options: &Options) -> Reading {
+    let mut reader = Reader::new(text, options);
+    if let Err(error) = reader.run() {
+        reader.faults.push(error);
+    } else {
+        reader.finish();
+    }
+    Reading { structure: reader.structure, faults: reader.faults }
+}
+
+/// Marks hydrogens that the valence rule fills in at the end.
+const IMPLICIT: u16 = u16::MAX;
+
+/// What was read last, which decides what may follow.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Last {
+    Nothing,
+    Atom,
+    Bond,
+    Dot,
+    OpenBranch,
+    CloseBranch,
+}
+
+#[derive(Clone, Copy)]
+struct DrawnBond {
+    symbol: u8,
+    at: usize,
+    /// Whether a ring number may follow: only where the bond stands straight behind an atom or its ring numbers.
+    ring_may_follow: bool,
+}
+
+struct OpenRing {
+    number: u32,
+    atom: AtomId,
+    symbol: Option<u8>,
+    span: Span,
+    /// Place in the neighbour list of a marked centre that waits for the other end.
+    slot: Option<(usize, usize)>,
+}
+
+struct OpenBranch {
+    parent: AtomId,
+    at: usize,
+}
+
+struct MarkedCentre {
+    atom: AtomId,
+    mark: Mark,
+    span: Span,
+    neighbours: SmallVec<[Neighbour; 4]>,
+}
+
+struct Reader<'a> {
+    text: &'a str,
+    bytes: &'a [u8],
+    at: usize,
+    options: &'a Options,
+    structure: Structure,
+    faults: Vec<SmilesError>,
+    previous: Option<AtomId>,
+    last: Last,
+    bond: Option<DrawnBond>,
+    branches: Vec<OpenBranch>,
+    rings: SmallVec<[OpenRing; 4]>,
+    centres: Vec<MarkedCentre>,
+    centre_of: FxHashMap<AtomId, usize>,
+    directions: Vec<Direction>,
+    /// Bonds written `:`, which must lie in a ring.
+    colons: Vec<BondId>,
+    any_aromatic: bool,
+}
+
+impl<'a> Reader<'a> {
+    fn new(text: &'a str, options: &'a Options) -> Self {
+        Self {
+            text,
+            bytes: text.as_bytes(),
+            at: 0,
+            options,
+            structure: Structure::with_capacity((text.len() / 3).min(4096)),
+            faults: Vec::new(),
+            previous: None,
+            last: Last::Nothing,
+            bond: None,
+            branches: Vec::new(),
+            rings: SmallVec::new(),
+            centres: Vec::new(),
+            centre_of: FxHashMap::default(),
+            directions: Vec::new(),
+            colons: Vec::new(),
+            any_aromatic: false,
+        }
+    }
+
+    fn error<T>(&self, span: Span, fault: SmilesFault) -> Result<T, SmilesError> {
+        let _ = self;
+        Err(SmilesError { span, fault })
+    }
+
+    fn unexpected<T>(&self, expected: &'static str) -> Result<T, SmilesError> {
+        let found = self.text.get(self.at..).and_then(|rest| rest.chars().next()).unwrap_or('\u{fffd}');
+        self.error(Span::new(self.at, self.at + found.len_utf8()), SmilesFault::Unexpected { found, expected })
+    }
+
+    /// `smiles ::= chain*`: each turn takes one token.
+    fn run(&mut self) -> Result<(), SmilesError> {
+        while let Some(&byte) = self.bytes.get(self.at) {
+            match byte {
+                b'[' => self.bracket()?,
+                b'(' => self.open_branch()?,
+                b')' => self.close_branch()?,
+                b'-' | b'=' | b'#' | b'$' | b':' | b'/' | b'\\' => self.bond_symbol(byte)?,
+                b'0'..=b'9' => self.ring_number(u32::from(byte - b'0'), 1)?,
+                b'%' => self.two_digit_ring_number()?,
+                b'.' => self.dot()?,
+                _ => self.bare_atom()?,
+            }
+        }
+        self.end()
+    }
+
+    fn end(&self) -> Result<(), SmilesError> {
+        let here = Span::at(self.at);
+        match self.last {
+            Last::Bond => return self.error(here, SmilesFault::Ends { expected: "an atom after the bond" }),
+            Last::Dot => return self.error(here, SmilesFault::Ends { expected: "an atom after '.'" }),
+            Last::OpenBranch => return self.error(here, SmilesFault::Ends { expected: "a branch after '('" }),
+            _ => {}
+        }
+        if let Some(branch) = self.branches.last() {
+            return self.error(Span::new(branch.at, branch.at + 1), SmilesFault::UnclosedBranch);
+        }
+        if let Some(ring) = self.rings.first() {
+            return self.error(ring.span, SmilesFault::UnclosedRing(ring.number));
+        }
+        Ok(())
+    }
+
+    /// `organic ::= 'B' | 'C' | … | 'Cl' | 'Br' | 'b' | 'c' | … | '*'`.
+    fn bare_atom(&mut self) -> Result<(), SmilesError> {
+        let next = self.bytes.get(self.at + 1).copied();
+        let (element, aromatic, length) = match (self.bytes[self.at], next) {
+            (b'C', Some(b'l')) => (Element::CHLORINE, false, 2),
+            (b'B', Some(b'r')) => (Element::BROMINE, false, 2),
+            (b'C', _) => (Element::CARBON, false, 1),
+            (b'O', _) => (Element::OXYGEN, false, 1),
+            (b'N', _) => (Element::NITROGEN, false, 1),
+            (b'c', _) => (Element::CARBON, true, 1),
+            (b'n', _) => (Element::NITROGEN, true, 1),
+            (b'o', _) => (Element::OXYGEN, true, 1),
+            (b's', _) => (Element::SULFUR, true, 1),
+            (b'F', _) => (Element::FLUORINE, false, 1),
+            (b'S', _) => (Element::SULFUR, false, 1),
+            (b'P', _) => (Element::PHOSPHORUS, false, 1),
+            (b'I', _) => (Element::IODINE, false, 1),
+            (b'B', _) => (Element::BORON, false, 1),
+            (b'b', _) => (Element::BORON, true, 1),
+            (b'p', _) => (Element::PHOSPHORUS, true, 1),
+            (b'*', _) => (Element::ANY, false, 1),
+            _ => return self.unexpected(self.expected()),
+        };
+        let hydrogens = if element == Element::ANY { 0 } else { IMPLICIT };
+        let atom = Atom { aromatic, hydrogens, ..Atom::new(element) };
+        let span = Span::new(self.at, self.at + length);
+        self.at += length;
+        self.add_atom(atom, None, span)
+    }
+
+    fn expected(&self) -> &'static str {
+        match self.last {
+            Last::Nothing | Last::Dot => {
+                "an atom (atoms outside the organic subset B C N O P S F Cl Br I b c n o s p stand in brackets)"
+            }
+            Last::Bond => "an atom or a ring number",
+            Last::OpenBranch => "a bond, '.' or an atom",
+            Last::Atom => "an atom, a bond, a ring number, a branch or '.'",
+            Last::CloseBranch => "an atom, a bond, a branch or '.'",
+        }
+    }
+
+    fn bracket(&mut self) -> Result<(), SmilesError> {
+        let start = self.at;
+        let Some(length) = memchr::memchr(b']', &self.bytes[start..]) else {
+            return self.error(Span::new(start, start + 1), SmilesFault::Ends { expected: "']' for this '['" });
+        };
+        let (from, to) = (start + 1, start + length);
+        match bracket_atom(&self.bytes[from..to]) {
+            Ok((atom, mark)) => {
+                self.at = to + 1;
+                self.add_atom(atom, mark, Span::new(start, to + 1))
+            }
+            Err(fault) => self.error(Span::new(from + fault.start, from + fault.end), fault.fault),
+        }
+    }
+
+    fn add_atom(&mut self, atom: Atom, mark: Option<Mark>, span: Span) -> Result<(), SmilesError> {
+        let limits = &self.options.limits;
+        if self.structure.atom_count() >= limits.atoms {
+            return self.error(span, SmilesFault::Limit { what: "atoms", limit: limits.atoms });
+        }
+        self.any_aromatic |= atom.aromatic;
+        let id = self.structure.add_atom(atom, span);
+        if let Some(mark) = mark {
+            self.centre_of.insert(id, self.centres.len());
+            self.centres.push(MarkedCentre { atom: id, mark, span, neighbours: SmallVec::new() });
+        }
+        let bond = self.bond.take();
+        if let Some(previous) = self.previous {
+            let at = bond.map_or(Span::at(span.start as usize), |bond| Span::new(bond.at, bond.at + 1));
+            self.connect(previous, id, bond.map(|bond| bond.symbol), at)?;
+            self.list_neighbour(previous, Neighbour::Atom(id));
+            self.list_neighbour(id, Neighbour::Atom(previous));
+        }
+        if mark.is_some() && atom.hydrogens == 1 {
+            self.list_neighbour(id, Neighbour::Hydrogen);
+        }
+        self.previous = Some(id);
+        self.last = Last::Atom;
+        Ok(())
+    }
+
+    fn list_neighbour(&mut self, atom: AtomId, neighbour: Neighbour) -> Option<(usize, usize)> {
+        if self.centres.is_empty() {
+            return None;
+        }
+        let centre = *self.centre_of.get(&atom)?;
+        self.centres[centre].neighbours.push(neighbour);
+        Some((centre, self.centres[centre].neighbours.len() - 1))
+    }
+
+    /// Adds the bond that `symbol` draws from `a` to `b`.
+    fn connect(&mut self, a: AtomId, b: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
+        let limits = &self.options.limits;
+        if self.structure.bond_count() >= limits.bonds {
+            return self.error(span, SmilesFault::Limit { what: "bonds", limit: limits.bonds });
+        }
+        let bond = match symbol {
+            // Between two aromatic atoms a bond that is not written is aromatic where it lies in a ring, else single:
+            // which of the two is known at the end.
+            None if self.structure.atom(a).aromatic && self.structure.atom(b).aromatic => Bond::delocalised(),
+            None | Some(b'-' | b'/' | b'\\') => Bond::new(1),
+            Some(b'=') => Bond::new(2),
+            Some(b'#') => Bond::new(3),
+            Some(b'$') => Bond::new(4),
+            Some(_) => Bond::delocalised(),
+        };
+        let id = self.structure.add_bond(a, b, bond, span);
+        match symbol {
+            Some(b':') => self.colons.push(id),
+            Some(mark @ (b'/' | b'\\')) => {
+                self.directions.push(Direction { from: a, to: b, up: mark == b'/', span });
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn bond_symbol(&mut self, symbol: u8) -> Result<(), SmilesError> {
+        if !matches!(self.last, Last::Atom | Last::CloseBranch | Last::OpenBranch) {
+            return self.unexpected(self.expected());
+        }
+        self.bond = Some(DrawnBond { symbol, at: self.at, ring_may_follow: self.last == Last::Atom });
+        self.last = Last::Bond;
+        self.at += 1;
+        Ok(())
+    }
+
+    fn dot(&mut self) -> Result<(), SmilesError> {
+        if !matches!(self.last, Last::Atom | Last::CloseBranch | Last::OpenBranch) {
+            return self.unexpected(self.expected());
+        }
+        self.previous = None;
+        self.last = Last::Dot;
+        self.at += 1;
+        Ok(())
+    }
+
+    fn open_branch(&mut self) -> Result<(), SmilesError> {
+        let Some(parent) = self.previous.filter(|_| matches!(self.last, Last::Atom | Last::CloseBranch)) else {
+            return self.unexpected(self.expected());
+        };
+        if self.branches.len() >= self.options.limits.branches {
+            let limit = self.options.limits.branches;
+            return self.error(Span::new(self.at, self.at + 1), SmilesFault::Limit { what: "open branches", limit });
+        }
+        self.branches.push(OpenBranch { parent, at: self.at });
+        self.last = Last::OpenBranch;
+        self.at += 1;
+        Ok(())
+    }
+
+    fn close_branch(&mut self) -> Result<(), SmilesError> {
+        let span = Span::new(self.at, self.at + 1);
+        if self.last == Last::OpenBranch {
+            return self.error(span, SmilesFault::EmptyBranch);
+        }
+        if !matches!(self.last, Last::Atom | Last::CloseBranch) {
+            return self.unexpected(self.expected());
+        }
+        let Some(branch) = self.branches.pop() else {
+            return self.error(span, SmilesFault::UnopenedBranch);
+        };
+        self.previous = Some(branch.parent);
+        self.last = Last::CloseBranch;
+        self.at += 1;
+        Ok(())
+    }
+
+    fn two_digit_ring_number(&mut self) -> Result<(), SmilesError> {
+        match self.bytes.get(self.at + 1..self.at + 3) {
+            Some(&[tens @ b'0'..=b'9', units @ b'0'..=b'9']) => {
+                self.ring_number(u32::from(tens - b'0') * 10 + u32::from(units - b'0'), 3)
+            }
+            _ => self.unexpected("a ring number: % and two digits"),
+        }
+    }
+
+    /// `ringbond ::= bond? digit | bond? '%' digit digit`.
+    fn ring_number(&mut self, number: u32, length: usize) -> Result<(), SmilesError> {
+        let straight = match self.bond {
+            Some(bond) => bond.ring_may_follow,
+            None => self.last == Last::Atom,
+        };
+        let Some(atom) = self.previous.filter(|_| straight) else {
+            return self.unexpected(self.expected());
+        };
+        let bond = self.bond.take();
+        let start = bond.map_or(self.at, |bond| bond.at);
+        let span = Span::new(start, self.at + length);
+        let symbol = bond.map(|bond| bond.symbol);
+        self.at += length;
+        self.last = Last::Atom;
+        let Some(open_at) = self.rings.iter().position(|ring| ring.number == number) else {
+            let slot = self.list_neighbour(atom, Neighbour::LonePair);
+            self.rings.push(OpenRing { number, atom, symbol, span, slot });
+            return Ok(());
+        };
+        let open = self.rings.remove(open_at);
+        self.close_ring(open, atom, symbol, span)
+    }
+
+    fn close_ring(&mut self, open: OpenRing, atom: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
+        let number = open.number;
+        if open.atom == atom {
+            return self.error(span, SmilesFault::RingToSelf(number));
+        }
+        if self.structure.bond_between(open.atom, atom).is_some() {
+            return self.error(span, SmilesFault::RingTwice(number));
+        }
+        let directed = |symbol: Option<u8>| matches!(symbol, Some(b'/' | b'\\'));
+        match (open.symbol, symbol) {
+            (Some(first), Some(second)) if first != second && !(directed(open.symbol) && directed(symbol)) => {
+                let fault = SmilesFault::RingBondDiffers { number, open: first.into(), close: second.into() };
+                return self.error(span, fault);
+            }
+            _ => {}
+        }
+        let drawn_at_open = open.symbol.is_some() || symbol.is_none();
+        let bond_span = if drawn_at_open { open.span } else { span };
+        if drawn_at_open {
+            self.connect(open.atom, atom, open.symbol, bond_span)?;
+            if directed(symbol) && directed(open.symbol) {
+                self.directions.push(Direction { from: atom, to: open.atom, up: symbol == Some(b'/'), span });
+            }
+        } else {
+            self.connect(atom, open.atom, symbol, bond_span)?;
+        }
+        if let Some((centre, slot)) = open.slot {
+            self.centres[centre].neighbours[slot] = Neighbour::Atom(atom);
+        }
+        self.list_neighbour(atom, Neighbour::Atom(open.atom));
+        Ok(())
+    }
+
+    /// What can only be said of the whole: aromatic bonds, hydrogens, stereo.
+    fn finish(&mut self) {
+        if self.any_aromatic || !self.colons.is_empty() {
+            self.settle_aromatic_bonds();
+        }
+        self.fill_hydrogens();
+        self.settle_centres();
+        if !self.directions.is_empty() {
+            double_bonds(&mut self.structure, &self.directions, self.options.relaxed, &mut self.faults);
+        }
+    }
+
+    fn settle_aromatic_bonds(&mut self) {
+        let in_ring = crate::structure::ring_bonds(&self.structure);
+        for bond in self.structure.bond_ids() {
+            if self.structure.bond(bond).aromatic && !in_ring[bond.index()] {
+                *self.structure.bond_mut(bond) = Bond::new(1);
+            }
+        }
+        if self.options.relaxed {
+            return;
+        }
+        for bond in &self.colons {
+            if !in_ring[bond.index()] {
+                let span = self.structure.bond_span(*bond);
+                self.faults.push(SmilesError { span, fault: SmilesFault::AromaticBondOutsideRing });
+            }
+        }
+        for (id, atom) in self.structure.atoms().filter(|(_, atom)| atom.aromatic) {
+            let _ = atom;
+            if !self.structure.neighbours(id).any(|(_, bond)| in_ring[bond.index()]) {
+                let span = self.structure.atom_span(id);
+                self.faults.push(SmilesError { span, fault: SmilesFault::AromaticOutsideRing });
+            }
+        }
+    }
+
+    /// OpenSMILES 1.0, "Organic subset": the lowest normal valence that the bonds do not pass; for an aromatic atom its
+    /// one lowest valence, less the pi bond.
+    fn fill_hydrogens(&mut self) {
+        for id in self.structure.atom_ids() {
+            if self.structure.atom(id).hydrogens != IMPLICIT {
+                continue;
+            }
+            let (mut sum, mut delocalised) = (0, self.structure.atom(id).aromatic);
+            for (_, bond) in self.structure.neighbours(id) {
+                let bond = self.structure.bond(bond);
+                sum += u32::from(bond.order);
+                delocalised |= bond.aromatic;
+            }
+            let valences = self.structure.atom(id).element.organic_valences();
+            let filled = if delocalised {
+                valences.first().map_or(0, |valence| u32::from(*valence).saturating_sub(sum + 1))
+            } else {
+                valences
+                    .iter()
+                    .map(|valence| u32::from(*valence))
+                    .find(|valence| *valence >= sum)
+                    .map_or(0, |v| v - sum)
+            };
+            self.structure.atom_mut(id).hydrogens = filled as u16;
+        }
+    }
+
+    fn settle_centres(&mut self) {
+        for centre in std::mem::take(&mut self.centres) {
+            match settle_centre(&self.structure, &centre) {
+                Ok(settled) => self.structure.stereo.centres.push(settled),
+                Err(fault) => self.faults.push(SmilesError { span: centre.span, fault }),
+            }
+        }
+    }
+}
+
+/// Says what a chirality mark means with the neighbours that the atom turned out to have.
+fn settle_centre(structure: &Structure, centre: &MarkedCentre) -> Result<Centre, SmilesFault> {
+    let mut neighbours = centre.neighbours.clone();
+    let has = neighbours.len();
+    let plain = if has == 2 { Geometry::Allene } else { Geometry::Tetrahedral };
+    let geometry = centre.mark.geometry.unwrap_or(plain);
+    match geometry {
+        Geometry::Tetrahedral if has == 3 => {
+            // A lone pair stands where an undrawn hydrogen would: behind the atom that comes before, else first.
+            let comes_first = matches!(neighbours.first(), Some(Neighbour::Atom(first)) if *first < centre.atom);
+            neighbours.insert(usize::from(comes_first), Neighbour::LonePair);
+        }
+        Geometry::Tetrahedral if has != 4 => return Err(SmilesFault::ChiralNeighbours { needs: 4, has }),
+        Geometry::Allene => {
+            neighbours =
+                allene_neighbours(structure, centre.atom).ok_or(SmilesFault::ChiralNeighbours { needs: 2, has })?;
+        }
+        _ => {}
+    }
+    Ok(Centre { atom: centre.atom, geometry, neighbours, clockwise: centre.mark.clockwise })
+}
+
+/// The four substituents at the two ends of the cumulene round its middle atom, as if they were the middle's neighbours.
+fn allene_neighbours(structure: &Structure, middle: AtomId) -> Option<SmallVec<[Neighbour; 4]>> {
+    let mut arms: SmallVec<[AtomId; 2]> = structure.neighbours(middle).map(|(next, _)| next).collect();
+    arms.sort_unstable();
+    let mut all = SmallVec::new();
+    for arm in arms {
+        let (mut before, mut end) = (middle, arm);
+        // Walk along double bonds to the end of the cumulene; each atom is passed once.
+        for _ in 0..structure.atom_count() {
+            let onward =
+                structure.neighbours(end).find(|(next, bond)| *next != before && structure.bond(*bond).order == 2);
+            let Some((next, _)) = onward else { break };
+            (before, end) = (end, next);
+        }
+        let mut own: SmallVec<[AtomId; 2]> =
+            structure.neighbours(end).map(|(next, _)| next).filter(|next| *next != before).collect();
+        own.sort_unstable();
+        let mut listed: SmallVec<[Neighbour; 2]> = own.iter().map(|atom| Neighbour::Atom(*atom)).collect();
+        if listed.len() == 1 && structure.atom(end).hydrogens == 1 {
+            listed.insert(usize::from(own[0] < end), Neighbour::Hydrogen);
+        }
+        all.extend(listed);
+    }
+    (all.len() == 4).then_some(all)
+}
