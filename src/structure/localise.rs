@@ -1,1 +1,205 @@
-//! Localised forms (stub, being written).
+//! Localised forms of aromatic input.
+//!
+//! Which atoms of a delocalised system carry one of its double bonds is decided from their electrons alone (IUPAC Gold Book
+//! 08169, formal charge; LT07065, octet): an atom *can* where the double bond leaves it a possible, not over-full
+//! shell; it *must* where leaving it out would make it a radical that nobody drew. Which of its bonds becomes double is a
+//! matching of the atoms ([`matching`]). Bonds that are drawn localised are never touched.
+
+mod matching;
+
+use super::{AtomId, BondId, OctetRule, Structure};
+use matching::{Graph, Need};
+
+/// Delocalised input that has no localised form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoLocalisedForm {
+    /// The atoms that need a double bond and are left without one, in the order of the drawing. Another choice of double
+    /// bonds may leave others, but never fewer.
+    pub atoms: Vec<AtomId>,
+}
+
+/// What a double bond of the delocalised system would do to one of its atoms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// It has no room for one: the N of pyrrole, the O of furan.
+    Cannot,
+    /// It may have one or go without: the bare C of a phenyl radical.
+    May,
+    /// It must have one: the CH of benzene, the N of pyridine.
+    Must,
+}
+
+/// The usual octet, which every atom keeps that is not drawn beyond it.
+const OCTET: i32 = 8;
+
+/// The role of an atom in the delocalised system. Its delocalised bonds count as single ones, whatever form they have now.
+#[must_use]
+pub fn role(structure: &Structure, id: AtomId) -> Role {
+    let atom = structure.atom(id);
+    let Some(valence) = atom.element.valence_electrons() else { return Role::May };
+    let mut sigma = i32::from(atom.hydrogens);
+    for (_, bond) in structure.neighbours(id) {
+        let bond = structure.bond(bond);
+        sigma += if bond.aromatic { 1 } else { i32::from(bond.order) };
+    }
+    // Non-bonding electrons without and with the double bond; the second count is the first less one.
+    let without = valence - i32::from(atom.charge) - sigma;
+    let with = without - 1;
+    if with < 0 {
+        return Role::Cannot;
+    }
+    let shell = 2 * (sigma + 1) + with;
+    let odd = without % 2 != 0;
+    let holds = atom.element.shell(OctetRule::Usual).unwrap_or(i32::MAX);
+    if shell > holds.min(OCTET) && !(odd && shell <= holds) {
+        return Role::Cannot;
+    }
+    match atom.unpaired {
+        // The drawing says whether the count is odd.
+        Some(stated) if odd == (stated % 2 != 0) => Role::Cannot,
+        Some(_) => Role::Must,
+        None if odd => Role::Must,
+        None => Role::May,
+    }
+}
+
+/// Whether an atom belongs to a delocalised system.
+fn takes_part(structure: &Structure, id: AtomId) -> bool {
+    structure.atom(id).aromatic || structure.neighbours(id).any(|(_, bond)| structure.bond(bond).aromatic)
+}
+
+/// Chooses a localised form: every delocalised bond gets order 1 or 2 and stays marked as delocalised. Atoms that may go
+/// without a double bond get one where that is possible. Does nothing where nothing is delocalised.
+///
+/// # Errors
+/// [`NoLocalisedForm`], and the structure as it was, if an atom that must have a double bond cannot be given one.
+pub fn localise(structure: &mut Structure) -> Result<(), NoLocalisedForm> {
+    if !structure.is_delocalised() && !structure.atoms().any(|(_, atom)| atom.aromatic) {
+        return Ok(());
+    }
+    let mut system = System::new(structure, &[]).ok_or_else(|| NoLocalisedForm { atoms: Vec::new() })?;
+    let left = system.graph.match_all();
+    if !left.is_empty() {
+        let mut atoms: Vec<_> = left.into_iter().map(|vertex| system.atoms[vertex as usize]).collect();
+        atoms.sort_unstable();
+        return Err(NoLocalisedForm { atoms });
+    }
+    let double = system.double_bonds();
+    apply(structure, &double);
+    Ok(())
+}
+
+/// The delocalised bonds that are double in a localised form in which each of the listed bonds is double (`true`) or not
+/// (`false`), in the order of the drawing; `None` where there is no such form. A listed bond that is drawn localised cannot
+/// be changed: there is a form only if it is as listed. Where one bond is listed twice, both must hold.
+#[must_use]
+pub fn localise_with(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Vec<BondId>> {
+    let mut system = System::new(structure, fixed)?;
+    system.graph.match_musts().then(|| system.double_bonds())
+}
+
+/// Gives every delocalised bond order 2 if it is listed and order 1 if not. Bonds that are drawn localised stay.
+pub fn apply(structure: &mut Structure, double: &[BondId]) {
+    for id in structure.bond_ids() {
+        let bond = structure.bond_mut(id);
+        if bond.aromatic {
+            bond.order = 1;
+        }
+    }
+    for id in double {
+        let bond = structure.bond_mut(*id);
+        if bond.aromatic {
+            bond.order = 2;
+        }
+    }
+}
+
+/// The atoms that can have a double bond and the delocalised bonds between them, as the matching sees them.
+struct System {
+    graph: Graph,
+    /// The atom of each vertex.
+    atoms: Vec<AtomId>,
+    /// The bond of each edge.
+    bonds: Vec<BondId>,
+    /// Bonds that are double by demand.
+    demanded: Vec<BondId>,
+}
+
+impl System {
+    /// `None` if the demands contradict each other or the drawing.
+    fn new(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Self> {
+        let demands = Demands::new(structure, fixed)?;
+        let mut vertex_of = vec![u32::MAX; structure.atom_count()];
+        let (mut atoms, mut needs) = (Vec::new(), Vec::new());
+        for id in structure.atom_ids() {
+            if !takes_part(structure, id) {
+                continue;
+            }
+            let role = role(structure, id);
+            match (role, demands.gives_double_to(id)) {
+                (Role::Cannot, true) => return None,
+                (Role::Cannot, false) | (_, true) => continue,
+                (Role::May, false) => needs.push(Need::May),
+                (Role::Must, false) => needs.push(Need::Must),
+            }
+            vertex_of[id.index()] = atoms.len() as u32;
+            atoms.push(id);
+        }
+        let (mut edges, mut bonds) = (Vec::new(), Vec::new());
+        for (id, a, b, bond) in structure.bonds() {
+            let (a, b) = (vertex_of[a.index()], vertex_of[b.index()]);
+            if bond.aromatic && a != u32::MAX && b != u32::MAX && !demands.excluded.contains(&id) {
+                edges.push((a, b));
+                bonds.push(id);
+            }
+        }
+        Some(Self { graph: Graph::new(needs, &edges), atoms, bonds, demanded: demands.double })
+    }
+
+    fn double_bonds(&self) -> Vec<BondId> {
+        let mut double: Vec<_> = self.graph.matched_edges().map(|edge| self.bonds[edge as usize]).collect();
+        double.extend_from_slice(&self.demanded);
+        double.sort_unstable();
+        double
+    }
+}
+
+/// The demands of [`localise_with`], sorted out.
+struct Demands {
+    double: Vec<BondId>,
+    excluded: rustc_hash::FxHashSet<BondId>,
+    /// The ends of the demanded double bonds.
+    ends: rustc_hash::FxHashSet<AtomId>,
+}
+
+impl Demands {
+    fn new(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Self> {
+        let mut demands = Self { double: Vec::new(), excluded: Default::default(), ends: Default::default() };
+        for (id, double) in fixed {
+            let bond = structure.bond(*id);
+            if !bond.aromatic {
+                if (bond.order == 2) != *double {
+                    return None;
+                }
+            } else if *double {
+                if !demands.double.contains(id) {
+                    demands.double.push(*id);
+                }
+            } else {
+                demands.excluded.insert(*id);
+            }
+        }
+        for id in &demands.double {
+            let (a, b) = structure.ends(*id);
+            // Two double bonds of the system never meet in an atom.
+            if demands.excluded.contains(id) || !demands.ends.insert(a) || !demands.ends.insert(b) {
+                return None;
+            }
+        }
+        Some(demands)
+    }
+
+    fn gives_double_to(&self, atom: AtomId) -> bool {
+        self.ends.contains(&atom)
+    }
+}

@@ -1,0 +1,335 @@
+//! Matchings that cover every vertex that must be covered, and of the others as many as possible.
+//!
+//! A walk that serves vertices of degree 1 first matches nearly every chemical graph completely and in linear time.
+//! What it leaves is finished by Edmonds' search for augmenting paths with blossoms (J. Edmonds, "Paths, trees, and flowers",
+//! Canad. J. Math. 17 (1965) 449), with contracted blossoms kept in a union-find. A vertex that need not be covered also
+//! ends a path: it gives its partner away. A search that fails leaves a tree that no later search has to enter, so that
+//! all failures together are linear too.
+//!
+//! `petgraph::algo::maximum_matching` is not used here: its first phase recurses along a path, which a chain of 100,000
+//! atoms turns into a stack overflow, and it cannot tell the two kinds of vertices apart. The tests compare with it.
+
+/// Whether a vertex has to be covered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Need {
+    /// If possible.
+    May,
+    /// Without exception.
+    Must,
+}
+
+const NONE: u32 = u32::MAX;
+
+/// A graph with the matching found so far.
+pub(super) struct Graph {
+    needs: Vec<Need>,
+    /// Where the neighbours of each vertex start in `arcs`; one longer than the vertices.
+    starts: Vec<u32>,
+    /// Neighbour and edge.
+    arcs: Vec<(u32, u32)>,
+    /// Partner of each vertex, or `NONE`.
+    mate: Vec<u32>,
+}
+
+impl Graph {
+    /// A graph with no vertex matched. Edges name vertices by their index in `needs`.
+    pub(super) fn new(needs: Vec<Need>, edges: &[(u32, u32)]) -> Self {
+        let count = needs.len();
+        let mut starts = vec![0; count + 1];
+        for (a, b) in edges {
+            starts[*a as usize + 1] += 1;
+            starts[*b as usize + 1] += 1;
+        }
+        for at in 0..count {
+            starts[at + 1] += starts[at];
+        }
+        let mut next = starts.clone();
+        let mut arcs = vec![(0, 0); edges.len() * 2];
+        for (edge, (a, b)) in edges.iter().enumerate() {
+            for (from, to) in [(*a, *b), (*b, *a)] {
+                let slot = &mut next[from as usize];
+                arcs[*slot as usize] = (to, edge as u32);
+                *slot += 1;
+            }
+        }
+        let mate = vec![NONE; count];
+        Self { needs, starts, arcs, mate }
+    }
+
+    /// Covers all vertices that must be and returns those for which it is impossible; then covers as many others as possible.
+    pub(super) fn match_all(&mut self) -> Vec<u32> {
+        self.match_in_walk();
+        let mut left = Vec::new();
+        if !self.mate.contains(&NONE) {
+            return left;
+        }
+        let mut search = Search::new(self.needs.len());
+        for root in self.uncovered(Need::Must) {
+            if self.mate[root as usize] == NONE && !search.cover(self, root) {
+                left.push(root);
+            }
+        }
+        search.thaw();
+        for root in self.uncovered(Need::May) {
+            if self.mate[root as usize] == NONE {
+                search.cover(self, root);
+            }
+        }
+        left
+    }
+
+    /// As [`Graph::match_all`], but stops at the first vertex that cannot be covered. Says whether there was none.
+    pub(super) fn match_musts(&mut self) -> bool {
+        self.match_in_walk();
+        if !self.mate.contains(&NONE) {
+            return true;
+        }
+        let mut search = Search::new(self.needs.len());
+        let covered = self.uncovered(Need::Must).into_iter().all(|root| self.mate[root as usize] != NONE || search.cover(self, root));
+        if covered {
+            search.thaw();
+            for root in self.uncovered(Need::May) {
+                if self.mate[root as usize] == NONE {
+                    search.cover(self, root);
+                }
+            }
+        }
+        covered
+    }
+
+    /// The matched edges.
+    pub(super) fn matched_edges(&self) -> impl Iterator<Item = u32> + '_ {
+        (0..self.mate.len() as u32).filter_map(|vertex| {
+            let mate = self.mate[vertex as usize];
+            let upwards = mate != NONE && mate > vertex;
+            let edge = self.neighbours(vertex).iter().find(|(to, _)| upwards && *to == mate);
+            edge.map(|(_, edge)| *edge)
+        })
+    }
+
+    fn neighbours(&self, vertex: u32) -> &[(u32, u32)] {
+        let at = vertex as usize;
+        &self.arcs[self.starts[at] as usize..self.starts[at + 1] as usize]
+    }
+
+    fn uncovered(&self, need: Need) -> Vec<u32> {
+        let open = |at: &u32| self.mate[*at as usize] == NONE && self.needs[*at as usize] == need;
+        (0..self.mate.len() as u32).filter(open).collect()
+    }
+
+    /// Matches vertices with one free neighbour first, then the next free vertex with its most constrained neighbour.
+    fn match_in_walk(&mut self) {
+        let count = self.mate.len() as u32;
+        let mut degree: Vec<u32> = (0..count).map(|vertex| self.neighbours(vertex).len() as u32).collect();
+        let mut forced: Vec<u32> = (0..count).rev().filter(|vertex| degree[*vertex as usize] == 1).collect();
+        let mut next = 0;
+        loop {
+            let vertex = if let Some(vertex) = forced.pop() {
+                vertex
+            } else if next < count {
+                next += 1;
+                next - 1
+            } else {
+                return;
+            };
+            if self.mate[vertex as usize] != NONE {
+                continue;
+            }
+            let free = self.neighbours(vertex).iter().filter(|(to, _)| self.mate[*to as usize] == NONE);
+            let Some(partner) = free.map(|(to, _)| *to).min_by_key(|to| degree[*to as usize]) else { continue };
+            self.mate[vertex as usize] = partner;
+            self.mate[partner as usize] = vertex;
+            for end in [vertex, partner] {
+                for at in self.starts[end as usize]..self.starts[end as usize + 1] {
+                    let to = self.arcs[at as usize].0;
+                    degree[to as usize] -= 1;
+                    if degree[to as usize] == 1 && self.mate[to as usize] == NONE {
+                        forced.push(to);
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Mark {
+    /// Not reached.
+    None,
+    /// Reached over an even number of edges.
+    Outer,
+    /// Reached over an odd number of edges.
+    Inner,
+    /// In the tree of a search that failed.
+    Frozen,
+}
+
+/// Buffers of the search for augmenting paths.
+struct Search {
+    mark: Vec<Mark>,
+    /// For an inner vertex, and for one that a blossom made outer: the neighbour on the way back to the root.
+    back: Vec<u32>,
+    /// Union-find: the base of the blossom of each vertex.
+    base: Vec<u32>,
+    /// When the search for a common base passed here last.
+    passed: Vec<u32>,
+    clock: u32,
+    queue: std::collections::VecDeque<u32>,
+    /// What the present search has marked.
+    touched: Vec<u32>,
+}
+
+impl Search {
+    fn new(count: usize) -> Self {
+        Self {
+            mark: vec![Mark::None; count],
+            back: vec![NONE; count],
+            base: (0..count as u32).collect(),
+            passed: vec![0; count],
+            clock: 0,
+            queue: std::collections::VecDeque::new(),
+            touched: Vec::new(),
+        }
+    }
+
+    /// Forgets the failed searches.
+    fn thaw(&mut self) {
+        for (at, mark) in self.mark.iter_mut().enumerate() {
+            *mark = Mark::None;
+            self.base[at] = at as u32;
+        }
+    }
+
+    /// Covers the uncovered vertex `root` without uncovering one that must be covered.
+    fn cover(&mut self, graph: &mut Graph, root: u32) -> bool {
+        // A vertex that need not be covered must not take the place of another of its kind: nothing would be gained.
+        let may_displace = graph.needs[root as usize] == Need::Must;
+        if self.mark[root as usize] == Mark::Frozen {
+            return false;
+        }
+        self.set(root, Mark::Outer);
+        self.queue.push_back(root);
+        while let Some(vertex) = self.queue.pop_front() {
+            if may_displace && vertex != root && graph.needs[vertex as usize] == Need::May {
+                let orphan = graph.mate[vertex as usize];
+                graph.mate[vertex as usize] = NONE;
+                self.augment(graph, orphan);
+                self.reset(Mark::None);
+                return true;
+            }
+            if let Some(free) = self.grow(graph, vertex) {
+                self.augment(graph, free);
+                self.reset(Mark::None);
+                return true;
+            }
+        }
+        self.reset(Mark::Frozen);
+        false
+    }
+
+    /// Visits the neighbours of an outer vertex; returns a free one.
+    fn grow(&mut self, graph: &Graph, vertex: u32) -> Option<u32> {
+        for (to, _) in graph.neighbours(vertex) {
+            let mark = self.mark[*to as usize];
+            match mark {
+                Mark::None => {
+                    self.set(*to, Mark::Inner);
+                    self.back[*to as usize] = vertex;
+                    let mate = graph.mate[*to as usize];
+                    if mate == NONE {
+                        return Some(*to);
+                    }
+                    self.set(mate, Mark::Outer);
+                    self.queue.push_back(mate);
+                }
+                Mark::Outer if self.find(vertex) != self.find(*to) => {
+                    let base = self.common_base(graph, vertex, *to);
+                    self.contract(graph, vertex, *to, base);
+                    self.contract(graph, *to, vertex, base);
+                }
+                Mark::Outer | Mark::Inner | Mark::Frozen => {}
+            }
+        }
+        None
+    }
+
+    /// Exchanges matched and unmatched edges from `vertex`, which is free and has a way back, to the root.
+    fn augment(&self, graph: &mut Graph, vertex: u32) {
+        let mut inner = vertex;
+        while inner != NONE {
+            let outer = self.back[inner as usize];
+            let next = graph.mate[outer as usize];
+            graph.mate[inner as usize] = outer;
+            graph.mate[outer as usize] = inner;
+            inner = next;
+        }
+    }
+
+    fn set(&mut self, vertex: u32, mark: Mark) {
+        self.mark[vertex as usize] = mark;
+        self.touched.push(vertex);
+    }
+
+    fn reset(&mut self, mark: Mark) {
+        while let Some(vertex) = self.touched.pop() {
+            self.mark[vertex as usize] = mark;
+            self.base[vertex as usize] = vertex;
+            self.back[vertex as usize] = NONE;
+        }
+        self.queue.clear();
+    }
+
+    fn find(&mut self, vertex: u32) -> u32 {
+        let mut at = vertex;
+        while self.base[at as usize] != at {
+            let up = self.base[at as usize];
+            self.base[at as usize] = self.base[up as usize];
+            at = up;
+        }
+        at
+    }
+
+    /// The first blossom base that the ways from two outer vertices to the root have in common.
+    fn common_base(&mut self, graph: &Graph, a: u32, b: u32) -> u32 {
+        self.clock += 1;
+        let (mut here, mut there) = (self.find(a), self.find(b));
+        loop {
+            if here != NONE {
+                if self.passed[here as usize] == self.clock {
+                    return here;
+                }
+                self.passed[here as usize] = self.clock;
+                here = self.parent_base(graph, here);
+            }
+            std::mem::swap(&mut here, &mut there);
+        }
+    }
+
+    /// The base two edges nearer to the root, or `NONE` at the root.
+    fn parent_base(&mut self, graph: &Graph, base: u32) -> u32 {
+        match graph.mate[base as usize] {
+            NONE => NONE,
+            mate => self.find(self.back[mate as usize]),
+        }
+    }
+
+    /// Makes the way from `vertex` to `base` part of the blossom that the edge `vertex`-`other` closes.
+    fn contract(&mut self, graph: &Graph, vertex: u32, other: u32, base: u32) {
+        let (mut outer, mut other) = (vertex, other);
+        while self.find(outer) != base {
+            self.back[outer as usize] = other;
+            let inner = graph.mate[outer as usize];
+            if self.mark[inner as usize] == Mark::Inner {
+                self.mark[inner as usize] = Mark::Outer;
+                self.queue.push_back(inner);
+            }
+            for end in [outer, inner] {
+                if self.base[end as usize] == end {
+                    self.base[end as usize] = base;
+                }
+            }
+            other = inner;
+            outer = self.back[inner as usize];
+        }
+    }
+}
