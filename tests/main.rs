@@ -1,1 +1,6 @@
+//! All integration tests in one program.
 
+mod suite {
+    mod localise;
+    mod molecules;
+}

@@ -9,6 +9,7 @@ mod matching;
 
 use super::{AtomId, BondId, OctetRule, Structure};
 use matching::{Graph, Need};
+use rustc_hash::FxHashSet;
 
 /// Delocalised input that has no localised form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -167,28 +168,28 @@ impl System {
 /// The demands of [`localise_with`], sorted out.
 struct Demands {
     double: Vec<BondId>,
-    excluded: rustc_hash::FxHashSet<BondId>,
+    excluded: FxHashSet<BondId>,
     /// The ends of the demanded double bonds.
-    ends: rustc_hash::FxHashSet<AtomId>,
+    ends: FxHashSet<AtomId>,
 }
 
 impl Demands {
     fn new(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Self> {
-        let mut demands = Self { double: Vec::new(), excluded: Default::default(), ends: Default::default() };
-        for (id, double) in fixed {
+        let (mut double, mut excluded) = (Vec::new(), FxHashSet::default());
+        for (id, wanted) in fixed {
             let bond = structure.bond(*id);
-            if !bond.aromatic {
-                if (bond.order == 2) != *double {
-                    return None;
+            match (bond.aromatic, wanted) {
+                (false, wanted) if (bond.order == 2) != *wanted => return None,
+                (false, _) => {}
+                (true, true) => double.push(*id),
+                (true, false) => {
+                    excluded.insert(*id);
                 }
-            } else if *double {
-                if !demands.double.contains(id) {
-                    demands.double.push(*id);
-                }
-            } else {
-                demands.excluded.insert(*id);
             }
         }
+        double.sort_unstable();
+        double.dedup();
+        let mut demands = Self { double, excluded, ends: FxHashSet::default() };
         for id in &demands.double {
             let (a, b) = structure.ends(*id);
             // Two double bonds of the system never meet in an atom.

@@ -85,7 +85,10 @@ impl Graph {
             return true;
         }
         let mut search = Search::new(self.needs.len());
-        let covered = self.uncovered(Need::Must).into_iter().all(|root| self.mate[root as usize] != NONE || search.cover(self, root));
+        let covered = self
+            .uncovered(Need::Must)
+            .into_iter()
+            .all(|root| self.mate[root as usize] != NONE || search.cover(self, root));
         if covered {
             search.thaw();
             for root in self.uncovered(Need::May) {
@@ -330,6 +333,76 @@ impl Search {
             }
             other = inner;
             outer = self.back[inner as usize];
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Graph, NONE, Need};
+    use petgraph::graph::UnGraph;
+    use proptest::prelude::*;
+
+    fn any_graph() -> impl Strategy<Value = (Vec<Need>, Vec<(u32, u32)>)> {
+        (1..24_u32).prop_flat_map(|count| {
+            let needs = prop::collection::vec(prop_oneof![1 => Just(Need::May), 3 => Just(Need::Must)], count as usize);
+            let edges = prop::collection::btree_set((0..count, 0..count), 0..count as usize * 2);
+            let proper = edges.prop_map(|edges| edges.into_iter().filter(|(a, b)| a < b).collect());
+            (needs, proper)
+        })
+    }
+
+    /// As many vertices with `need` as a matching can cover: the others are joined to each other, so that they cover
+    /// themselves, and one more is added where their number is odd.
+    fn uncoverable(needs: &[Need], edges: &[(u32, u32)]) -> usize {
+        let mut graph = UnGraph::<(), ()>::new_undirected();
+        let nodes: Vec<_> = needs.iter().map(|_| graph.add_node(())).collect();
+        for (a, b) in edges {
+            graph.add_edge(nodes[*a as usize], nodes[*b as usize], ());
+        }
+        let mut open: Vec<_> = nodes.iter().copied().filter(|node| needs[node.index()] == Need::May).collect();
+        let musts = needs.len() - open.len();
+        if musts % 2 != open.len() % 2 {
+            open.push(graph.add_node(()));
+        }
+        for (at, a) in open.iter().enumerate() {
+            for b in &open[at + 1..] {
+                graph.add_edge(*a, *b, ());
+            }
+        }
+        graph.node_count() - 2 * petgraph::algo::maximum_matching(&graph).len()
+    }
+
+    fn maximum(count: usize, edges: &[(u32, u32)]) -> usize {
+        let mut graph = UnGraph::<(), ()>::new_undirected();
+        let nodes: Vec<_> = (0..count).map(|_| graph.add_node(())).collect();
+        for (a, b) in edges {
+            graph.add_edge(nodes[*a as usize], nodes[*b as usize], ());
+        }
+        petgraph::algo::maximum_matching(&graph).len()
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2_000))]
+        #[test]
+        fn agrees_with_petgraph((needs, edges) in any_graph()) {
+            let mut graph = Graph::new(needs.clone(), &edges);
+            let left = graph.match_all();
+            let matched: Vec<_> = graph.matched_edges().map(|edge| edges[edge as usize]).collect();
+            let mut covered = vec![false; needs.len()];
+            for (a, b) in &matched {
+                prop_assert!(!covered[*a as usize] && !covered[*b as usize], "two matched edges meet");
+                covered[*a as usize] = true;
+                covered[*b as usize] = true;
+            }
+            for (at, mate) in graph.mate.iter().enumerate() {
+                prop_assert_eq!(covered[at], *mate != NONE);
+            }
+            let open = (0..needs.len()).filter(|at| needs[*at] == Need::Must && !covered[*at]).count();
+            prop_assert_eq!(open, left.len());
+            prop_assert_eq!(left.is_empty(), uncoverable(&needs, &edges) == 0);
+            prop_assert_eq!(matched.len(), maximum(needs.len(), &edges));
+            prop_assert_eq!(Graph::new(needs, &edges).match_musts(), left.is_empty());
         }
     }
 }
