@@ -3,4 +3,8 @@
 mod suite {
     mod localise;
     mod molecules;
+    mod witness;
+    mod witness_goldbook;
+    mod witness_smiles;
+    mod witness_structures;
 }

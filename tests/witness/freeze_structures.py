@@ -37,13 +37,14 @@ def strings() -> Iterator[tuple[str, str]]:
 
 
 def read(smiles: str) -> tuple[Chem.Mol, bool]:
-    """The molecule, and whether its valences were accepted."""
-    mol = Chem.MolFromSmiles(smiles)
-    if mol is not None:
-        return mol, True
+    """The molecule as drawn (RDKit's clean-up would redraw perchlorates), and whether its valences were accepted."""
     mol = Chem.MolFromSmiles(smiles, sanitize=False)
-    mol.UpdatePropertyCache(strict=False)
-    return mol, False
+    accepted = not Chem.SanitizeMol(mol, Chem.SANITIZE_ALL ^ Chem.SANITIZE_CLEANUP, catchErrors=True)
+    if not accepted:
+        mol = Chem.MolFromSmiles(smiles, sanitize=False)
+        mol.UpdatePropertyCache(strict=False)
+        Chem.AssignRadicals(mol)
+    return mol, accepted
 
 
 def sparse(counts: list[int]) -> str:

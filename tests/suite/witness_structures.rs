@@ -1,0 +1,69 @@
+//! 4,999 strings against RDKit (PyPI `rdkit`, BSD-3-Clause; `corpus/witness/structures.tsv`).
+
+use super::witness::{Disagreements, Row, rows, text};
+use keyassay::smiles::{Reading, read};
+use keyassay::structure::electrons::{Electrons, unpaired};
+use keyassay::structure::{AtomId, Element, Structure};
+use std::collections::HashMap;
+
+/// Hydrogens of an atom, drawn or not.
+fn hydrogens(structure: &Structure, id: AtomId) -> u16 {
+    let drawn = structure.neighbours(id).filter(|(other, _)| structure.atom(*other).element == Element::HYDROGEN);
+    structure.atom(id).hydrogens + drawn.count() as u16
+}
+
+/// `ATOM:COUNT` for every count that is not 0, as the file writes it.
+fn sparse(structure: &Structure, count: impl Fn(AtomId) -> i32) -> String {
+    let counts = structure.atom_ids().map(|id| (id.index() + 1, count(id)));
+    counts.filter(|(_, count)| *count != 0).map(|(at, count)| format!("{at}:{count}")).collect::<Vec<_>>().join(",")
+}
+
+fn multiple(structure: &Structure) -> String {
+    let sign = |order| ["", "", "=", "#", "$"][usize::from(order)];
+    let mut bonds: Vec<_> = structure
+        .bonds()
+        .filter(|(_, _, _, bond)| bond.order > 1)
+        .map(|(_, a, b, bond)| (a.min(b).index() + 1, sign(bond.order), a.max(b).index() + 1))
+        .collect();
+    bonds.sort_unstable();
+    bonds.iter().map(|(a, sign, b)| format!("{a}{sign}{b}")).collect::<Vec<_>>().join(",")
+}
+
+/// Whether unpaired electrons can be compared. RDKit takes bonds to metals for dative where the drawing writes plain
+/// bonds, and so finds other electrons on the metal and its neighbours; an atom with too few electrons is a finding.
+fn comparable(structure: &Structure, id: AtomId) -> bool {
+    let judged = |id| Electrons::of(structure, id).non_bonding().is_some_and(|n| n >= 0);
+    judged(id) && structure.neighbours(id).all(|(other, _)| judged(other))
+}
+
+/// Atoms whose odd electron RDKit counts otherwise.
+fn unpaired_differ(row: &Row, structure: &Structure) -> Vec<String> {
+    let counts = row.get("unpaired").split(',').filter_map(|entry| entry.split_once(':'));
+    let stated: HashMap<&str, &str> = counts.collect();
+    let differs = |id: &AtomId| {
+        let at = (id.index() + 1).to_string();
+        *stated.get(at.as_str()).unwrap_or(&"0") != unpaired(structure, *id).to_string()
+    };
+    let atoms = structure.atom_ids().filter(|id| comparable(structure, *id)).filter(differs);
+    atoms.map(|id| format!("unpaired at {}", id.index() + 1)).collect()
+}
+
+fn as_drawn(row: &Row, reading: &Reading) -> Option<String> {
+    let structure = &reading.structure;
+    let counted: String = structure.atom_ids().map(|id| hydrogens(structure, id).to_string()).collect();
+    let found = [counted, sparse(structure, |id| i32::from(structure.atom(id).charge)), multiple(structure)];
+    let expected = ["hydrogens", "charges", "multiple"].map(|column| row.get(column));
+    let differ = unpaired_differ(row, structure);
+    let agrees = reading.faults.is_empty() && found == expected && differ.is_empty();
+    (!agrees).then(|| format!("{} {}: {found:?} {differ:?}, RDKit {expected:?}", row.get("id"), row.get("smiles")))
+}
+
+#[test]
+fn hydrogens_charges_unpaired_electrons_and_bonds_as_drawn() {
+    let file = text("structures.tsv");
+    let mut found = Disagreements::default();
+    for row in rows(&file) {
+        found.case(as_drawn(&row, &read(row.get("smiles"))));
+    }
+    found.settle(4_999);
+}
