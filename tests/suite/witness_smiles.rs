@@ -3,17 +3,23 @@
 use super::witness::{Disagreements, Row, rows, text};
 use keyassay::smiles::{Options, read, read_with};
 use keyassay::structure::AtomId;
+use keyassay::structure::localise::localise;
 
 fn refused(smiles: &str, relaxed: bool) -> Option<String> {
     let reading = read_with(smiles, &Options { relaxed, ..Options::default() });
     reading.faults.first().map(|error| error.fault.to_string())
 }
 
+fn localises(smiles: &str) -> bool {
+    localise(&mut read(smiles).structure).is_ok()
+}
+
 fn verdict(row: &Row) -> Option<String> {
     let smiles = row.get("smiles");
     let (strict, relaxed) = (refused(smiles, false), refused(smiles, true));
     let agrees = match row.get("verdict") {
-        "accept" | "no-localised-form" => strict.is_none() && relaxed.is_none(),
+        "accept" => strict.is_none() && relaxed.is_none() && localises(smiles),
+        "no-localised-form" => strict.is_none() && relaxed.is_none() && !localises(smiles),
         "reject" => strict.is_some() && relaxed.is_some(),
         // What relaxed readers may take, a strict one refuses. The relaxed reading of this library takes only some.
         "relaxed" => strict.is_some(),
