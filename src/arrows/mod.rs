@@ -1,5 +1,12 @@
 //! What moves: curved arrows, read from their notation and applied as one sum.
 
+pub mod chains;
+pub mod notation;
+pub mod push;
+pub mod resolve;
+
+pub use push::{ArrowFault, BondChange, Pushed, push};
+
 use crate::source::Span;
 use crate::structure::{AtomId, Label};
 

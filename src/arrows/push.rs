@@ -1,0 +1,218 @@
+//! The push: the sum of all arrows of one step.
+//!
+//! Arrows are not applied one by one. Every tail takes electrons from what the start draws, every head brings electrons to
+//! its place, and what is left is the product: the reaction matrix added to the bond-electron matrix (Dugundji and Ugi,
+//! Top. Curr. Chem. 1973, 39, 19). An atom's charge changes by `-(change of n) - (change of b)`.
+
+use super::{Arrow, Place};
+use crate::source::Span;
+use crate::structure::electrons::Electrons;
+use crate::structure::{AtomId, Bond, Structure};
+use smallvec::SmallVec;
+
+/// What is wrong with arrows on a start, with the number (from 0) of an arrow that shows it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ArrowFault {
+    /// The head touches no atom of the tail.
+    Detached {
+        /// The arrow.
+        arrow: usize,
+    },
+    /// There are no electrons at the tail.
+    EmptyTail {
+        /// The arrow.
+        arrow: usize,
+    },
+    /// All arrows together take more electrons from a place than are there.
+    Overdrawn {
+        /// The last arrow that takes from the place.
+        arrow: usize,
+        /// Electrons taken.
+        taken: i32,
+        /// Electrons there.
+        there: i32,
+    },
+    /// A bond is left with an odd number of electrons.
+    UnpairedInBond {
+        /// An arrow that takes from the bond or gives to it.
+        arrow: usize,
+        /// The bond's electrons after the step.
+        left: i32,
+        /// The bond.
+        between: (AtomId, AtomId),
+    },
+}
+
+impl ArrowFault {
+    /// The arrow that shows the fault, counted from 0.
+    #[must_use]
+    pub fn arrow(self) -> usize {
+        match self {
+            Self::Detached { arrow }
+            | Self::EmptyTail { arrow }
+            | Self::Overdrawn { arrow, .. }
+            | Self::UnpairedInBond { arrow, .. } => arrow,
+        }
+    }
+}
+
+/// A bond whose order the arrows change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BondChange {
+    /// The two atoms.
+    pub between: (AtomId, AtomId),
+    /// Order before; 0 where there is no bond.
+    pub before: u8,
+    /// Order after; 0 where no bond is left.
+    pub after: u8,
+}
+
+/// What a push gives: the product, or the faults of the arrows.
+#[derive(Debug, Clone)]
+pub struct Pushed {
+    /// The recomputed product. Its atoms are those of the start.
+    pub product: Structure,
+    /// The bonds that change, in the order of their atoms.
+    pub bonds: Vec<BondChange>,
+}
+
+/// One place and what the arrows do to it.
+#[derive(Clone, Copy)]
+struct Account {
+    key: (AtomId, AtomId),
+    taken: i32,
+    given: i32,
+    arrow: usize,
+    taking_arrow: usize,
+}
+
+type Accounts = SmallVec<[Account; 12]>;
+
+/// A place as a key: atoms in ascending order, an atom twice for its own electrons.
+fn key(place: Place<AtomId>) -> (AtomId, AtomId) {
+    match place {
+        Place::Atom(a) => (a, a),
+        Place::Bond(a, b) => (a.min(b), a.max(b)),
+    }
+}
+
+/// Sums what the arrows take from and give to each place; sorted, one account a place.
+fn accounts(arrows: &[Arrow]) -> Accounts {
+    let mut all = Accounts::new();
+    for (at, arrow) in arrows.iter().enumerate() {
+        let electrons = arrow.moves.electrons();
+        all.push(Account { key: key(arrow.tail), taken: electrons, given: 0, arrow: at, taking_arrow: at });
+        all.push(Account { key: key(arrow.head), taken: 0, given: electrons, arrow: at, taking_arrow: 0 });
+    }
+    all.sort_by_key(|account| account.key);
+    all.dedup_by(|next, kept| {
+        let same = next.key == kept.key;
+        if same {
+            if next.taken > 0 {
+                kept.taking_arrow = next.taking_arrow;
+            }
+            kept.taken += next.taken;
+            kept.given += next.given;
+            kept.arrow = kept.arrow.max(next.arrow);
+        }
+        same
+    });
+    all
+}
+
+/// Applies arrows to a localised start, all at once.
+///
+/// # Errors
+/// Every fault of the arrows, in the order of the places they concern; the step has no product then.
+pub fn push(start: &Structure, arrows: &[Arrow]) -> Result<Pushed, Vec<ArrowFault>> {
+    let accounts = accounts(arrows);
+    let mut faults = detached(arrows);
+    for account in &accounts {
+        faults.extend(check(start, account));
+    }
+    if !faults.is_empty() {
+        faults.sort_by_key(|fault| fault.arrow());
+        return Err(faults);
+    }
+    Ok(apply(start, &accounts))
+}
+
+fn detached(arrows: &[Arrow]) -> Vec<ArrowFault> {
+    let is_detached = |arrow: &Arrow| !arrow.head.atoms().any(|atom| arrow.tail.touches(atom));
+    let numbered = arrows.iter().enumerate();
+    numbered.filter(|(_, arrow)| is_detached(arrow)).map(|(arrow, _)| ArrowFault::Detached { arrow }).collect()
+}
+
+fn check(start: &Structure, account: &Account) -> Option<ArrowFault> {
+    let (a, b) = account.key;
+    let there = if a == b {
+        // Atoms whose electrons are not judged never run out of them.
+        Electrons::of(start, a).non_bonding()
+    } else {
+        Some(2 * start.bond_between(a, b).map_or(0, |bond| i32::from(start.bond(bond).order)))
+    };
+    let there = there.unwrap_or(i32::MAX);
+    if account.taken > 0 && there <= 0 {
+        return Some(ArrowFault::EmptyTail { arrow: account.taking_arrow });
+    }
+    if account.taken > there {
+        return Some(ArrowFault::Overdrawn { arrow: account.taking_arrow, taken: account.taken, there });
+    }
+    if a == b {
+        return None;
+    }
+    let left = there - account.taken + account.given;
+    let odd = left % 2 != 0;
+    odd.then_some(ArrowFault::UnpairedInBond { arrow: account.arrow, left, between: (a, b) })
+}
+
+fn apply(start: &Structure, accounts: &[Account]) -> Pushed {
+    let mut product = start.clone();
+    let mut bonds = Vec::new();
+    for account in accounts {
+        let (a, b) = account.key;
+        let change = account.given - account.taken;
+        if a == b {
+            add_charge(&mut product, a, -change);
+        } else if change != 0 {
+            bonds.push(change_bond(&mut product, a, b, change / 2));
+        }
+    }
+    product.drop_broken_bonds();
+    let touched = |atom: AtomId| accounts.iter().any(|account| account.key.0 == atom || account.key.1 == atom);
+    product.stereo.centres.retain(|centre| !touched(centre.atom));
+    product.stereo.double_bonds.retain(|bond| !bond.ends.iter().any(|end| touched(*end)));
+    for account in accounts {
+        for atom in [account.key.0, account.key.1] {
+            settle_unpaired(&mut product, atom);
+        }
+    }
+    Pushed { product, bonds }
+}
+
+fn add_charge(product: &mut Structure, atom: AtomId, change: i32) {
+    let charge = &mut product.atom_mut(atom).charge;
+    *charge = (i32::from(*charge) + change).clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16;
+}
+
+fn change_bond(product: &mut Structure, a: AtomId, b: AtomId, change: i32) -> BondChange {
+    for atom in [a, b] {
+        add_charge(product, atom, -change);
+    }
+    let bond = product.bond_between(a, b).unwrap_or_else(|| product.add_bond(a, b, Bond::new(0), Span::default()));
+    let drawn = product.bond_mut(bond);
+    let before = drawn.order;
+    drawn.order = (i32::from(before) + change).clamp(0, i32::from(u8::MAX)) as u8;
+    drawn.aromatic = false;
+    BondChange { between: (a, b), before, after: product.bond(bond).order }
+}
+
+/// A stated number of unpaired electrons stays only where the new count still allows it.
+fn settle_unpaired(product: &mut Structure, atom: AtomId) {
+    let Some(stated) = product.atom(atom).unpaired else { return };
+    let n = Electrons::of(product, atom).non_bonding().unwrap_or(0);
+    let stated = i32::from(stated);
+    if stated > n || (n - stated) % 2 != 0 {
+        product.atom_mut(atom).unpaired = None;
+    }
+}
