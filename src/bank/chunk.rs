@@ -1,0 +1,124 @@
+//! A stretch of a bank's file that holds whole records, and how a place in it is found again.
+
+use super::item::{Field, Writing};
+use crate::source::Span;
+
+/// Whole records of one file, as text.
+#[derive(Debug, Clone, Default)]
+pub struct Chunk {
+    /// The text.
+    pub text: String,
+    /// Line of the file on which the text starts, counted from 1.
+    pub first_line: u32,
+    /// Where each record begins and ends, where the records are not simply the lines of the text.
+    pub records: Vec<Span>,
+}
+
+/// A place in a file, for people.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Spot {
+    /// Line, counted from 1.
+    pub line: u32,
+    /// Column in characters, counted from 1.
+    pub column: u32,
+    /// Length in characters, at least 1.
+    pub length: u32,
+    /// The line's text, shortened round the place where it is long.
+    pub excerpt: String,
+    /// Where the marked characters begin in the excerpt, in characters.
+    pub mark: u32,
+}
+
+/// Characters of a line that an excerpt shows at most.
+const EXCERPT: usize = 72;
+
+impl Chunk {
+    /// The line on which a byte of the chunk stands.
+    #[must_use]
+    pub fn line_of(&self, at: usize) -> u32 {
+        self.first_line + line_breaks(&self.text.as_bytes()[..at.min(self.text.len())])
+    }
+
+    /// Finds a span of the chunk.
+    #[must_use]
+    pub fn spot(&self, span: Span) -> Spot {
+        let (start, end) = (self.boundary(span.start as usize), self.boundary(span.end as usize));
+        let is_break = |byte: &u8| matches!(byte, b'\n' | b'\r');
+        let bytes = self.text.as_bytes();
+        let line_start = bytes[..start].iter().rposition(is_break).map_or(0, |at| at + 1);
+        let line_end = bytes[start..].iter().position(is_break).map_or(bytes.len(), |at| start + at);
+        let column = self.text[line_start..start].chars().count();
+        let length = self.text[start..end.clamp(start, line_end)].chars().count().max(1);
+        let first = column.saturating_sub(EXCERPT / 2);
+        let excerpt: String = self.text[line_start..line_end].chars().skip(first).take(EXCERPT).collect();
+        Spot {
+            line: self.line_of(start),
+            column: column as u32 + 1,
+            length: length as u32,
+            excerpt: excerpt.replace('\t', " "),
+            mark: (column - first) as u32,
+        }
+    }
+
+    /// Finds a span of a field's text.
+    #[must_use]
+    pub fn spot_in(&self, field: &Field, span: Span) -> Spot {
+        let start = self.raw(field, span.start as usize);
+        let end = self.raw(field, span.end as usize);
+        self.spot(Span::new(start, end.max(start)))
+    }
+
+    /// Where a byte of a field's text stands in the chunk.
+    fn raw(&self, field: &Field, offset: usize) -> usize {
+        let start = field.start as usize;
+        match field.writing {
+            Writing::Plain => start + offset,
+            Writing::Joined => start,
+            Writing::Quoted => {
+                start + 1 + offset + field.text.bytes().take(offset).filter(|byte| *byte == b'"').count()
+            }
+            Writing::JsonString => start + 1 + json_offset(self.text.get(start + 1..).unwrap_or_default(), offset),
+        }
+    }
+
+    fn boundary(&self, at: usize) -> usize {
+        let mut at = at.min(self.text.len());
+        while !self.text.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    }
+}
+
+/// Line breaks in a text: LF, CR, and CR LF as one.
+#[must_use]
+pub fn line_breaks(text: &[u8]) -> u32 {
+    let lf = memchr::memchr_iter(b'\n', text).count();
+    let lone_cr = memchr::memchr_iter(b'\r', text).filter(|at| text.get(at + 1) != Some(&b'\n')).count();
+    (lf + lone_cr) as u32
+}
+
+/// How many bytes of a written JSON string make up the first `decoded` bytes of its text.
+fn json_offset(written: &str, decoded: usize) -> usize {
+    let bytes = written.as_bytes();
+    let (mut at, mut done) = (0, 0);
+    while done < decoded && at < bytes.len() {
+        let (step, gives) = match (bytes[at], bytes.get(at + 1)) {
+            (b'\\', Some(b'u')) => {
+                let code = written.get(at + 2..at + 6).and_then(|hex| u32::from_str_radix(hex, 16).ok()).unwrap_or(0);
+                // Each half of a surrogate pair stands for two of the four bytes that the pair gives.
+                let gives = match code {
+                    0..=0x7f => 1,
+                    0x80..=0x7ff | 0xd800..=0xdfff => 2,
+                    _ => 3,
+                };
+                (6, gives)
+            }
+            (b'\\', _) => (2, 1),
+            _ => (1, 1),
+        };
+        at += step;
+        done += gives;
+    }
+    at.min(bytes.len())
+}

@@ -1,0 +1,355 @@
+//! Cuts a stream of text into chunks of whole records, so that chunks can be read on any thread.
+//!
+//! The cutter looks only at what separates records: line breaks, quotes, brackets. It never holds more than one chunk and
+//! the record that runs over its end.
+
+use super::chunk::{Chunk, line_breaks};
+use crate::source::Span;
+use std::io::{self, Read};
+
+/// What separates records.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cut {
+    /// Line breaks outside quotes.
+    Rows {
+        /// The separator of cells, which decides where a cell and so a quote may begin.
+        delimiter: u8,
+        /// The column whose value neighbouring rows of one item share; they stay in one chunk.
+        group: Option<usize>,
+    },
+    /// Line breaks.
+    Lines,
+    /// Elements of a JSON array.
+    Elements,
+}
+
+/// A piece that the cutter gives.
+#[derive(Debug)]
+pub enum Piece {
+    /// Whole records.
+    Chunk(Chunk),
+    /// A record that passes the limit on its length: it is passed over to its end.
+    TooLong {
+        /// Line on which it starts.
+        line: u32,
+        /// The limit in bytes.
+        limit: usize,
+    },
+    /// The array is not well formed: what and where.
+    Broken {
+        /// Line.
+        line: u32,
+        /// What is wrong.
+        message: String,
+    },
+}
+
+/// Bytes that one chunk holds at least, but for the last: enough to share the cost of handing it over, small enough
+/// that two threads finish together.
+const CHUNK: usize = 128 << 10;
+
+/// Cuts a reader of UTF-8 text into chunks.
+pub struct Cutter<R> {
+    reader: R,
+    cut: Cut,
+    limit: usize,
+    buffer: Vec<u8>,
+    line: u32,
+    ended: bool,
+    state: Scan,
+    /// Bytes of the buffer that the scan has passed.
+    scanned: usize,
+    records: Vec<Span>,
+    skipping: bool,
+    /// What is wrong behind the records that are still to be given.
+    pending: Option<Piece>,
+    /// Bytes after which a chunk is given; more where one item's rows fill a chunk.
+    size: usize,
+}
+
+/// Where the scan of the buffer stands between two reads.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+struct Scan {
+    record_start: usize,
+    in_record: bool,
+    quoted: bool,
+    escaped: bool,
+    depth: usize,
+    cell_start: bool,
+    in_array: bool,
+    done: bool,
+}
+
+impl<R: Read> Cutter<R> {
+    /// A cutter of `reader`, whose text starts on `line`; a record may be `limit` bytes long.
+    pub fn new(reader: R, cut: Cut, line: u32, limit: usize) -> Self {
+        let state = Scan { cell_start: true, ..Scan::default() };
+        Self {
+            reader,
+            cut,
+            limit,
+            buffer: Vec::new(),
+            line,
+            ended: false,
+            state,
+            scanned: 0,
+            records: Vec::new(),
+            skipping: false,
+            pending: None,
+            size: CHUNK,
+        }
+    }
+
+    /// The next piece, or `None` at the end.
+    ///
+    /// # Errors
+    /// Whatever the reader reports.
+    pub fn next_piece(&mut self) -> io::Result<Option<Piece>> {
+        loop {
+            if self.pending.is_none() {
+                self.pending = self.scan();
+            }
+            let whole = self.state.record_start;
+            let last = self.ended || self.pending.is_some();
+            if !self.records.is_empty() && (last || whole >= self.size) {
+                if let Some(end) = self.end_of_groups(last) {
+                    return Ok(Some(self.give(end)));
+                }
+                // One item's rows fill the chunk: go on until the next item begins.
+                self.size = whole + CHUNK;
+            }
+            if let Some(piece) = self.pending.take() {
+                return Ok(Some(piece));
+            }
+            if self.buffer.len() - whole > self.limit || self.skipping {
+                let first = !self.skipping;
+                let line = self.pass_over();
+                if first {
+                    return Ok(Some(Piece::TooLong { line, limit: self.limit }));
+                }
+            }
+            if self.ended {
+                return Ok(self.rest());
+            }
+            self.fill()?;
+        }
+    }
+
+    /// How many bytes of the buffer are whole items: all whole records, or, where rows are grouped and more may follow,
+    /// those before the last group.
+    fn end_of_groups(&self, last: bool) -> Option<usize> {
+        let Cut::Rows { delimiter, group: Some(column) } = self.cut else { return Some(self.state.record_start) };
+        if last {
+            return Some(self.state.record_start);
+        }
+        let value = |record: &Span| {
+            let row = self.buffer.get(record.start as usize..record.end as usize)?;
+            let mut reader = csv::ReaderBuilder::new().has_headers(false).delimiter(delimiter).from_reader(row);
+            let mut cells = csv::ByteRecord::new();
+            reader.read_byte_record(&mut cells).ok()?;
+            cells.get(column).map(<[u8]>::to_vec)
+        };
+        let group = self.records.last().map(value)?;
+        let other = self.records.iter().rposition(|record| value(record) != group)?;
+        self.records.get(other + 1).map(|first| first.start as usize)
+    }
+
+    fn fill(&mut self) -> io::Result<()> {
+        let from = self.buffer.len();
+        self.buffer.resize(from + CHUNK, 0);
+        let mut filled = from;
+        while filled < self.buffer.len() {
+            match self.reader.read(&mut self.buffer[filled..]) {
+                Ok(0) => {
+                    self.ended = true;
+                    break;
+                }
+                Ok(count) => filled += count,
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                Err(error) => return Err(error),
+            }
+        }
+        self.buffer.truncate(filled);
+        Ok(())
+    }
+
+    /// Gives the records up to byte `end` of the buffer.
+    fn give(&mut self, end: usize) -> Piece {
+        let rest = self.buffer.split_off(end);
+        let bytes = std::mem::replace(&mut self.buffer, rest);
+        let first_line = self.line;
+        self.line += line_breaks(&bytes);
+        let split = self.records.partition_point(|record| (record.start as usize) < end);
+        let mut later = self.records.split_off(split);
+        for record in &mut later {
+            *record = Span::new(record.start as usize - end, record.end as usize - end);
+        }
+        let records = std::mem::replace(&mut self.records, later);
+        self.scanned -= end;
+        self.state.record_start -= end;
+        self.size = CHUNK;
+        // Readers of files hand over UTF-8; what is not has been reported by then and is kept readable.
+        let text =
+            String::from_utf8(bytes).unwrap_or_else(|error| String::from_utf8_lossy(error.as_bytes()).into_owned());
+        Piece::Chunk(Chunk { text, first_line, records })
+    }
+
+    /// The last record, where no separator follows it.
+    fn rest(&mut self) -> Option<Piece> {
+        let start = self.state.record_start;
+        if self.skipping || self.cut == Cut::Elements || !has_content(&self.buffer[start..]) {
+            self.line += line_breaks(&self.buffer);
+            self.buffer.clear();
+            self.state.record_start = 0;
+            self.scanned = 0;
+            return None;
+        }
+        let end = self.buffer.len();
+        self.records.push(Span::new(start, end));
+        self.state.record_start = end;
+        Some(self.give(end))
+    }
+
+    /// Forgets what there is of a record that is too long, up to where the scan stands; says on which line that began.
+    fn pass_over(&mut self) -> u32 {
+        self.skipping = true;
+        let line = self.line;
+        self.line += line_breaks(&self.buffer);
+        self.buffer.clear();
+        self.scanned = 0;
+        self.state.record_start = 0;
+        line
+    }
+
+    fn scan(&mut self) -> Option<Piece> {
+        match self.cut {
+            Cut::Lines => self.scan_lines(),
+            Cut::Rows { delimiter, .. } => self.scan_rows(delimiter),
+            Cut::Elements => return self.scan_elements(),
+        }
+        None
+    }
+
+    /// Ends the record that byte `at` closes; the next one starts behind it.
+    fn end_record(&mut self, at: usize) {
+        let start = self.state.record_start;
+        if !std::mem::take(&mut self.skipping) && has_content(&self.buffer[start..at]) {
+            self.records.push(Span::new(start, at));
+        }
+        self.state.record_start = at + 1;
+    }
+
+    fn scan_lines(&mut self) {
+        while let Some(found) = memchr::memchr2(b'\n', b'\r', &self.buffer[self.scanned..]) {
+            let at = self.scanned + found;
+            self.end_record(at);
+            self.scanned = at + 1;
+            if self.scanned >= self.size {
+                return;
+            }
+        }
+        self.scanned = self.buffer.len();
+    }
+
+    fn scan_rows(&mut self, delimiter: u8) {
+        while self.scanned < self.buffer.len() && self.state.record_start < self.size {
+            let from = self.scanned;
+            // A row without quotes, the usual one, is found by its line break alone.
+            if !self.state.quoted {
+                let rest = &self.buffer[from..];
+                let Some(end) = memchr::memchr3(b'\n', b'\r', b'"', rest) else {
+                    self.state.cell_start = rest.last() == Some(&delimiter);
+                    self.scanned = self.buffer.len();
+                    return;
+                };
+                let at = from + end;
+                if rest[end] == b'"' {
+                    let before = if end > 0 { rest[end - 1] == delimiter } else { self.state.cell_start };
+                    self.state.quoted = before;
+                    self.state.cell_start = false;
+                } else {
+                    self.end_record(at);
+                    self.state.cell_start = true;
+                }
+                self.scanned = at + 1;
+                continue;
+            }
+            let Some(end) = memchr::memchr(b'"', &self.buffer[from..]) else {
+                self.scanned = self.buffer.len();
+                return;
+            };
+            // A doubled quote closes and opens again at once.
+            self.state.quoted = false;
+            self.state.cell_start = true;
+            self.scanned = from + end + 1;
+        }
+    }
+
+    fn scan_elements(&mut self) -> Option<Piece> {
+        while self.scanned < self.buffer.len() && self.state.record_start < self.size {
+            let byte = self.buffer[self.scanned];
+            let at = self.scanned;
+            self.scanned += 1;
+            if self.state.quoted {
+                match byte {
+                    _ if self.state.escaped => self.state.escaped = false,
+                    b'\\' => self.state.escaped = true,
+                    b'"' => self.state.quoted = false,
+                    _ => {}
+                }
+                continue;
+            }
+            match byte {
+                b'[' if !self.state.in_array && !self.state.done => {
+                    self.state.in_array = true;
+                    self.state.record_start = at + 1;
+                }
+                _ if !self.state.in_array => {
+                    if !byte.is_ascii_whitespace() && !matches!(byte, 0xef | 0xbb | 0xbf) {
+                        return Some(self.broken(
+                            at,
+                            "expected one array of items: '[' at the beginning and nothing after its ']'",
+                        ));
+                    }
+                    self.state.record_start = at + 1;
+                }
+                b'"' => self.state.quoted = true,
+                b'[' | b'{' => self.state.depth += 1,
+                b']' if self.state.depth == 0 => {
+                    self.end_record(at);
+                    self.state.in_array = false;
+                    self.state.done = true;
+                }
+                b']' | b'}' => self.state.depth = self.state.depth.saturating_sub(1),
+                b',' if self.state.depth == 0 => self.end_record(at),
+                _ => {}
+            }
+        }
+        if self.ended && self.state.in_array && self.scanned == self.buffer.len() {
+            let at = self.buffer.len();
+            self.state.in_array = false;
+            let start = self.state.record_start;
+            if has_content(&self.buffer[start..]) {
+                self.records.push(Span::new(start, at));
+                self.state.record_start = at;
+            }
+            return Some(self.broken(at, "the array is never closed: expected ']'"));
+        }
+        None
+    }
+
+    fn broken(&mut self, at: usize, message: &str) -> Piece {
+        let line = self.line + line_breaks(&self.buffer[..at]);
+        // Nothing behind this place can be trusted to be an element.
+        self.state.done = true;
+        self.state.in_array = false;
+        self.ended = true;
+        self.buffer.truncate(at);
+        self.scanned = at;
+        Piece::Broken { line, message: message.to_owned() }
+    }
+}
+
+fn has_content(bytes: &[u8]) -> bool {
+    !bytes.trim_ascii().is_empty()
+}

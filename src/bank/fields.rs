@@ -1,0 +1,196 @@
+//! From named fields to an item: the one place that knows the names.
+
+use super::item::{Arrows, BadRecord, Drawing, Field, Item, Step, Task};
+use crate::source::Span;
+
+/// The fields that keyassay knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Name {
+    /// The item's name.
+    Id,
+    /// `resonance`, `step` or `contributors`.
+    Task,
+    /// The drawn starting structure.
+    Start,
+    /// The curved arrows.
+    Arrows,
+    /// The stated answer.
+    Answer,
+    /// The stated contributors.
+    Answers,
+    /// Which of the stated contributors is stated to contribute most.
+    Major,
+    /// The number of a row's step.
+    Step,
+    /// A list of steps.
+    Steps,
+    /// Species left out on purpose.
+    Omits,
+    /// A list of options.
+    Options,
+    /// One option, counted from 0.
+    Option(u8),
+    /// The keyed option.
+    Key,
+    /// Free text.
+    Prompt,
+    /// Free text.
+    Tags,
+}
+
+impl Name {
+    /// The field with this name, whatever its case and the space around it.
+    #[must_use]
+    pub fn from_text(text: &str) -> Option<Self> {
+        let name = text.trim().to_ascii_lowercase();
+        if let Some(option) = name.strip_prefix("option_") {
+            return option_number(option).map(Self::Option);
+        }
+        Some(match name.as_str() {
+            "id" => Self::Id,
+            "task" => Self::Task,
+            "start" => Self::Start,
+            "arrows" => Self::Arrows,
+            "answer" => Self::Answer,
+            "answers" => Self::Answers,
+            "major" => Self::Major,
+            "step" => Self::Step,
+            "steps" => Self::Steps,
+            "omits" => Self::Omits,
+            "options" => Self::Options,
+            "key" => Self::Key,
+            "prompt" => Self::Prompt,
+            "tags" => Self::Tags,
+            _ => return None,
+        })
+    }
+}
+
+/// `a` to `z` or a number from 1, as options are named.
+#[must_use]
+pub fn option_number(text: &str) -> Option<u8> {
+    let text = text.trim();
+    match text.as_bytes() {
+        [letter] if letter.is_ascii_alphabetic() => Some(letter.to_ascii_lowercase() - b'a'),
+        _ => text.parse::<u8>().ok().filter(|number| *number > 0).map(|number| number - 1),
+    }
+}
+
+/// Collects the fields of one record into an item.
+#[derive(Debug, Default)]
+pub struct Collector {
+    item: Item,
+    step: Step,
+    task: Option<Field>,
+    step_number: Option<Field>,
+}
+
+impl Collector {
+    /// Takes a field. A blank one counts as absent.
+    pub fn take(&mut self, name: Name, field: Field) {
+        if field.is_blank() {
+            return;
+        }
+        match name {
+            Name::Id => {
+                self.item.id = field.text.trim().to_owned();
+                self.item.has_own_id = true;
+            }
+            Name::Task => self.task = Some(field),
+            Name::Start => self.step.start = Some(Drawing::Text(field)),
+            Name::Arrows => self.step.arrows = Some(Arrows::Text(field)),
+            Name::Answer => self.step.answer = Some(Drawing::Text(field)),
+            Name::Answers => self.item.answers.extend(split_spaces(&field).map(Drawing::Text)),
+            Name::Major => self.item.major = Some(field),
+            Name::Step => self.step_number = Some(field),
+            Name::Omits => self.item.omits = Some(field),
+            Name::Option(at) => self.option(at, field),
+            Name::Options => self.item.options.extend(split_spaces(&field).map(Drawing::Text)),
+            Name::Key => self.item.key = Some(field),
+            Name::Prompt => self.item.prompt = field.text,
+            Name::Tags => self.item.tags = field.text,
+            // Only formats that nest have lists of steps; they hand each step over by `step`.
+            Name::Steps => {}
+        }
+    }
+
+    /// Puts an option in its place; options between that a bank leaves blank stay blank and keep their letters.
+    fn option(&mut self, at: u8, field: Field) {
+        let at = usize::from(at);
+        while self.item.options.len() <= at {
+            self.item.options.push(Drawing::Text(Field::default()));
+        }
+        self.item.options[at] = Drawing::Text(field);
+    }
+
+    /// One stated contributor of a list.
+    pub fn answer(&mut self, field: Field) {
+        self.item.answers.push(Drawing::Text(field));
+    }
+
+    /// One option of a list.
+    pub fn next_option(&mut self, field: Field) {
+        self.item.options.push(Drawing::Text(field));
+    }
+
+    /// One step of a list.
+    pub fn next_step(&mut self, step: Step) {
+        self.item.steps.push(step);
+    }
+
+    /// A field that keyassay does not know.
+    pub fn extra(&mut self, name: &str, text: &str) {
+        self.item.extra.push((name.to_owned(), text.to_owned()));
+    }
+
+    /// The item.
+    ///
+    /// # Errors
+    /// A task that there is not, a step number that is none.
+    pub fn finish(mut self, default_task: Task, default_id: impl FnOnce() -> String) -> Result<Item, BadRecord> {
+        if !self.item.has_own_id {
+            self.item.id = default_id();
+        }
+        self.item.task = match &self.task {
+            None => default_task,
+            Some(field) => match Task::from_name(field.text.trim()) {
+                Some(task) => task,
+                None => return Err(self.bad(field, "is no task: expected resonance, step or contributors")),
+            },
+        };
+        if let Some(field) = &self.step_number {
+            match field.text.trim().parse::<u32>() {
+                Ok(number) if number > 0 => self.step.number = number,
+                _ => return Err(self.bad(field, "is no number of a step: expected 1, 2, …")),
+            }
+        }
+        if self.item.steps.is_empty() {
+            self.item.steps.push(self.step);
+        } else if let (Some(first), Some(start)) = (self.item.steps.first_mut(), self.step.start) {
+            // A start beside the list of steps is the start of the first one.
+            first.start.get_or_insert(start);
+        }
+        Ok(self.item)
+    }
+
+    fn bad(&self, field: &Field, what: &str) -> BadRecord {
+        let id = self.item.has_own_id.then(|| self.item.id.clone());
+        let start = field.start as usize;
+        BadRecord {
+            id,
+            message: format!("'{}' {what}", field.text.trim()),
+            span: Span::new(start, start + field.text.len()),
+        }
+    }
+}
+
+/// The structures of a field that are separated by spaces.
+fn split_spaces(field: &Field) -> impl Iterator<Item = Field> + '_ {
+    let whole = &field.text;
+    whole.split_whitespace().map(move |part| {
+        let offset = part.as_ptr() as usize - whole.as_ptr() as usize;
+        let quote = u32::from(field.writing != super::item::Writing::Plain);
+        let writing = super::item::Writing::Plain;
+        Field { text: part.to_owned(), start: field.start + quote + offset as u32, writing }
+    })
+}

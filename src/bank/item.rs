@@ -1,0 +1,177 @@
+//! One question as its bank states it, before anything is read as chemistry.
+
+use crate::arrows::DrawnArrow;
+use crate::source::Span;
+use crate::structure::Structure;
+
+/// What the electrons of an item may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Task {
+    /// Electrons move, no atom does: sigma bonds stay.
+    Resonance,
+    /// One elementary mechanism step.
+    #[default]
+    Step,
+    /// The stated answer is the set of resonance contributors.
+    Contributors,
+}
+
+impl Task {
+    /// The task with this name, whatever its case.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::Resonance, Self::Step, Self::Contributors]
+            .into_iter()
+            .find(|task| task.name().eq_ignore_ascii_case(name))
+    }
+
+    /// The name in banks.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Resonance => "resonance",
+            Self::Step => "step",
+            Self::Contributors => "contributors",
+        }
+    }
+}
+
+/// How the text of a field is written in its file, which decides how a place in the text is found in the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Writing {
+    /// As it is.
+    #[default]
+    Plain,
+    /// Between quotes, with quotes doubled.
+    Quoted,
+    /// A JSON string: between quotes, with escapes.
+    JsonString,
+    /// Not one stretch of the file (joined from several, or made by a reader): only its beginning is known.
+    Joined,
+}
+
+/// A text of an item and where it stands.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Field {
+    /// The text, decoded.
+    pub text: String,
+    /// First byte of the field in its chunk of the file, the opening quote included.
+    pub start: u32,
+    /// How it is written there.
+    pub writing: Writing,
+}
+
+impl Field {
+    /// Whether there is nothing but space.
+    #[must_use]
+    pub fn is_blank(&self) -> bool {
+        self.text.trim().is_empty()
+    }
+}
+
+/// A fault that a reader of whole documents found in a drawing, in the bytes of the document.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DrawingFault {
+    /// Where, in the chunk.
+    pub span: Span,
+    /// Which finding it is: the name in the catalogue.
+    pub finding: &'static str,
+    /// What is wrong, as a sentence.
+    pub message: String,
+}
+
+/// A drawing of an item: a text still to be read, or a structure that the reader of a document has read.
+#[derive(Debug, Clone)]
+pub enum Drawing {
+    /// SMILES, or CML where it begins with `<`.
+    Text(Field),
+    /// Read already.
+    Read(Box<ReadDrawing>),
+}
+
+/// A structure that was read with its document.
+#[derive(Debug, Clone, Default)]
+pub struct ReadDrawing {
+    /// The structure.
+    pub structure: Structure,
+    /// What was wrong with it.
+    pub faults: Vec<DrawingFault>,
+    /// Where it stands in the chunk.
+    pub span: Span,
+}
+
+/// The arrows of a step.
+#[derive(Debug, Clone)]
+pub enum Arrows {
+    /// In the text notation.
+    Text(Field),
+    /// Read already.
+    Read {
+        /// The arrows.
+        arrows: Vec<DrawnArrow>,
+        /// What was wrong with them.
+        faults: Vec<DrawingFault>,
+    },
+}
+
+/// One step as stated. An item without `steps` has one, numbered 0.
+#[derive(Debug, Clone, Default)]
+pub struct Step {
+    /// The step's number as its bank counts; 0 for the only step of an item that is no sequence.
+    pub number: u32,
+    /// The start, absent where a sequence goes on from the answer before.
+    pub start: Option<Drawing>,
+    /// The arrows.
+    pub arrows: Option<Arrows>,
+    /// The stated answer.
+    pub answer: Option<Drawing>,
+}
+
+/// One item of a bank.
+#[derive(Debug, Clone, Default)]
+pub struct Item {
+    /// The id; where the bank gives none, `file:line`.
+    pub id: String,
+    /// Whether the bank gives the id.
+    pub has_own_id: bool,
+    /// What the electrons may do.
+    pub task: Task,
+    /// The steps in order; never empty.
+    pub steps: Vec<Step>,
+    /// `contributors`: the stated set.
+    pub answers: Vec<Drawing>,
+    /// `contributors`: which of the set is stated to contribute most, if any.
+    pub major: Option<Field>,
+    /// Species that the answer leaves out on purpose; `*` stands for any.
+    pub omits: Option<Field>,
+    /// Drawn options of a multiple choice, in order.
+    pub options: Vec<Drawing>,
+    /// The keyed option.
+    pub key: Option<Field>,
+    /// Free text, carried to the report.
+    pub prompt: String,
+    /// Free text, carried to the report.
+    pub tags: String,
+    /// Fields that keyassay does not know, in the order of the bank.
+    pub extra: Vec<(String, String)>,
+}
+
+/// A record that is no item.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BadRecord {
+    /// Its id, if that much could be read.
+    pub id: Option<String>,
+    /// What is wrong and what to do.
+    pub message: String,
+    /// Where, in the chunk.
+    pub span: Span,
+}
+
+/// One record of a bank: an item or what is wrong with it.
+#[derive(Debug, Clone)]
+pub struct Record {
+    /// Line of the file on which the record starts, counted from 1.
+    pub line: u32,
+    /// The item.
+    pub content: Result<Item, BadRecord>,
+}

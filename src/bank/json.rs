@@ -1,0 +1,212 @@
+//! JSON Lines and JSON arrays: one object an item.
+
+use super::chunk::Chunk;
+use super::fields::{Collector, Name};
+use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Step, Task, Writing};
+use crate::source::Span;
+use serde::de::{Deserializer, MapAccess, Visitor};
+use serde_json::value::RawValue;
+use std::borrow::Cow;
+
+/// How objects become items.
+pub struct JsonReader<'a> {
+    /// The task of items that name none.
+    pub default_task: Task,
+    /// The file's name in ids of items that have none.
+    pub file: &'a str,
+    /// Whether unknown fields are kept.
+    pub keep_extra: bool,
+    /// Maps a key of the bank to a field's name (a profile); gives back what it does not map.
+    pub rename: &'a (dyn Fn(&str) -> String + Sync),
+}
+
+/// The members of an object in the order of the text, repeated keys included.
+struct Members<'a>(Vec<(Cow<'a, str>, &'a RawValue)>);
+
+impl<'de: 'a, 'a> serde::Deserialize<'de> for Members<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Collect;
+        impl<'de> Visitor<'de> for Collect {
+            type Value = Members<'de>;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("an object")
+            }
+            fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Self::Value, M::Error> {
+                let mut members = Vec::new();
+                while let Some(key) = map.next_key::<Key<'de>>()? {
+                    members.push((key.0, map.next_value()?));
+                }
+                Ok(Members(members))
+            }
+        }
+        deserializer.deserialize_map(Collect)
+    }
+}
+
+/// A key, borrowed where it has no escapes.
+#[derive(serde::Deserialize)]
+struct Key<'a>(#[serde(borrow)] Cow<'a, str>);
+
+impl JsonReader<'_> {
+    /// Reads the objects of a chunk.
+    #[must_use]
+    pub fn read(&self, chunk: &Chunk) -> Vec<Record> {
+        let mut line = chunk.first_line;
+        let mut seen = 0;
+        let mut records = Vec::with_capacity(chunk.records.len());
+        for span in &chunk.records {
+            let whole = span.of(&chunk.text);
+            let text = whole.trim();
+            let start = span.start as usize + (whole.len() - whole.trim_start().len());
+            line += super::chunk::line_breaks(chunk.text.as_bytes().get(seen..start).unwrap_or_default());
+            seen = start;
+            records.push(Record { line, content: self.item(text, start, line) });
+        }
+        records
+    }
+
+    fn item(&self, text: &str, offset: usize, line: u32) -> Result<Item, BadRecord> {
+        let Members(members) = serde_json::from_str(text).map_err(|error| syntax(text, offset, &error))?;
+        let mut object = Object { text, offset, collector: Collector::default(), id: None };
+        let mut seen: Vec<&str> = Vec::new();
+        for (key, value) in &members {
+            if seen.contains(&key.as_ref()) {
+                return Err(object.bad(value, format!("the field '{key}' stands twice in one item: keep one")));
+            }
+            seen.push(key);
+            match Name::from_text(&(self.rename)(key)) {
+                Some(name) => object.take(name, value)?,
+                None if self.keep_extra => object.collector.extra(key, value.get()),
+                None => {}
+            }
+        }
+        object.collector.finish(self.default_task, || format!("{}:{line}", self.file))
+    }
+}
+
+/// An object on its way to an item.
+struct Object<'a> {
+    text: &'a str,
+    offset: usize,
+    collector: Collector,
+    id: Option<String>,
+}
+
+impl Object<'_> {
+    /// Where a value stands in the chunk.
+    fn span(&self, value: &RawValue) -> Span {
+        let start = self.offset + (value.get().as_ptr() as usize).saturating_sub(self.text.as_ptr() as usize);
+        Span::new(start, start + value.get().len())
+    }
+
+    fn bad(&self, value: &RawValue, message: String) -> BadRecord {
+        BadRecord { id: self.id.clone(), message, span: self.span(value) }
+    }
+
+    fn take(&mut self, name: Name, value: &RawValue) -> Result<(), BadRecord> {
+        if value.get() == "null" {
+            return Ok(());
+        }
+        let is_list = value.get().starts_with('[');
+        match name {
+            Name::Answers if is_list => {
+                for own in self.list(value)? {
+                    let field = self.field(own)?;
+                    self.collector.answer(field);
+                }
+            }
+            Name::Options if is_list => {
+                for own in self.list(value)? {
+                    let field = self.field(own)?;
+                    self.collector.next_option(field);
+                }
+            }
+            Name::Steps => self.steps(value)?,
+            Name::Arrows if is_list => {
+                let field = self.joined(value, "\n")?;
+                self.collector.take(name, field);
+            }
+            Name::Omits if is_list => {
+                let field = self.joined(value, ".")?;
+                self.collector.take(name, field);
+            }
+            Name::Tags if is_list => {
+                let field = self.joined(value, ", ")?;
+                self.collector.take(name, field);
+            }
+            _ => {
+                let field = self.field(value)?;
+                if name == Name::Id {
+                    self.id = Some(field.text.clone());
+                }
+                self.collector.take(name, field);
+            }
+        }
+        Ok(())
+    }
+
+    fn list<'v>(&self, value: &'v RawValue) -> Result<Vec<&'v RawValue>, BadRecord> {
+        serde_json::from_str(value.get()).map_err(|_| self.bad(value, "expected a list".to_owned()))
+    }
+
+    fn joined(&self, value: &RawValue, with: &str) -> Result<Field, BadRecord> {
+        let fields: Vec<Field> = self.list(value)?.into_iter().map(|own| self.field(own)).collect::<Result<_, _>>()?;
+        if let [only] = fields.as_slice() {
+            return Ok(only.clone());
+        }
+        let text = fields.iter().map(|field| field.text.as_str()).collect::<Vec<_>>().join(with);
+        Ok(Field { text, start: self.span(value).start, writing: Writing::Joined })
+    }
+
+    /// A string, or a number as it is written (ids and keys are often numbers).
+    fn field(&self, value: &RawValue) -> Result<Field, BadRecord> {
+        let raw = value.get();
+        let start = self.span(value).start;
+        if raw.starts_with('"') {
+            let text: String = serde_json::from_str(raw).map_err(|error| syntax(raw, start as usize, &error))?;
+            return Ok(Field { text, start, writing: Writing::JsonString });
+        }
+        if raw.starts_with(|first: char| first == '-' || first.is_ascii_digit()) {
+            return Ok(Field { text: raw.to_owned(), start, writing: Writing::Plain });
+        }
+        Err(self.bad(value, "expected a text in quotes".to_owned()))
+    }
+
+    fn steps(&mut self, value: &RawValue) -> Result<(), BadRecord> {
+        for (at, own) in self.list(value)?.into_iter().enumerate() {
+            let Members(members) = serde_json::from_str(own.get())
+                .map_err(|_| self.bad(own, "expected an object for each step".to_owned()))?;
+            let mut step = Step { number: at as u32 + 1, ..Step::default() };
+            for (key, value) in members {
+                match Name::from_text(&key) {
+                    Some(Name::Start) => step.start = self.present(value)?.map(Drawing::Text),
+                    Some(Name::Answer) => step.answer = self.present(value)?.map(Drawing::Text),
+                    Some(Name::Arrows) if value.get().starts_with('[') => {
+                        step.arrows = Some(Arrows::Text(self.joined(value, "\n")?));
+                    }
+                    Some(Name::Arrows) => step.arrows = self.present(value)?.map(Arrows::Text),
+                    _ => {}
+                }
+            }
+            self.collector.next_step(step);
+        }
+        Ok(())
+    }
+
+    fn present(&self, value: &RawValue) -> Result<Option<Field>, BadRecord> {
+        if value.get() == "null" {
+            return Ok(None);
+        }
+        self.field(value).map(|field| (!field.is_blank()).then_some(field))
+    }
+}
+
+/// A JSON error as a bad record at its place.
+fn syntax(text: &str, offset: usize, error: &serde_json::Error) -> BadRecord {
+    let line_start: usize = text.split_inclusive('\n').take(error.line().saturating_sub(1)).map(str::len).sum();
+    let at = (line_start + error.column().saturating_sub(1)).min(text.len());
+    let full = error.to_string();
+    let sentence = full.split(" at line ").next().unwrap_or(&full);
+    let message = format!("the item is no JSON object: {sentence}");
+    BadRecord { id: None, message, span: Span::new(offset + at, offset + at + 1) }
+}

@@ -1,0 +1,52 @@
+//! Banks: files of items, read one piece at a time.
+//!
+//! A [`Source`] gives [`Batch`]es in the order of the file. A batch is either text still to be read, which any thread can
+//! do ([`Batch::records`]), or records that the source has read because its format can only be read in order.
+
+pub mod chunk;
+mod cut;
+pub mod fields;
+pub mod item;
+mod json;
+mod reaction_smiles;
+mod source;
+mod table;
+pub mod walk;
+
+pub use chunk::{Chunk, Spot};
+pub use item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
+pub use source::{Batch, OpenError, Settings, Source, open};
+
+/// The formats of banks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Format {
+    /// Comma- or semicolon-separated table.
+    Csv,
+    /// Tab-separated table.
+    Tsv,
+    /// One JSON object a line.
+    JsonLines,
+    /// An array of JSON objects.
+    Json,
+    /// `start>>answer`, arrows and id, tab-separated.
+    ReactionSmiles,
+}
+
+impl Format {
+    /// All formats with the names by which `--as` and file endings call them.
+    pub const NAMES: &'static [(&'static str, Self)] = &[
+        ("csv", Self::Csv),
+        ("tsv", Self::Tsv),
+        ("jsonl", Self::JsonLines),
+        ("ndjson", Self::JsonLines),
+        ("json", Self::Json),
+        ("smi", Self::ReactionSmiles),
+        ("rsmi", Self::ReactionSmiles),
+    ];
+
+    /// The format with this name or file ending.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::NAMES.iter().find(|(own, _)| own.eq_ignore_ascii_case(name)).map(|(_, format)| *format)
+    }
+}

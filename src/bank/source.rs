@@ -1,0 +1,201 @@
+//! A file of a bank as a source of batches.
+
+use super::Format;
+use super::chunk::Chunk;
+use super::cut::{Cut, Cutter, Piece};
+use super::item::{BadRecord, Record, Task};
+use super::json::JsonReader;
+use super::reaction_smiles::ReactionSmilesReader;
+use super::table::{Header, TableReader};
+use crate::limits::Limits;
+use crate::source::Span;
+use std::collections::HashMap;
+use std::io::{self, BufRead, BufReader, Read};
+use std::sync::Arc;
+
+/// What the reading of a bank depends on, other than the bank.
+#[derive(Debug, Clone, Default)]
+pub struct Settings {
+    /// Caps.
+    pub limits: Limits,
+    /// The task of items that name none.
+    pub default_task: Task,
+    /// Names of other people's columns and keys, in lower case, and the fields they mean.
+    pub columns: HashMap<String, String>,
+    /// Whether fields that keyassay does not know are kept with the item.
+    pub keep_extra: bool,
+}
+
+impl Settings {
+    fn rename(&self, name: &str) -> String {
+        self.columns.get(&name.trim().to_lowercase()).cloned().unwrap_or_else(|| name.to_owned())
+    }
+}
+
+/// Why a file is no bank.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// It cannot be read.
+    #[error("cannot be read: {0}")]
+    Io(#[from] io::Error),
+    /// Its content is not of its format.
+    #[error("is no bank: {0}")]
+    NoBank(String),
+}
+
+/// The part of a source that all its batches share.
+#[derive(Debug)]
+struct Shared {
+    name: String,
+    format: Format,
+    header: Header,
+    settings: Arc<Settings>,
+}
+
+/// A piece of a bank.
+#[derive(Debug)]
+pub struct Batch {
+    shared: Arc<Shared>,
+    content: Content,
+}
+
+#[derive(Debug)]
+enum Content {
+    Text(Chunk),
+    Records(Chunk, Vec<Record>),
+}
+
+impl Batch {
+    /// The records of the batch, and the text in which their places are found.
+    #[must_use]
+    pub fn records(self) -> (Chunk, Vec<Record>) {
+        let Self { shared, content } = self;
+        let chunk = match content {
+            Content::Records(chunk, records) => return (chunk, records),
+            Content::Text(chunk) => chunk,
+        };
+        let settings = &shared.settings;
+        let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
+        let records = match shared.format {
+            Format::Csv | Format::Tsv => {
+                TableReader { header: &shared.header, default_task, file, keep_extra }.read(&chunk)
+            }
+            Format::JsonLines | Format::Json => {
+                let rename = |name: &str| settings.rename(name);
+                JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
+            }
+            Format::ReactionSmiles => ReactionSmilesReader { default_task, file }.read(&chunk),
+        };
+        (chunk, records)
+    }
+}
+
+/// A bank file that is being read.
+pub struct Source {
+    shared: Arc<Shared>,
+    cutter: Cutter<Box<dyn Read + Send>>,
+}
+
+/// Opens a file of a bank under the name by which reports call it.
+///
+/// # Errors
+/// The file cannot be read, or its beginning shows that it is no bank.
+pub fn open(
+    name: &str,
+    format: Format,
+    reader: Box<dyn Read + Send>,
+    settings: &Arc<Settings>,
+) -> Result<Source, OpenError> {
+    let mut reader = BufReader::with_capacity(1 << 16, reader);
+    skip_byte_order_mark(&mut reader)?;
+    let limit = settings.limits.record_bytes;
+    let mut header = Header::default();
+    let mut line = 1;
+    let cut = match format {
+        Format::Csv | Format::Tsv => {
+            let row = header_row(&mut reader, limit)?;
+            line += super::chunk::line_breaks(row.as_bytes()).max(1);
+            header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
+            if !header.is_bank() {
+                return Err(OpenError::NoBank(no_bank(&header)));
+            }
+            let id = header.names.iter().position(|own| *own == Some(super::fields::Name::Id));
+            Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
+        }
+        Format::Json => Cut::Elements,
+        Format::JsonLines | Format::ReactionSmiles => Cut::Lines,
+    };
+    let shared = Arc::new(Shared { name: name.to_owned(), format, header, settings: Arc::clone(settings) });
+    Ok(Source { shared, cutter: Cutter::new(Box::new(reader), cut, line, limit) })
+}
+
+fn no_bank(header: &Header) -> String {
+    format!(
+        "its header names the columns {}, but no 'start' with 'arrows' or 'answer': a profile can map other names",
+        header.texts.iter().map(|text| format!("'{text}'")).collect::<Vec<_>>().join(", ")
+    )
+}
+
+fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<()> {
+    if reader.fill_buf()?.starts_with(b"\xef\xbb\xbf") {
+        reader.consume(3);
+    }
+    Ok(())
+}
+
+/// The header row with its line break: everything up to the first line break outside quotes that follows a cell.
+fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<String, OpenError> {
+    let mut row = Vec::new();
+    let mut quoted = false;
+    loop {
+        let buffer = reader.fill_buf()?;
+        if buffer.is_empty() {
+            break;
+        }
+        let mut end = None;
+        for (at, byte) in buffer.iter().enumerate() {
+            quoted ^= *byte == b'"';
+            if !quoted && matches!(byte, b'\n' | b'\r') && !row.iter().chain(&buffer[..at]).all(u8::is_ascii_whitespace)
+            {
+                end = Some(at + 1);
+                break;
+            }
+        }
+        let take = end.unwrap_or(buffer.len());
+        row.extend_from_slice(&buffer[..take]);
+        reader.consume(take);
+        if end.is_some() {
+            // CR LF is one break: the header's, not the first row's.
+            if row.last() == Some(&b'\r') && reader.fill_buf()?.first() == Some(&b'\n') {
+                reader.consume(1);
+            }
+            break;
+        }
+        if row.len() > limit {
+            return Err(OpenError::NoBank(format!("its header row passes the limit of {limit} bytes")));
+        }
+    }
+    String::from_utf8(row).map_err(|_| OpenError::NoBank("its header row is not UTF-8".to_owned()))
+}
+
+impl Source {
+    /// The next batch, or `None` at the end.
+    ///
+    /// # Errors
+    /// The file cannot be read further.
+    pub fn next_batch(&mut self) -> io::Result<Option<Batch>> {
+        let Some(piece) = self.cutter.next_piece()? else { return Ok(None) };
+        let bad = |line: u32, message: String| {
+            let record = Record { line, content: Err(BadRecord { id: None, message, span: Span::at(0) }) };
+            Content::Records(Chunk { first_line: line, ..Chunk::default() }, vec![record])
+        };
+        let content = match piece {
+            Piece::Chunk(chunk) => Content::Text(chunk),
+            Piece::TooLong { line, limit } => {
+                bad(line, format!("the record passes the limit of {limit} bytes and is passed over to its end"))
+            }
+            Piece::Broken { line, message } => bad(line, message),
+        };
+        Ok(Some(Batch { shared: Arc::clone(&self.shared), content }))
+    }
+}

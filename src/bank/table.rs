@@ -1,0 +1,215 @@
+//! CSV and TSV: a header row, then one item or one step a row.
+
+use super::chunk::Chunk;
+use super::fields::{Collector, Name};
+use super::item::{BadRecord, Field, Item, Record, Task, Writing};
+use crate::source::Span;
+
+/// What the header of a table says.
+#[derive(Debug, Clone, Default)]
+pub struct Header {
+    /// The field of each column; `None` for columns that keyassay does not know.
+    pub names: Vec<Option<Name>>,
+    /// The header's own names.
+    pub texts: Vec<String>,
+    /// The separator.
+    pub delimiter: u8,
+}
+
+impl Header {
+    /// Reads the header row. `rename` maps a column's own name to a field's (a profile); it gives back what it does not map.
+    #[must_use]
+    pub fn read(row: &str, delimiter: Option<u8>, rename: &dyn Fn(&str) -> String) -> Self {
+        let delimiter = delimiter.unwrap_or_else(|| guess_delimiter(row));
+        let mut reader = csv_reader(row, delimiter);
+        let mut record = csv::StringRecord::new();
+        let _ = reader.read_record(&mut record);
+        let texts: Vec<String> =
+            record.iter().map(|text| text.trim_start_matches('\u{feff}').trim().to_owned()).collect();
+        let names = texts.iter().map(|text| Name::from_text(&rename(text))).collect();
+        Self { names, texts, delimiter }
+    }
+
+    /// Whether the table can be a bank: it has a start and something to say about it.
+    #[must_use]
+    pub fn is_bank(&self) -> bool {
+        let has = |name: Name| self.names.contains(&Some(name));
+        has(Name::Start) && (has(Name::Arrows) || has(Name::Answer) || has(Name::Answers))
+    }
+
+    /// Whether rows are steps of items.
+    #[must_use]
+    pub fn has_steps(&self) -> bool {
+        self.names.contains(&Some(Name::Step))
+    }
+}
+
+/// The separator that the header row uses most: comma, semicolon or tab.
+fn guess_delimiter(row: &str) -> u8 {
+    let mut quoted = false;
+    let mut counts = [(b',', 0), (b';', 0), (b'\t', 0)];
+    for byte in row.bytes() {
+        quoted ^= byte == b'"';
+        for (delimiter, count) in &mut counts {
+            *count += i32::from(!quoted && byte == *delimiter);
+        }
+    }
+    counts.iter().rev().max_by_key(|(_, count)| *count).map_or(b',', |(delimiter, _)| *delimiter)
+}
+
+fn csv_reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter)
+        .buffer_capacity(text.len().clamp(64, 1 << 16))
+        .from_reader(text.as_bytes())
+}
+
+/// How the rows of a table become items.
+pub struct TableReader<'a> {
+    /// The header.
+    pub header: &'a Header,
+    /// The task of rows that name none.
+    pub default_task: Task,
+    /// The file's name in ids of items that have none.
+    pub file: &'a str,
+    /// Whether unknown columns are kept.
+    pub keep_extra: bool,
+}
+
+impl TableReader<'_> {
+    /// Reads the rows of a chunk. Rows that are steps of one item are gathered into it.
+    #[must_use]
+    pub fn read(&self, chunk: &Chunk) -> Vec<Record> {
+        let mut reader = csv_reader(&chunk.text, self.header.delimiter);
+        let mut row = csv::StringRecord::new();
+        let mut records: Vec<Record> = Vec::new();
+        let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
+        loop {
+            let before = reader.position().byte() as usize;
+            match reader.read_record(&mut row) {
+                Ok(true) => {}
+                Ok(false) => break,
+                Err(error) => {
+                    let line = lines.at(skip_breaks(&chunk.text, before));
+                    let message = format!("the row cannot be read: {error}");
+                    let span = Span::at(before);
+                    records.push(Record { line, content: Err(BadRecord { id: None, message, span }) });
+                    continue;
+                }
+            }
+            let start = skip_breaks(&chunk.text, before);
+            if row.iter().all(|cell| cell.trim().is_empty()) {
+                continue;
+            }
+            let line = lines.at(start);
+            let content = self.item(chunk, &row, start, reader.position().byte() as usize, line);
+            self.add(&mut records, Record { line, content });
+        }
+        records
+    }
+
+    /// Adds a record, or its step to the item before where it goes on with that.
+    fn add(&self, records: &mut Vec<Record>, mut record: Record) {
+        if self.header.has_steps()
+            && let Some(Record { content: Ok(before), .. }) = records.last_mut()
+            && let Ok(item) = &mut record.content
+            && item.has_own_id
+            && item.id == before.id
+            && item.steps.first().is_some_and(|step| step.number > 0)
+        {
+            before.steps.append(&mut item.steps);
+            return;
+        }
+        records.push(record);
+    }
+
+    fn item(
+        &self,
+        chunk: &Chunk,
+        row: &csv::StringRecord,
+        start: usize,
+        end: usize,
+        line: u32,
+    ) -> Result<Item, BadRecord> {
+        let raw = chunk.text.get(start..end).unwrap_or_default();
+        if let Some(span) = unclosed_quote(raw, self.header.delimiter) {
+            let message = "a quoted cell is never closed: expected '\"' before the end of the row".to_owned();
+            return Err(BadRecord { id: None, message, span: Span::new(start + span, start + span + 1) });
+        }
+        let named = self.header.names.len();
+        if row.iter().skip(named).any(|cell| !cell.trim().is_empty()) {
+            let id = self.header.names.iter().position(|name| *name == Some(Name::Id)).and_then(|at| row.get(at));
+            let message = format!(
+                "the row has {} cells, the header names {named}: a separator inside a cell needs quotes round the cell",
+                row.len()
+            );
+            return Err(BadRecord { id: id.map(str::to_owned), message, span: Span::new(start, end) });
+        }
+        let mut collector = Collector::default();
+        let mut cell_start = start;
+        for (at, cell) in row.iter().enumerate() {
+            let quoted = chunk.text.as_bytes().get(cell_start) == Some(&b'"');
+            match self.header.names.get(at) {
+                Some(Some(name)) if !cell.is_empty() => {
+                    let writing = if quoted { Writing::Quoted } else { Writing::Plain };
+                    collector.take(*name, Field { text: cell.to_owned(), start: cell_start as u32, writing });
+                }
+                Some(None) if self.keep_extra => {
+                    collector.extra(self.header.texts.get(at).map_or("", String::as_str), cell);
+                }
+                _ => {}
+            }
+            let quotes = if quoted { 2 + memchr::memchr_iter(b'"', cell.as_bytes()).count() } else { 0 };
+            cell_start += cell.len() + quotes + 1;
+        }
+        collector.finish(self.default_task, || format!("{}:{line}", self.file))
+    }
+}
+
+/// Counts lines as records go by, each byte once.
+struct LineCounter<'a> {
+    chunk: &'a Chunk,
+    at: usize,
+    line: u32,
+}
+
+impl LineCounter<'_> {
+    fn at(&mut self, byte: usize) -> u32 {
+        let text = self.chunk.text.as_bytes();
+        if let Some(passed) = text.get(self.at..byte) {
+            self.line += super::chunk::line_breaks(passed);
+            self.at = byte;
+        }
+        self.line
+    }
+}
+
+/// The csv crate passes over empty lines: a record starts behind them.
+fn skip_breaks(text: &str, mut at: usize) -> usize {
+    while matches!(text.as_bytes().get(at), Some(b'\n' | b'\r')) {
+        at += 1;
+    }
+    at
+}
+
+/// Where a quoted cell opens that the end of the row does not close.
+fn unclosed_quote(raw: &str, delimiter: u8) -> Option<usize> {
+    memchr::memchr(b'"', raw.as_bytes())?;
+    let mut open = None;
+    let mut cell_start = true;
+    for (at, byte) in raw.bytes().enumerate() {
+        match (open, byte) {
+            (None, b'"') if cell_start => open = Some(at),
+            (Some(_), b'"') => open = None,
+            (None, byte) => cell_start = byte == delimiter,
+            _ => {}
+        }
+        // A doubled quote inside a cell closes and opens again at once.
+        if byte == b'"' && open.is_none() {
+            cell_start = true;
+        }
+    }
+    open
+}
