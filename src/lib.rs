@@ -2,6 +2,7 @@
 
 pub mod arrows;
 pub mod bank;
+pub mod drawing;
 pub mod limits;
 pub mod smiles;
 pub mod source;

@@ -1,0 +1,324 @@
+//! Clash relief: branches are mirrored or turned about bonds until nothing lies on anything, within a bound.
+
+use super::skeleton::Skeleton;
+use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
+use std::collections::VecDeque;
+
+/// Rounds of relief; each improves the layout or is the last.
+const ROUNDS: usize = 24;
+/// Pair tests of one relief, so that a large hostile species ends as well.
+const BUDGET: usize = 6_000_000;
+
+/// A layout under repair.
+struct Relief<'a> {
+    species: &'a Skeleton,
+    /// Whether each edge lies in a ring.
+    in_ring: &'a [bool],
+    points: &'a mut Vec<Position>,
+    /// Pair tests left.
+    budget: usize,
+}
+
+/// A way to move one side of a bond.
+#[derive(Debug, Clone, Copy)]
+enum Move {
+    /// The side is mirrored in the line of the bond.
+    Mirror,
+    /// The side is turned about the near end of the bond.
+    TurnBranch(f64),
+    /// The side is turned about the far end of the bond: the bond stays, what follows turns.
+    TurnBeyond(f64),
+    /// The bond is lengthened.
+    Stretch(f64),
+}
+
+const DEGREE: f64 = std::f64::consts::PI / 180.0;
+const MOVES: [Move; 10] = [
+    Move::Mirror,
+    Move::TurnBranch(20.0 * DEGREE),
+    Move::TurnBranch(-20.0 * DEGREE),
+    Move::TurnBeyond(30.0 * DEGREE),
+    Move::TurnBeyond(-30.0 * DEGREE),
+    Move::TurnBeyond(60.0 * DEGREE),
+    Move::TurnBeyond(-60.0 * DEGREE),
+    Move::TurnBranch(35.0 * DEGREE),
+    Move::TurnBranch(-35.0 * DEGREE),
+    Move::Stretch(0.17),
+];
+
+/// Relieves the clashes of one species, and turns marked double bonds outside rings to the stated side.
+pub(super) fn relieve(species: &Skeleton, in_ring: &[bool], points: &mut Vec<Position>) {
+    let mut relief = Relief { species, in_ring, points, budget: BUDGET };
+    relief.obey_marks();
+    for _ in 0..ROUNDS {
+        let clashes = relief.clashes();
+        if clashes.is_empty() || !relief.improve(&clashes) {
+            break;
+        }
+    }
+}
+
+/// How much two nodes that are not bonded disturb each other.
+fn pair_cost(a: Position, b: Position) -> f64 {
+    let near = a.distance(b);
+    if near < 0.5 {
+        6.0 + 8.0 * (0.5 - near)
+    } else if near < 0.85 {
+        (0.85 - near) * 4.0
+    } else {
+        0.0
+    }
+}
+
+/// How much a node disturbs a bond that is not its own.
+fn bond_cost(point: Position, a: Position, b: Position) -> f64 {
+    let near = distance_to_segment(point, a, b);
+    if near < 0.2 {
+        5.0
+    } else if near < 0.45 {
+        (0.45 - near) * 6.0
+    } else {
+        0.0
+    }
+}
+
+/// What two crossing bonds cost.
+const CROSSING: f64 = 3.0;
+
+impl Relief<'_> {
+    fn edge(&self, edge: usize) -> [usize; 2] {
+        self.species.edges[edge].ends
+    }
+
+    /// Nodes that clash, as pairs.
+    fn clashes(&mut self) -> Vec<(usize, usize)> {
+        let points = &*self.points;
+        let mut found = Vec::new();
+        let (nodes, edges) = (points.len(), self.species.edges.len());
+        self.budget = self.budget.saturating_sub((nodes + edges) * (nodes + edges) / 2);
+        for a in 0..nodes {
+            for b in a + 1..nodes {
+                if points[a].distance(points[b]) < 0.8 && self.species.edge_between(a, b).is_none() {
+                    found.push((a, b));
+                }
+            }
+        }
+        for (at, edge) in self.species.edges.iter().enumerate() {
+            let [a, b] = edge.ends;
+            for node in 0..nodes {
+                if node != a && node != b && distance_to_segment(points[node], points[a], points[b]) < 0.35 {
+                    found.push((node, a));
+                }
+            }
+            for other in &self.species.edges[at + 1..] {
+                let [c, d] = other.ends;
+                let apart = a != c && a != d && b != c && b != d;
+                if apart && segments_cross(points[a], points[b], points[c], points[d]) {
+                    found.push((a, c));
+                }
+            }
+        }
+        found
+    }
+
+    /// Tries moves of the bonds between clashing nodes; takes the best. Whether there was one.
+    fn improve(&mut self, clashes: &[(usize, usize)]) -> bool {
+        let mut edges: Vec<usize> = clashes.iter().take(8).flat_map(|(a, b)| self.path(*a, *b)).collect();
+        edges.sort_unstable();
+        edges.dedup();
+        edges.retain(|edge| !self.in_ring[*edge]);
+        let mut best: Option<(f64, Vec<(usize, Position)>)> = None;
+        for edge in &edges {
+            for end in 0..2 {
+                let side = self.side(*edge, end);
+                if 2 * side.len() > self.species.len() + 1 {
+                    continue;
+                }
+                for way in MOVES {
+                    if self.budget == 0 {
+                        return false;
+                    }
+                    let Some(moved) = self.moved(*edge, end, &side, way) else { continue };
+                    let gain = self.gain(&moved) - price(way);
+                    if gain > 0.05 && best.as_ref().is_none_or(|(so_far, _)| gain > so_far + 1e-6) {
+                        best = Some((gain, moved));
+                    }
+                }
+            }
+        }
+        let Some((_, moved)) = best else { return false };
+        for (node, point) in moved {
+            self.points[node] = point;
+        }
+        true
+    }
+
+    /// The edges of a shortest path.
+    fn path(&self, from: usize, to: usize) -> Vec<usize> {
+        let mut came_by = vec![usize::MAX; self.species.len()];
+        let mut open = VecDeque::from([from]);
+        let mut seen = vec![false; self.species.len()];
+        seen[from] = true;
+        while let Some(node) = open.pop_front() {
+            if node == to {
+                break;
+            }
+            for (next, edge) in &self.species.links[node] {
+                if !std::mem::replace(&mut seen[*next], true) {
+                    came_by[*next] = *edge;
+                    open.push_back(*next);
+                }
+            }
+        }
+        let mut path = Vec::new();
+        let mut at = to;
+        while at != from && came_by[at] != usize::MAX {
+            path.push(came_by[at]);
+            let [a, b] = self.edge(came_by[at]);
+            at = if a == at { b } else { a };
+        }
+        path
+    }
+
+    /// The nodes beyond one end of an edge in no ring.
+    fn side(&self, edge: usize, end: usize) -> Vec<usize> {
+        let first = self.edge(edge)[end];
+        let mut seen = vec![false; self.species.len()];
+        seen[first] = true;
+        seen[self.edge(edge)[1 - end]] = true;
+        let mut side = vec![first];
+        let mut at = 0;
+        while at < side.len() {
+            for (next, _) in &self.species.links[side[at]] {
+                if !std::mem::replace(&mut seen[*next], true) {
+                    side.push(*next);
+                }
+            }
+            at += 1;
+        }
+        side
+    }
+
+    fn marked(&self, edge: usize) -> bool {
+        let [a, b] = self.edge(edge);
+        self.species.marks.iter().any(|mark| mark.ends.contains(&a) && mark.ends.contains(&b))
+    }
+
+    fn moved(&self, edge: usize, end: usize, side: &[usize], way: Move) -> Option<Vec<(usize, Position)>> {
+        let (hinge, first) = (self.points[self.edge(edge)[1 - end]], self.points[self.edge(edge)[end]]);
+        let lone = side.len() == 1;
+        let turn = |point: Position, about: Position, by: f64| about + (point - about).turned(by);
+        let place: Box<dyn Fn(Position) -> Position> = match way {
+            Move::Mirror if lone || self.marked(edge) => return None,
+            Move::Mirror => Box::new(move |point| point.mirrored(hinge, first)),
+            Move::TurnBeyond(_) if lone => return None,
+            Move::TurnBeyond(by) => Box::new(move |point| turn(point, first, by)),
+            Move::TurnBranch(by) => Box::new(move |point| turn(point, hinge, by)),
+            Move::Stretch(by) => {
+                let shift = (first - hinge).unit() * by;
+                Box::new(move |point| point + shift)
+            }
+        };
+        let moved: Vec<(usize, Position)> = side.iter().map(|node| (*node, place(self.points[*node]))).collect();
+        self.keeps_marks(&moved).then_some(moved)
+    }
+
+    /// Whether every marked double bond that touches the moved nodes is still on its stated side, or was not before.
+    fn keeps_marks(&self, moved: &[(usize, Position)]) -> bool {
+        if self.species.marks.is_empty() {
+            return true;
+        }
+        let mut points = self.points.clone();
+        for (node, point) in moved {
+            points[*node] = *point;
+        }
+        self.species.marks.iter().all(|mark| {
+            let side = super::side_of(mark);
+            side.holds(&points) || !side.holds(self.points)
+        })
+    }
+
+    /// What a move saves: cost between the moved nodes and the others before, less that after.
+    fn gain(&mut self, moved: &[(usize, Position)]) -> f64 {
+        let mut is_moved = vec![false; self.species.len()];
+        for (node, _) in moved {
+            is_moved[*node] = true;
+        }
+        let before = self.cost(&is_moved);
+        let old: Vec<Position> = moved.iter().map(|(node, point)| std::mem::replace(&mut self.points[*node], *point)).collect();
+        let after = self.cost(&is_moved);
+        for ((node, _), point) in moved.iter().zip(old) {
+            self.points[*node] = point;
+        }
+        before - after
+    }
+
+    fn cost(&mut self, is_moved: &[bool]) -> f64 {
+        let points = &*self.points;
+        let (nodes, edges) = (points.len(), &self.species.edges);
+        let inner: Vec<usize> = (0..nodes).filter(|node| is_moved[*node]).collect();
+        let moves = |edge: &super::skeleton::Edge| edge.ends.map(|end| is_moved[end]);
+        let mut cost = 0.0;
+        let mut tests = 0;
+        for a in &inner {
+            for b in (0..nodes).filter(|b| !is_moved[*b]) {
+                tests += 1;
+                if (points[*a].x - points[b].x).abs() < 0.85 && self.species.edge_between(*a, b).is_none() {
+                    cost += pair_cost(points[*a], points[b]);
+                }
+            }
+        }
+        for edge in edges {
+            let [a, b] = edge.ends;
+            let own = moves(edge);
+            let box_low = points[a].y.min(points[b].y) - 0.45;
+            let box_high = points[a].y.max(points[b].y) + 0.45;
+            for node in 0..nodes {
+                let relative = own[0] != is_moved[node] || own[1] != is_moved[node];
+                if relative && node != a && node != b && (box_low..=box_high).contains(&points[node].y) {
+                    cost += bond_cost(points[node], points[a], points[b]);
+                }
+            }
+            tests += nodes;
+        }
+        for edge in edges.iter().filter(|edge| moves(edge)[0] || moves(edge)[1]) {
+            let [a, b] = edge.ends;
+            for other in edges {
+                let [c, d] = other.ends;
+                let rigid = moves(other)[0] && moves(other)[1] && moves(edge)[0] && moves(edge)[1];
+                let apart = a != c && a != d && b != c && b != d;
+                if !rigid && apart && segments_cross(points[a], points[b], points[c], points[d]) {
+                    cost += CROSSING;
+                }
+            }
+            tests += edges.len();
+        }
+        self.budget = self.budget.saturating_sub(tests);
+        cost
+    }
+
+    /// Mirrors what hangs on a marked double bond outside rings that is drawn on the wrong side.
+    fn obey_marks(&mut self) {
+        for mark in &self.species.marks {
+            let [a, b] = mark.ends;
+            let Some(edge) = self.species.edge_between(a, b).filter(|edge| !self.in_ring[*edge]) else { continue };
+            if super::side_of(mark).holds(self.points) {
+                continue;
+            }
+            let end = usize::from(self.edge(edge)[1] == b);
+            let (hinge, first) = (self.points[a], self.points[b]);
+            for node in self.side(edge, end) {
+                self.points[node] = self.points[node].mirrored(hinge, first);
+            }
+        }
+    }
+}
+
+/// What a move costs by itself: a bent angle or a long bond is worse than a mirrored branch.
+fn price(way: Move) -> f64 {
+    match way {
+        Move::Mirror => 0.0,
+        Move::TurnBranch(by) | Move::TurnBeyond(by) => 0.2 + 0.8 * by.abs(),
+        Move::Stretch(_) => 0.6,
+    }
+}

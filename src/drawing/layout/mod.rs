@@ -1,0 +1,133 @@
+//! Where atoms are drawn: start, product and stated answer laid out once, so that only electrons move between drawings.
+//!
+//! The start's bonds decide. Bonds that later drawings add between species become long edges that bring those species
+//! together; bonds that close a ring of five to eight become sides of that ring; any other new bond is drawn where its
+//! atoms happen to lie. Each species then goes through rings ([`rings`]), growth ([`chains`]), relief ([`clash`]) and
+//! turning ([`species`]). All searches are bounded; the same input gives the same points.
+
+mod chains;
+mod clash;
+mod cycles;
+pub mod measure;
+mod relax;
+mod rings;
+mod skeleton;
+pub(crate) mod species;
+mod templates;
+mod union;
+
+use super::geometry::Position;
+use crate::structure::{AtomId, Structure};
+use measure::Side;
+use skeleton::{Mark, Skeleton};
+
+/// Drawings with more atoms than this are not laid out: their size is stated in words instead.
+pub const MOST_ATOMS: usize = 800;
+
+/// A drawing that is laid out together with others.
+#[derive(Debug, Clone, Copy)]
+pub struct View<'a> {
+    /// The drawing.
+    pub structure: &'a Structure,
+    /// For each of its atoms, the atom of the first drawing that it is; `None` as a whole: the same atoms in the same
+    /// order, later ones new.
+    pub atoms: Option<&'a [Option<AtomId>]>,
+}
+
+impl<'a> View<'a> {
+    /// A drawing with the atoms of the first one in the same order.
+    #[must_use]
+    pub fn same(structure: &'a Structure) -> Self {
+        Self { structure, atoms: None }
+    }
+
+    /// A drawing whose atoms are those of the first one under a correspondence.
+    #[must_use]
+    pub fn mapped(structure: &'a Structure, atoms: &'a [Option<AtomId>]) -> Self {
+        Self { structure, atoms: Some(atoms) }
+    }
+}
+
+/// A point for every atom of a drawing, in bond lengths; none where the drawing is too large to be shown.
+pub type Coordinates = Vec<Position>;
+
+/// Lays out drawings together. The answer holds the coordinates of each, in order.
+#[must_use]
+pub fn lay_out(views: &[View]) -> Vec<Coordinates> {
+    let union = union::Union::new(views);
+    if union.skeleton.len() > MOST_ATOMS {
+        return vec![Vec::new(); views.len()];
+    }
+    let mut points = place(&union.skeleton, &union.fixed);
+    if union.closes_rings {
+        let plain = union.without_closures();
+        let other = place(&plain, &union.fixed);
+        if union.start_defects(&other) < union.start_defects(&points) {
+            points = other;
+        }
+    }
+    union.nodes_of.iter().map(|nodes| nodes.iter().map(|node| points[*node]).collect()).collect()
+}
+
+fn side_of(mark: &Mark) -> Side {
+    Side { ends: mark.ends, references: mark.references, same: mark.same_side }
+}
+
+/// Points for every node of a graph of one or several species.
+fn place(graph: &Skeleton, fixed: &[Option<Position>]) -> Vec<Position> {
+    let components = graph.components();
+    let known = fixed.iter().any(Option::is_some);
+    let mut parts: Vec<Vec<Position>> = components
+        .iter()
+        .map(|nodes| {
+            let own: Vec<Option<Position>> = nodes.iter().map(|node| fixed.get(*node).copied().flatten()).collect();
+            place_species(&graph.part(nodes), &own)
+        })
+        .collect();
+    if !known {
+        species::side_by_side(&mut parts);
+    } else if components.iter().any(|nodes| nodes.iter().all(|node| fixed[*node].is_none())) {
+        beside_known(&components, fixed, &mut parts);
+    }
+    let mut points = vec![Position::default(); graph.len()];
+    for (nodes, part) in components.iter().zip(parts) {
+        for (node, point) in nodes.iter().zip(part) {
+            points[*node] = point;
+        }
+    }
+    points
+}
+
+/// Where some species have coordinates of their own, the others stand to their right.
+fn beside_known(components: &[Vec<usize>], fixed: &[Option<Position>], parts: &mut [Vec<Position>]) {
+    let (low, high) = species::bounds(&fixed.iter().flatten().copied().collect::<Vec<_>>());
+    let mut cursor = high.x + 1.7;
+    for (nodes, part) in components.iter().zip(parts) {
+        if nodes.iter().any(|node| fixed[*node].is_some()) {
+            continue;
+        }
+        let (own_low, own_high) = species::bounds(part);
+        let shift =
+            Position::new(cursor - own_low.x, f64::midpoint(low.y, high.y) - f64::midpoint(own_low.y, own_high.y));
+        part.iter_mut().for_each(|point| *point = *point + shift);
+        cursor += own_high.x - own_low.x + 1.7;
+    }
+}
+
+fn place_species(species: &Skeleton, fixed: &[Option<Position>]) -> Vec<Position> {
+    if fixed.iter().all(Option::is_some) {
+        return fixed.iter().flatten().copied().collect();
+    }
+    let blocks = species.cyclic_blocks();
+    let mut in_ring = vec![false; species.edges.len()];
+    for edge in blocks.iter().flatten() {
+        in_ring[*edge] = true;
+    }
+    let units: Vec<rings::Unit> = blocks.iter().map(|edges| rings::lay_out_block(species, edges)).collect();
+    let mut points = chains::grow(species, &units, fixed);
+    if fixed.iter().all(Option::is_none) {
+        clash::relieve(species, &in_ring, &mut points);
+        species::orient(species, &units, &mut points);
+    }
+    points
+}

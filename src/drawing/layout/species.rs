@@ -1,0 +1,120 @@
+//! One species turned as people draw it, and several side by side.
+
+use super::rings::Unit;
+use super::skeleton::Skeleton;
+use crate::drawing::geometry::{Position, full_turn};
+use std::f64::consts::PI;
+
+/// Room between two species, in bond lengths, text included.
+const GAP: f64 = 1.7;
+/// A row of species is broken where it would become wider than this.
+const ROW: f64 = 22.0;
+const STEP: f64 = PI / 6.0;
+
+/// Turns a species: hexagons on their point, chains lying, wider than high, written order from left to right.
+pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]) {
+    if points.len() < 2 {
+        return;
+    }
+    let upright = units.iter().max_by_key(|unit| unit.nodes.len()).is_some_and(|unit| unit.upright);
+    let offset = if upright { 0.0 } else { common_offset(species, points) };
+    let turns: Vec<f64> = if upright { vec![0.0] } else { (0..12).map(|step| -offset + f64::from(step) * STEP).collect() };
+    let mut best: Option<(f64, f64)> = None;
+    for turn in turns {
+        let worth = worth(species, points, turn);
+        if best.is_none_or(|(so_far, _)| worth > so_far + 1e-6) {
+            best = Some((worth, turn));
+        }
+    }
+    let turn = best.map_or(0.0, |(_, turn)| turn);
+    for point in points.iter_mut() {
+        *point = point.turned(turn);
+    }
+    if species.edges.iter().any(|edge| edge.joining) && points.first().zip(points.last()).is_some_and(|(a, b)| a.x > b.x) {
+        for point in points.iter_mut() {
+            point.x = -point.x;
+        }
+    }
+}
+
+/// The direction modulo 30 degrees that most bonds share.
+fn common_offset(species: &Skeleton, points: &[Position]) -> f64 {
+    let offsets: Vec<f64> =
+        species.edges.iter().map(|edge| direction(points, edge.ends).rem_euclid(STEP)).collect();
+    let near = |a: f64, b: f64| {
+        let apart = (a - b).abs();
+        apart.min(STEP - apart) < 0.03
+    };
+    let mut best = (0, 0.0);
+    for offset in offsets.iter().take(60) {
+        let count = offsets.iter().filter(|other| near(*offset, **other)).count();
+        if count > best.0 {
+            best = (count, *offset);
+        }
+    }
+    best.1
+}
+
+fn direction(points: &[Position], [a, b]: [usize; 2]) -> f64 {
+    (points[b] - points[a]).angle()
+}
+
+fn worth(species: &Skeleton, points: &[Position], turn: f64) -> f64 {
+    let aligned = species.edges.iter().filter(|edge| {
+        let angle = full_turn(direction(points, edge.ends) + turn).rem_euclid(PI / 3.0);
+        (angle - STEP).abs() < 0.05
+    });
+    let share = aligned.count() as f64 / species.edges.len().max(1) as f64;
+    let turned: Vec<Position> = points.iter().map(|point| point.turned(turn)).collect();
+    let (low, high) = bounds(&turned);
+    let (width, height) = (high.x - low.x, high.y - low.y);
+    let reading = match (turned.first(), turned.last()) {
+        (Some(first), Some(last)) => (last.x - first.x).clamp(-1.0, 1.0),
+        _ => 0.0,
+    };
+    // Where a leaf ends a branch upwards, as a carbonyl oxygen does, the drawing looks as in books.
+    let leaves = (0..turned.len()).filter(|node| species.links[*node].len() == 1);
+    let middle = f64::midpoint(low.y, high.y);
+    let up: f64 = leaves.map(|node| (turned[node].y - middle).clamp(-1.0, 1.0)).sum();
+    1.2 * share + 1.5 * (width - height) / (width + height + 1.0) + 0.1 * reading + 0.02 * up.clamp(-2.0, 2.0)
+}
+
+/// Lower left and upper right corner; the origin where there is no point.
+pub(crate) fn bounds(points: &[Position]) -> (Position, Position) {
+    let Some(first) = points.first().copied() else { return Default::default() };
+    points.iter().fold((first, first), |(low, high), point| {
+        (
+            Position::new(low.x.min(point.x), low.y.min(point.y)),
+            Position::new(high.x.max(point.x), high.y.max(point.y)),
+        )
+    })
+}
+
+/// Moves species so that they stand side by side in their order, rows under rows.
+pub(super) fn side_by_side(parts: &mut [Vec<Position>]) {
+    let mut from = 0;
+    let mut top = 0.0_f64;
+    while from < parts.len() {
+        let mut width = 0.0;
+        let mut height = 0.0_f64;
+        let mut to = from;
+        while to < parts.len() {
+            let (low, high) = bounds(&parts[to]);
+            if to > from && width + (high.x - low.x) > ROW {
+                break;
+            }
+            width += high.x - low.x + GAP;
+            height = height.max(high.y - low.y);
+            to += 1;
+        }
+        let mut cursor = 0.0;
+        for part in &mut parts[from..to] {
+            let (low, high) = bounds(part);
+            let shift = Position::new(cursor - low.x, top - height / 2.0 - f64::midpoint(low.y, high.y));
+            part.iter_mut().for_each(|point| *point = *point + shift);
+            cursor += high.x - low.x + GAP;
+        }
+        top -= height + GAP;
+        from = to;
+    }
+}
