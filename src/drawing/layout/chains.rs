@@ -211,9 +211,8 @@ impl Growth<'_> {
     /// rightly and lies farther from what is placed.
     fn put_hanging(&mut self, unit: usize, node: usize, parent: usize, at: Position, angle: f64) {
         let (own, from, width) = self.free_side(unit, node);
-        let outside = self.species.links[node].iter().filter(|(next, _)| {
-            self.units[unit].nodes.binary_search(next).is_err()
-        });
+        let outside =
+            self.species.links[node].iter().filter(|(next, _)| self.units[unit].nodes.binary_search(next).is_err());
         let share = outside.count().max(1) as f64 + 1.0;
         let back = from + width / share;
         let turn = angle + PI - back;
@@ -292,9 +291,9 @@ impl Growth<'_> {
     /// Directions for what follows in a chain, `back` being the way back.
     fn chain_slots(&self, node: usize, back: f64, items: &[Item]) -> Vec<f64> {
         let side = self.zigzag(node, back);
-        let joined = self.species.links[node].iter().any(|(next, edge)| {
-            self.points[*next].is_some() && self.species.edges[*edge].joining
-        });
+        let joined = self.species.links[node]
+            .iter()
+            .any(|(next, edge)| self.points[*next].is_some() && self.species.edges[*edge].joining);
         let leaves = items.iter().all(|item| item.reach == 0);
         let offsets: Vec<f64> = match items.len() {
             1 if self.species.linear[node] => vec![PI],
@@ -311,7 +310,9 @@ impl Growth<'_> {
     fn zigzag(&self, node: usize, back: f64) -> f64 {
         let here = self.at(node);
         let parent = self.parent[node];
-        if let Some(before) = self.parent.get(parent).copied().and_then(|before| self.points.get(before).copied().flatten()) {
+        if let Some(before) =
+            self.parent.get(parent).copied().and_then(|before| self.points.get(before).copied().flatten())
+        {
             let turn = (self.at(parent) - before).cross(here - self.at(parent));
             if turn.abs() > 0.05 {
                 // Going on with `back + side * 120 degrees` turns to the right where side is positive.
@@ -350,7 +351,8 @@ impl Growth<'_> {
     fn obey_mark(&self, node: usize, items: &[Item], slots: &mut [f64]) {
         for mark in &self.species.marks {
             let Some(own) = mark.ends.iter().position(|end| *end == node) else { continue };
-            let (Some(other), Some(reference)) = (self.points[mark.ends[1 - own]], self.points[mark.references[1 - own]])
+            let (Some(other), Some(reference)) =
+                (self.points[mark.ends[1 - own]], self.points[mark.references[1 - own]])
             else {
                 continue;
             };
@@ -376,7 +378,10 @@ fn best_gap(here: Position, taken: &[f64], points: &[Position]) -> (f64, f64) {
         let near = points.iter().map(|point| point.distance(end)).fold(2.0, f64::min);
         near.min(1.0) * 3.0 + width.min(PI * 4.0 / 3.0) + 0.02 * end.distance(inside).min(10.0)
     };
-    gaps(taken).into_iter().fold((0.0, -1.0), |best, gap| {
-        if best.1 < 0.0 || worth(gap) > worth(best) + 1e-6 { gap } else { best }
-    })
+    gaps(taken).into_iter().fold(
+        (0.0, -1.0),
+        |best, gap| {
+            if best.1 < 0.0 || worth(gap) > worth(best) + 1e-6 { gap } else { best }
+        },
+    )
 }

@@ -245,7 +245,8 @@ impl Relief<'_> {
             is_moved[*node] = true;
         }
         let before = self.cost(&is_moved);
-        let old: Vec<Position> = moved.iter().map(|(node, point)| std::mem::replace(&mut self.points[*node], *point)).collect();
+        let old: Vec<Position> =
+            moved.iter().map(|(node, point)| std::mem::replace(&mut self.points[*node], *point)).collect();
         let after = self.cost(&is_moved);
         for ((node, _), point) in moved.iter().zip(old) {
             self.points[*node] = point;

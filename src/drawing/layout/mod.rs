@@ -131,3 +131,24 @@ fn place_species(species: &Skeleton, fixed: &[Option<Position>]) -> Vec<Position
     }
     points
 }
+
+/// The rings of a structure, shortest first, each as its atoms in order. None where the structure is too large to be shown.
+#[must_use]
+pub fn rings_of(structure: &Structure) -> Vec<Vec<usize>> {
+    if structure.atom_count() > MOST_ATOMS {
+        return Vec::new();
+    }
+    let mut graph = Skeleton::with_nodes(structure.atom_count());
+    for (_, a, b, _) in structure.bonds() {
+        graph.link(a.index(), b.index(), 1.0, false);
+    }
+    let mut all = Vec::new();
+    for edges in graph.cyclic_blocks() {
+        let mut nodes: Vec<usize> = edges.iter().flat_map(|edge| graph.edges[*edge].ends).collect();
+        nodes.sort_unstable();
+        nodes.dedup();
+        let rings = cycles::rings(&graph.part(&nodes));
+        all.extend(rings.into_iter().map(|ring| ring.into_iter().map(|at| nodes[at]).collect::<Vec<usize>>()));
+    }
+    all
+}

@@ -174,7 +174,8 @@ fn barycentric(block: &Skeleton, ring: &[usize]) -> Vec<Position> {
     for _ in 0..ROUNDS {
         for node in 0..block.len() {
             if !fixed[node] {
-                points[node] = crate::drawing::geometry::centroid(block.links[node].iter().map(|(next, _)| points[*next]));
+                points[node] =
+                    crate::drawing::geometry::centroid(block.links[node].iter().map(|(next, _)| points[*next]));
             }
         }
     }

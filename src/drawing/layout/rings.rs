@@ -69,7 +69,9 @@ fn block_points(block: &Skeleton) -> (Vec<Position>, bool) {
 
 fn polygon_points(block: &Skeleton, ring: &[usize]) -> Vec<Position> {
     let lengths: Vec<f64> = (0..ring.len())
-        .map(|at| block.edge_between(ring[at], ring[(at + 1) % ring.len()]).map_or(1.0, |edge| block.edges[edge].length))
+        .map(|at| {
+            block.edge_between(ring[at], ring[(at + 1) % ring.len()]).map_or(1.0, |edge| block.edges[edge].length)
+        })
         .collect();
     let mut points = vec![Position::default(); block.len()];
     for (node, point) in ring.iter().zip(polygon(&lengths)) {
@@ -139,7 +141,9 @@ fn assemble(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Position> {
             let (shared, size) = (shared(part), parts[*part].nodes.len());
             (shared >= 2, parts[*part].rings.len(), shared == 2, shared, neighbours_of(&parts, *part), size)
         };
-        let Some(at) = (0..left.len()).max_by(|a, b| rank(&left[*a]).cmp(&rank(&left[*b])).then(b.cmp(a))) else { break };
+        let Some(at) = (0..left.len()).max_by(|a, b| rank(&left[*a]).cmp(&rank(&left[*b])).then(b.cmp(a))) else {
+            break;
+        };
         let part = &parts[left.swap_remove(at)];
         left.sort_unstable();
         if let [ring] = part.rings[..] {
@@ -263,7 +267,8 @@ fn arc_points(from: Position, to: Position, count: usize, away: Position) -> Vec
 /// Turns double bonds of large rings to the stated side: a node next to the bond is pushed through the line of its
 /// neighbours and the ring relaxed.
 fn respect_marks(block: &Skeleton, points: &mut Vec<Position>) {
-    let sides = block.marks.iter().map(|mark| Side { ends: mark.ends, references: mark.references, same: mark.same_side });
+    let sides =
+        block.marks.iter().map(|mark| Side { ends: mark.ends, references: mark.references, same: mark.same_side });
     let sides: Vec<Side> = sides.collect();
     for side in sides.iter().cycle().take(2 * sides.len()) {
         if side.holds(points) {

@@ -18,7 +18,8 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     }
     let upright = units.iter().max_by_key(|unit| unit.nodes.len()).is_some_and(|unit| unit.upright);
     let offset = if upright { 0.0 } else { common_offset(species, points) };
-    let turns: Vec<f64> = if upright { vec![0.0] } else { (0..12).map(|step| -offset + f64::from(step) * STEP).collect() };
+    let turns: Vec<f64> =
+        if upright { vec![0.0] } else { (0..12).map(|step| -offset + f64::from(step) * STEP).collect() };
     let mut best: Option<(f64, f64)> = None;
     for turn in turns {
         let worth = worth(species, points, turn);
@@ -30,7 +31,9 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     for point in points.iter_mut() {
         *point = point.turned(turn);
     }
-    if species.edges.iter().any(|edge| edge.joining) && points.first().zip(points.last()).is_some_and(|(a, b)| a.x > b.x) {
+    if species.edges.iter().any(|edge| edge.joining)
+        && points.first().zip(points.last()).is_some_and(|(a, b)| a.x > b.x)
+    {
         for point in points.iter_mut() {
             point.x = -point.x;
         }
@@ -39,8 +42,7 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
 
 /// The direction modulo 30 degrees that most bonds share.
 fn common_offset(species: &Skeleton, points: &[Position]) -> f64 {
-    let offsets: Vec<f64> =
-        species.edges.iter().map(|edge| direction(points, edge.ends).rem_euclid(STEP)).collect();
+    let offsets: Vec<f64> = species.edges.iter().map(|edge| direction(points, edge.ends).rem_euclid(STEP)).collect();
     let near = |a: f64, b: f64| {
         let apart = (a - b).abs();
         apart.min(STEP - apart) < 0.03
@@ -83,10 +85,7 @@ fn worth(species: &Skeleton, points: &[Position], turn: f64) -> f64 {
 pub(crate) fn bounds(points: &[Position]) -> (Position, Position) {
     let Some(first) = points.first().copied() else { return Default::default() };
     points.iter().fold((first, first), |(low, high), point| {
-        (
-            Position::new(low.x.min(point.x), low.y.min(point.y)),
-            Position::new(high.x.max(point.x), high.y.max(point.y)),
-        )
+        (Position::new(low.x.min(point.x), low.y.min(point.y)), Position::new(high.x.max(point.x), high.y.max(point.y)))
     })
 }
 

@@ -113,7 +113,8 @@ impl Union {
         for atom in structure.atom_ids() {
             let node = self.nodes_of[at][atom.index()];
             self.skeleton.linear[node] |= is_linear(structure, atom);
-            self.skeleton.cross[node] |= structure.atom(atom).element.shell(OctetRule::Usual).is_some_and(|shell| shell > 8);
+            self.skeleton.cross[node] |=
+                structure.atom(atom).element.shell(OctetRule::Usual).is_some_and(|shell| shell > 8);
         }
         for bond in &structure.stereo.double_bonds {
             let node = |atom: AtomId| self.nodes_of[at].get(atom.index()).copied();

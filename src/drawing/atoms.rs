@@ -1,0 +1,190 @@
+//! What is written at atoms: symbols, hydrogens on the free side, isotopes, charges upper right.
+
+use super::canvas::{SMALL, TEXT, width};
+use super::figure::{Area, Figure, Run, Writing};
+use super::geometry::Position;
+use crate::structure::electrons::{Electrons, unpaired};
+use crate::structure::{Atom, AtomId, Element, Structure};
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
+
+/// Lone pairs and unpaired electrons of an atom; none where electrons are not judged.
+pub(super) fn electrons(structure: &Structure, atom: AtomId) -> (usize, usize) {
+    let unpaired = unpaired(structure, atom).clamp(0, 8);
+    let count = Electrons::of(structure, atom).non_bonding().unwrap_or(0).clamp(0, 16);
+    (((count - unpaired).max(0) / 2) as usize, unpaired as usize)
+}
+
+/// Where the hydrogens of a written atom go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Side {
+    Right,
+    Left,
+    Above,
+    Below,
+}
+
+/// The writing of one atom.
+pub(super) fn write(figure: &Figure, atom: AtomId, pairs: usize) -> Writing {
+    let own = figure.structure.atom(atom);
+    let bonds = figure.bond_directions(atom);
+    if is_bare(figure, atom, pairs, &bonds) {
+        bare(figure.at(atom), own, &bonds)
+    } else {
+        written(figure.at(atom), own, &bonds)
+    }
+}
+
+/// Whether an atom is a bare corner: a carbon whose hydrogens follow from its bonds, its charge and its drawn electrons.
+fn is_bare(figure: &Figure, atom: AtomId, pairs: usize, bonds: &[f64]) -> bool {
+    let own = figure.structure.atom(atom);
+    if own.element != Element::CARBON || own.isotope.is_some() || bonds.is_empty() {
+        return false;
+    }
+    let straight = match bonds {
+        [a, b] => ((a - b).cos() + 1.0).abs() < 0.02 && same_orders(figure.structure, atom),
+        _ => false,
+    };
+    let electrons = Electrons::of(figure.structure, atom);
+    let hidden = electrons.bonds - i32::from(own.hydrogens);
+    let (lone, single) = self::electrons(figure.structure, atom);
+    let shown_pairs = if own.charge < 0 { lone.max(pairs) } else { pairs };
+    let implied = match own.charge {
+        // A carbanion's charge implies one pair, a cation's none.
+        -1 => 3 - hidden - single as i32 - 2 * (shown_pairs as i32 - 1).max(0),
+        0 => 4 - hidden - single as i32 - 2 * shown_pairs as i32,
+        1 => 3 - hidden - single as i32 - 2 * shown_pairs as i32,
+        _ => return false,
+    };
+    !straight && implied == i32::from(own.hydrogens)
+}
+
+/// Whether a corner in a straight line would be invisible: both its bonds look alike.
+fn same_orders(structure: &Structure, atom: AtomId) -> bool {
+    let mut orders = structure.neighbours(atom).map(|(_, bond)| structure.bond(bond).order);
+    orders.next() == orders.next()
+}
+
+fn bare(at: Position, own: &Atom, bonds: &[f64]) -> Writing {
+    let mut writing = Writing::default();
+    if own.charge != 0 {
+        let direction = free_direction(bonds, FRAC_PI_4);
+        put_charge(&mut writing, at + Position::towards(direction) * 0.3, own.charge);
+    }
+    writing
+}
+
+/// The direction farthest from all bonds, as near to the wanted one as that allows.
+fn free_direction(bonds: &[f64], wanted: f64) -> f64 {
+    let nearest = |angle: f64| bonds.iter().map(|bond| (angle - bond).cos().acos()).fold(PI, f64::min);
+    let worth = |angle: f64| nearest(angle).min(1.25) + 0.12 * (angle - wanted).cos();
+    let choices = (0..24).map(|step| wanted + f64::from(step) * PI / 12.0);
+    choices
+        .fold(
+            (wanted, f64::NEG_INFINITY),
+            |best, angle| {
+                if worth(angle) > best.1 + 1e-9 { (angle, worth(angle)) } else { best }
+            },
+        )
+        .0
+}
+
+fn written(at: Position, own: &Atom, bonds: &[f64]) -> Writing {
+    let mut writing = Writing { element: true, ..Writing::default() };
+    let symbol = own.element.symbol();
+    let half = width(symbol) * TEXT / 2.0;
+    put(&mut writing, at, TEXT, symbol);
+    let (mut left, mut right) = (at.x - half, at.x + half);
+    if let Some(isotope) = own.isotope {
+        let text = isotope.to_string();
+        let half = width(&text) * SMALL / 2.0;
+        put(&mut writing, Position::new(left - half, at.y + 0.17), SMALL, &text);
+        left -= 2.0 * half;
+    }
+    let mut side = Side::Right;
+    if own.hydrogens > 0 {
+        side = hydrogen_side(own, bonds);
+        put_hydrogens(&mut writing, at, (&mut left, &mut right), side, own.hydrogens);
+    }
+    if own.charge != 0 {
+        let text = charge_text(own.charge);
+        let spot = charge_spot(at, (at.x - half, if side == Side::Right { right } else { at.x + half }), &text, bonds);
+        put_charge(&mut writing, spot, own.charge);
+    }
+    writing
+}
+
+/// The side that no bond uses: right, else left, else above or below. Alone, as formulae are written: H before group 16, 17.
+fn hydrogen_side(own: &Atom, bonds: &[f64]) -> Side {
+    if bonds.is_empty() {
+        let before = own.element.valence_electrons().is_some_and(|valence| valence >= 6);
+        return if before { Side::Left } else { Side::Right };
+    }
+    let free = |angle: f64, limit: f64| bonds.iter().all(|bond| (angle - bond).cos() < limit.to_radians().cos());
+    match bonds {
+        [only] if only.cos() > 0.2 => return Side::Left,
+        [_] => return Side::Right,
+        _ => {}
+    }
+    let sides = [
+        (Side::Right, 0.0, 50.0),
+        (Side::Left, PI, 50.0),
+        (Side::Above, FRAC_PI_2, 40.0),
+        (Side::Below, -FRAC_PI_2, 40.0),
+    ];
+    sides.iter().find(|(_, angle, limit)| free(*angle, *limit)).map_or(Side::Right, |(side, ..)| *side)
+}
+
+fn put_hydrogens(writing: &mut Writing, at: Position, (left, right): (&mut f64, &mut f64), side: Side, count: u16) {
+    let digits = if count > 1 { count.to_string() } else { String::new() };
+    let (letter, number) = (width("H") * TEXT, width(&digits) * SMALL);
+    let (start, y) = match side {
+        Side::Right => (*right, at.y),
+        Side::Left => (*left - letter - number, at.y),
+        Side::Above => (at.x - letter / 2.0, at.y + TEXT * 0.92),
+        Side::Below => (at.x - letter / 2.0, at.y - TEXT * 0.92),
+    };
+    put(writing, Position::new(start + letter / 2.0, y), TEXT, "H");
+    if count > 1 {
+        put(writing, Position::new(start + letter + number / 2.0, y - 0.13), SMALL, &digits);
+    }
+    match side {
+        Side::Right => *right += letter + number,
+        Side::Left => *left -= letter + number,
+        Side::Above | Side::Below => {}
+    }
+}
+
+fn charge_text(charge: i16) -> String {
+    let sign = if charge > 0 { '+' } else { '\u{2212}' };
+    match charge.unsigned_abs() {
+        1 => sign.to_string(),
+        more => format!("{more}{sign}"),
+    }
+}
+
+/// Upper right of the symbol; where a bond leaves there, the nearest corner that is free.
+fn charge_spot(at: Position, (left, right): (f64, f64), text: &str, bonds: &[f64]) -> Position {
+    let half = width(text) * SMALL / 2.0;
+    let spots = [
+        Position::new(right + half, at.y + 0.19),
+        Position::new(left - half, at.y + 0.19),
+        Position::new(at.x, at.y + 0.42),
+        Position::new(right + half, at.y - 0.19),
+        Position::new(at.x, at.y - 0.42),
+    ];
+    let blocked = |spot: &Position| {
+        let angle = (*spot - at).angle();
+        bonds.iter().any(|bond| (angle - bond).cos() > 0.8)
+    };
+    spots.iter().find(|spot| !blocked(spot)).or(spots.first()).copied().unwrap_or(at)
+}
+
+fn put_charge(writing: &mut Writing, at: Position, charge: i16) {
+    put(writing, at, SMALL, &charge_text(charge));
+    writing.charge = Some(at);
+}
+
+fn put(writing: &mut Writing, at: Position, size: f64, text: &str) {
+    writing.runs.push(Run { at, size, text: text.to_owned() });
+    writing.areas.push(Area { middle: at, half: Position::new(width(text) * size / 2.0, size * 0.37) });
+}

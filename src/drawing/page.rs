@@ -1,0 +1,219 @@
+//! Scenes as SVG documents and fragments.
+
+use super::canvas::{Canvas, Number, SCALE, TEXT, TINY, escape};
+use super::curves::{self, Curve};
+use super::figure::Figure;
+use super::geometry::Position;
+use super::{Scene, bonds, layout};
+use crate::arrows::{Arrow, Place};
+use crate::structure::AtomId;
+use std::fmt::Write as _;
+
+/// Colours for a picture that stands alone, on white. A page that embeds fragments sets its own for the same classes.
+const STYLE: &str = ".ka-arrows,.ka-arrow-head,.ka-number{color:#b3261e}.ka-label{color:#52606d}\
+.ka-ring{color:#8a3ffc}.ka-caption,.ka-sign{color:#1f2933}";
+
+/// A scene in a row, with what stands before it and under it.
+#[derive(Debug, Clone)]
+pub struct Panel<'a> {
+    /// The picture.
+    pub scene: Scene<'a>,
+    /// Written under it.
+    pub caption: String,
+    /// Drawn before it: `+`, an arrow, or nothing.
+    pub sign: Option<char>,
+}
+
+/// A picture that stands alone: SVG with its own colours on white.
+#[must_use]
+pub fn svg(scene: &Scene) -> String {
+    document(&draw(scene), &scene.title, &scene.in_words(), true)
+}
+
+/// The same picture for a page: no colours but `currentColor`, which the page's classes set (`ka-arrows`, `ka-label`, ...).
+#[must_use]
+pub fn fragment(scene: &Scene) -> String {
+    document(&draw(scene), &scene.title, &scene.in_words(), false)
+}
+
+/// Several scenes side by side in one picture; `alone` as for [`svg`], else as for [`fragment`].
+#[must_use]
+pub fn row(panels: &[Panel], title: &str, alone: bool) -> String {
+    let drawn: Vec<Canvas> = panels.iter().map(|panel| draw(&panel.scene)).collect();
+    let heights = drawn.iter().map(|canvas| canvas.extent()).map(|(low, high)| high.y - low.y);
+    let height = heights.fold(1.0, f64::max);
+    let mut whole = Canvas::default();
+    let mut cursor = 0.0;
+    let mut words = String::new();
+    for (panel, canvas) in panels.iter().zip(&drawn) {
+        if let Some(sign) = panel.sign {
+            cursor += 0.4;
+            whole.raw("<g class=\"ka-sign\" fill=\"currentColor\" stroke=\"none\" text-anchor=\"middle\">");
+            whole.text(Position::new(cursor, 0.0), 0.8, &sign.to_string());
+            whole.raw("</g>");
+            cursor += 0.4;
+        }
+        let (low, high) = canvas.extent();
+        let caption = super::canvas::width(&panel.caption) * 0.42;
+        let width = (high.x - low.x).max(caption);
+        let shift = Position::new(cursor + width / 2.0 - f64::midpoint(low.x, high.x), -f64::midpoint(low.y, high.y));
+        whole.raw(&format!("<g transform=\"translate({} {})\">", Number(shift.x * SCALE), Number(-shift.y * SCALE)));
+        whole.raw(canvas.body());
+        whole.raw("</g>");
+        whole.include(low + shift, 0.0);
+        whole.include(high + shift, 0.0);
+        if !panel.caption.is_empty() {
+            whole.raw("<g class=\"ka-caption\" fill=\"currentColor\" text-anchor=\"middle\">");
+            whole.text(Position::new(cursor + width / 2.0, -height / 2.0 - 0.4), 0.42, &panel.caption);
+            whole.raw("</g>");
+        }
+        cursor += width;
+        let _ = write!(words, "{}: {} ", panel.caption, panel.scene.in_words());
+    }
+    document(&whole, title, words.trim(), alone)
+}
+
+/// The curves that a scene's arrows get, for tests and measures.
+#[must_use]
+pub fn curves_of(scene: &Scene) -> Vec<Curve> {
+    if scene.coordinates.len() < scene.structure.atom_count() {
+        return Vec::new();
+    }
+    curves::choose(&Figure::new(scene), &known_arrows(scene))
+}
+
+/// Arrows all of whose atoms exist.
+fn known_arrows(scene: &Scene) -> Vec<Arrow> {
+    let exists = |place: Place<AtomId>| place.atoms().all(|atom| atom.index() < scene.structure.atom_count());
+    scene.arrows.iter().filter(|arrow| exists(arrow.tail) && exists(arrow.head)).copied().collect()
+}
+
+fn document(canvas: &Canvas, title: &str, words: &str, alone: bool) -> String {
+    let (low, high) = canvas.extent();
+    let margin = 0.25;
+    let (left, top) = ((low.x - margin) * SCALE, -(high.y + margin) * SCALE);
+    let (width, height) = ((high.x - low.x + 2.0 * margin) * SCALE, (high.y - low.y + 2.0 * margin) * SCALE);
+    let (left, top, width, height) = (Number(left), Number(top), Number(width), Number(height));
+    let mut out = String::with_capacity(canvas.body().len() + 1024);
+    let space = if alone { " xmlns=\"http://www.w3.org/2000/svg\"" } else { "" };
+    let _ = write!(
+        out,
+        "<svg{space} class=\"ka-drawing\" role=\"img\" viewBox=\"{left} {top} {width} {height}\" width=\"{width}\" \
+         height=\"{height}\" font-family=\"Helvetica, Arial, 'Liberation Sans', sans-serif\"><title>{}</title><desc>{}</desc>",
+        escape(title),
+        escape(words)
+    );
+    if alone {
+        let _ = write!(
+            out,
+            "<style>{STYLE}</style><rect x=\"{left}\" y=\"{top}\" width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\
+             <g color=\"#14181f\">{}</g></svg>\n",
+            canvas.body()
+        );
+    } else {
+        let _ = write!(out, "{}</svg>", canvas.body());
+    }
+    out
+}
+
+fn draw(scene: &Scene) -> Canvas {
+    let mut canvas = Canvas::default();
+    let atoms = scene.structure.atom_count();
+    if scene.coordinates.len() < atoms || atoms == 0 {
+        draw_size(atoms, &mut canvas);
+        return canvas;
+    }
+    let figure = Figure::new(scene);
+    let arrows = known_arrows(scene);
+    let curves = curves::choose(&figure, &arrows);
+    draw_rings(scene, &figure, &mut canvas);
+    bonds::draw(&figure, &layout::rings_of(scene.structure), &mut canvas);
+    draw_text(&figure, &mut canvas);
+    curves::draw(&figure, &curves, &mut canvas);
+    for point in scene.coordinates {
+        canvas.include(*point, 0.2);
+    }
+    canvas
+}
+
+fn draw_size(atoms: usize, canvas: &mut Canvas) {
+    let text = if atoms == 0 { "nothing drawn".to_owned() } else { format!("{atoms} atoms: too many to draw") };
+    canvas.raw("<g fill=\"currentColor\" text-anchor=\"middle\">");
+    canvas.text(Position::default(), 0.42, &text);
+    canvas.raw("</g>");
+}
+
+fn draw_text(figure: &Figure, canvas: &mut Canvas) {
+    let _ = canvas.raw(&format!(
+        "<g class=\"ka-atom\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
+        TEXT * SCALE
+    ));
+    for run in figure.writing.iter().flat_map(|writing| &writing.runs) {
+        canvas.text(run.at, run.size, &run.text);
+    }
+    canvas.raw("</g>");
+    if !figure.dots.is_empty() {
+        canvas.raw("<g class=\"ka-dots\" fill=\"currentColor\">");
+        for dots in &figure.dots {
+            let here = figure.points.get(dots.atom).copied().unwrap_or_default();
+            let side = (dots.middle - here).unit().left() * if dots.pair { 0.085 } else { 0.0 };
+            canvas.dot(dots.middle + side, 0.048);
+            if dots.pair {
+                canvas.dot(dots.middle - side, 0.048);
+            }
+        }
+        canvas.raw("</g>");
+    }
+    if !figure.labels.is_empty() {
+        canvas.raw(&format!(
+            "<g class=\"ka-label\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
+            TINY * SCALE
+        ));
+        for run in &figure.labels {
+            canvas.text(run.at, run.size, &run.text);
+        }
+        canvas.raw("</g>");
+    }
+}
+
+/// Rings round differences: dashed, so that they do not speak by colour alone.
+fn draw_rings(scene: &Scene, figure: &Figure, canvas: &mut Canvas) {
+    let exists = |atom: AtomId| atom.index() < scene.structure.atom_count();
+    let mut shapes = String::new();
+    for atom in scene.ringed_atoms.iter().copied().filter(|atom| exists(*atom)) {
+        let at = figure.at(atom);
+        let _ = write!(
+            shapes,
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
+            Number(at.x * SCALE),
+            Number(-at.y * SCALE),
+            Number(0.5 * SCALE)
+        );
+        canvas.include(at, 0.55);
+    }
+    for (a, b) in scene.ringed_bonds.iter().copied().filter(|(a, b)| exists(*a) && exists(*b)) {
+        let (from, to) = (figure.at(a), figure.at(b));
+        let (middle, along) = (from.middle(to), to - from);
+        let (long, short) = ((along.length() / 2.0 - 0.05).max(0.2), 0.28);
+        let _ = write!(
+            shapes,
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" rx=\"{}\" transform=\"translate({} {}) rotate({})\"/>",
+            Number(-long * SCALE),
+            Number(-short * SCALE),
+            Number(2.0 * long * SCALE),
+            Number(2.0 * short * SCALE),
+            Number(short * SCALE),
+            Number(middle.x * SCALE),
+            Number(-middle.y * SCALE),
+            Number(-along.angle().to_degrees())
+        );
+        canvas.include(middle, 0.5);
+    }
+    if !shapes.is_empty() {
+        canvas.raw(
+            "<g class=\"ka-ring\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\" stroke-dasharray=\"5 3\">",
+        );
+        canvas.raw(&shapes);
+        canvas.raw("</g>");
+    }
+}

@@ -1,0 +1,94 @@
+//! Wedges: which bond of a marked centre rises or falls, so that the flat drawing has the stated handedness.
+//!
+//! The sense of a wedge is that of the IUPAC recommendations for the graphical representation of stereochemistry (2006):
+//! the narrow end at the centre, a solid wedge towards the reader, a hashed one away.
+
+use super::figure::Figure;
+use super::geometry::Position;
+use crate::structure::stereo::{Centre, Geometry, Neighbour};
+use crate::structure::{AtomId, BondId, Element};
+use rustc_hash::FxHashMap;
+
+/// A bond drawn as a wedge with its narrow end at `from`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Wedge {
+    pub(super) from: AtomId,
+    /// Towards the reader.
+    pub(super) up: bool,
+}
+
+/// Wedges for all tetrahedral centres. A centre whose flat drawing cannot show it gets none.
+pub(super) fn assign(figure: &Figure, rings: &[Vec<usize>]) -> FxHashMap<BondId, Wedge> {
+    let mut in_ring = vec![false; figure.structure.atom_count()];
+    for node in rings.iter().flatten() {
+        if let Some(slot) = in_ring.get_mut(*node) {
+            *slot = true;
+        }
+    }
+    let centres = || figure.structure.stereo.centres.iter().filter(|centre| centre.geometry == Geometry::Tetrahedral);
+    let mut marked = vec![false; figure.structure.atom_count()];
+    for centre in centres() {
+        if let Some(slot) = marked.get_mut(centre.atom.index()) {
+            *slot = true;
+        }
+    }
+    let mut wedges = FxHashMap::default();
+    for centre in centres() {
+        let mut choices: Vec<_> = choices(figure, centre, &in_ring, &marked);
+        choices.retain(|(_, bond, _)| !wedges.contains_key(bond));
+        for (_, bond, neighbour) in choices {
+            if let Some(up) = rises(figure, centre, neighbour) {
+                wedges.insert(bond, Wedge { from: centre.atom, up });
+                break;
+            }
+        }
+    }
+    wedges
+}
+
+type Choice = ((bool, bool, bool, bool, usize), BondId, AtomId);
+
+/// The bonds of a centre, best for a wedge first: to hydrogens, single, out of rings, to ends, not to other centres.
+fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) -> Vec<Choice> {
+    let structure = figure.structure;
+    let flag = |list: &[bool], atom: AtomId| list.get(atom.index()).copied().unwrap_or(false);
+    let mut choices: Vec<Choice> = structure
+        .neighbours(centre.atom)
+        .map(|(other, bond)| {
+            let rank = (
+                structure.bond(bond).order != 1,
+                flag(marked, other),
+                structure.atom(other).element != Element::HYDROGEN,
+                flag(in_ring, other) && flag(in_ring, centre.atom),
+                structure.degree(other),
+            );
+            (rank, bond, other)
+        })
+        .collect();
+    choices.sort_unstable();
+    choices
+}
+
+/// Whether the bond to a neighbour must rise for the centre to have its stated handedness; `None` where it shows nothing.
+fn rises(figure: &Figure, centre: &Centre, raised: AtomId) -> Option<bool> {
+    let here = figure.at(centre.atom);
+    let flat = |neighbour: &Neighbour| match neighbour {
+        Neighbour::Atom(atom) => Some(((figure.at(*atom) - here).unit(), if *atom == raised { 1.0 } else { 0.0 })),
+        _ => None,
+    };
+    let known: Vec<(Position, f64)> = centre.neighbours.iter().filter_map(flat).collect();
+    let [_, _, _, ..] = known[..] else { return None };
+    // What is not drawn points away from what is.
+    let rest = known.iter().fold((Position::default(), 0.0), |sum, (flat, z)| (sum.0 - *flat, sum.1 - z));
+    let space = |neighbour: &Neighbour| flat(neighbour).unwrap_or(rest);
+    let [first, second, third, fourth] = centre.neighbours[..] else { return None };
+    let origin = space(&first);
+    let from_first = |neighbour: &Neighbour| {
+        let (flat, z) = space(neighbour);
+        (flat - origin.0, z - origin.1)
+    };
+    let (a, b, c) = (from_first(&second), from_first(&third), from_first(&fourth));
+    let volume = a.1 * b.0.cross(c.0) + b.1 * c.0.cross(a.0) + c.1 * a.0.cross(b.0);
+    // Seen from the first neighbour the others run anticlockwise where the volume is negative.
+    (volume.abs() > 0.1).then_some((volume > 0.0) == centre.clockwise)
+}
