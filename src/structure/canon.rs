@@ -1,1 +1,224 @@
-//! Canonical form and symmetry classes (stub, being written).
+//! Colours: what tells atoms apart however a drawing is numbered.
+//!
+//! Colour refinement (B. Weisfeiler and A. Leman, Nauchno-Tekhnicheskaya Informatsiya Ser. 2, 9 (1968) 12; in chemistry H. L. Morgan,
+//! J. Chem. Doc. 5 (1965) 107): an atom's colour is made of its own and its neighbours', over and over, until no more
+//! atoms are told apart. Colours are 64-bit hashes, combined so that no order matters, and so can be compared between
+//! drawings. Two drawings that differ may get one fingerprint (refinement does not see everything, and a hash may collide),
+//! two equal ones never get different ones. Ring bonds are marked beforehand, which tells decalin from bicyclopentyl.
+
+mod form;
+mod partition;
+
+pub use form::{Canonical, canonical};
+
+use super::skeleton::{Arc, Node, Skeleton};
+use std::ops::Range;
+
+/// How bond orders count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Orders {
+    /// As drawn.
+    #[default]
+    Drawn,
+    /// Orders 1 and 2 are not told apart, but an atom's number of double bonds is: the forms of a delocalised system agree.
+    Free,
+    /// As `Free`, and an atom's number of double bonds is not told apart either. For systems with atoms that may or may
+    /// not have one ([`Skeleton::is_loose`]).
+    Loose,
+}
+
+impl Orders {
+    /// The strictest way to compare two drawings that is still true to all their localised forms.
+    #[must_use]
+    pub fn for_both(a: &Skeleton, b: &Skeleton) -> Self {
+        if a.is_loose() || b.is_loose() {
+            Self::Loose
+        } else if a.has_free() || b.has_free() {
+            Self::Free
+        } else {
+            Self::Drawn
+        }
+    }
+
+    /// A number for what is told apart of a bond.
+    pub(super) fn code(self, arc: &Arc) -> u64 {
+        let order = match self {
+            Self::Drawn => arc.order,
+            Self::Free | Self::Loose => arc.order.max(2),
+        };
+        u64::from(order) << 1 | u64::from(arc.in_ring)
+    }
+
+    /// A number for what is told apart of an atom by itself. Stated unpaired electrons are left out, because they count only
+    /// where both drawings state them.
+    pub(super) fn node_code(self, node: &Node) -> u64 {
+        let pi = if self == Self::Free { node.pi.min(63) } else { 0 };
+        // Exact but for absurd numbers, which `Node::agrees` tells apart.
+        u64::from(node.element.number())
+            | u64::from(node.isotope.map_or(0, |mass| mass.saturating_add(1))) << 7
+            | u64::from(node.charge.cast_unsigned()) << 23
+            | u64::from(node.hydrogens) << 39
+            | u64::from(pi) << 55
+    }
+}
+
+/// An odd constant with no pattern: the fractional digits of the golden ratio.
+const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+/// Another: the fractional digits of the square root of 3.
+const ROOT: u64 = 0xBB67_AE85_84CA_A73B;
+
+/// Spreads a number over 64 bits: the two halves of a product, folded.
+#[inline]
+pub(super) fn mix(value: u64) -> u64 {
+    let product = u128::from(value ^ ROOT) * u128::from(GOLDEN);
+    (product as u64) ^ ((product >> 64) as u64)
+}
+
+/// The colours of one drawing, with buffers to reuse.
+#[derive(Debug, Clone, Default)]
+pub struct Colours {
+    by_node: Vec<u64>,
+    next: Vec<u64>,
+    sorted: Vec<u64>,
+    species: Vec<u128>,
+}
+
+/// Up to this many nodes, every round looks whether it told more atoms apart; beyond, rounds 1, 2, 4, 8, …
+const SMALL: usize = 64;
+/// Rounds that every species may have, enough for all but chains: no atom of a drawing on paper is further from its ends.
+const LEAST_ROUNDS: usize = 48;
+/// Colours computed in one species before refinement stops short, so that a chain of 100,000 atoms is no quadratic surprise.
+const MOST_WORK: usize = 1 << 20;
+
+impl Colours {
+    /// The colours of a drawing.
+    #[must_use]
+    pub fn new(skeleton: &Skeleton, orders: Orders) -> Self {
+        let mut colours = Self::default();
+        colours.refine(skeleton, orders, &[]);
+        colours
+    }
+
+    /// Computes the colours of a drawing. `seeds` gives nodes that are special (labelled, touched by an arrow) a number that counts
+    /// as part of the atom; a node may have several.
+    pub fn refine(&mut self, skeleton: &Skeleton, orders: Orders, seeds: &[(u32, u64)]) {
+        self.by_node.clear();
+        self.by_node.extend((0..skeleton.len()).map(|node| mix(orders.node_code(skeleton.node(node)))));
+        for (node, seed) in seeds {
+            let colour = &mut self.by_node[*node as usize];
+            *colour = colour.wrapping_add(mix(seed.wrapping_mul(GOLDEN).rotate_left(17)));
+        }
+        self.next.clear();
+        self.next.resize(self.by_node.len(), 0);
+        self.species.clear();
+        for species in 0..skeleton.species_count() {
+            let nodes = skeleton.species(species);
+            self.refine_species(skeleton, orders, nodes.clone());
+            self.finish_species(skeleton, nodes);
+        }
+    }
+
+    /// The colour of a node. Atoms of one drawing or of two that a renumbering can exchange have one colour.
+    #[must_use]
+    pub fn of(&self, node: u32) -> u64 {
+        self.by_node[node as usize]
+    }
+
+    /// All colours by node.
+    #[must_use]
+    pub fn all(&self) -> &[u64] {
+        &self.by_node
+    }
+
+    /// The fingerprint of a species.
+    #[must_use]
+    pub fn species(&self, species: u32) -> u128 {
+        self.species[species as usize]
+    }
+
+    /// The fingerprint of the whole drawing: that of its species, in any order.
+    #[must_use]
+    pub fn whole(&self) -> u128 {
+        let (low, high) = self.species.iter().fold((0_u64, 0_u64), |(low, high), species| {
+            let (one, two) = (*species as u64, (*species >> 64) as u64);
+            (low.wrapping_add(mix(one ^ two.rotate_left(32))), high.wrapping_add(mix(two.wrapping_add(mix(one)))))
+        });
+        u128::from(high) << 64 | u128::from(low)
+    }
+
+    /// The symmetry class of each node, numbered from 0 in the order of the nodes. Atoms that a symmetry of the drawing
+    /// exchanges share a class; atoms that share a class are nearly always exchanged by one.
+    #[must_use]
+    pub fn classes(&self) -> Vec<u32> {
+        let mut class_of = rustc_hash::FxHashMap::default();
+        self.by_node
+            .iter()
+            .map(|colour| {
+                let next = class_of.len() as u32;
+                *class_of.entry(*colour).or_insert(next)
+            })
+            .collect()
+    }
+
+    fn refine_species(&mut self, skeleton: &Skeleton, orders: Orders, nodes: Range<u32>) {
+        let count = nodes.len();
+        if count < 2 {
+            return;
+        }
+        let (from, to) = (nodes.start as usize, nodes.end as usize);
+        let most = LEAST_ROUNDS.max(MOST_WORK / count);
+        let mut told_apart = 0;
+        for round in 1..=most {
+            for node in nodes.clone() {
+                let around = skeleton.arcs(node).iter().fold(0_u64, |sum, arc| {
+                    sum.wrapping_add(mix(self.by_node[arc.to as usize] ^ orders.code(arc).wrapping_mul(GOLDEN)))
+                });
+                let own = self.by_node[node as usize].rotate_left(23);
+                self.next[node as usize] = mix(around.wrapping_add(own.wrapping_mul(GOLDEN)));
+            }
+            self.by_node[from..to].copy_from_slice(&self.next[from..to]);
+            // The round after the one that told the last two atoms apart has put the bonds between all colours into them.
+            if told_apart == count {
+                return;
+            }
+            if count <= SMALL || round.is_power_of_two() {
+                let now = self.count_colours(from..to);
+                if now == told_apart {
+                    return;
+                }
+                told_apart = now;
+            }
+        }
+    }
+
+    fn count_colours(&mut self, nodes: Range<usize>) -> usize {
+        self.sorted.clear();
+        self.sorted.extend_from_slice(&self.by_node[nodes]);
+        self.sorted.sort_unstable();
+        1 + self.sorted.windows(2).filter(|pair| pair[0] != pair[1]).count()
+    }
+
+    /// Sums the colours up, and puts the sum into each: equal surroundings in different species are no symmetry.
+    fn finish_species(&mut self, skeleton: &Skeleton, nodes: Range<u32>) {
+        let mut bonds = 0;
+        let (mut low, mut high) = (nodes.len() as u64, 0_u64);
+        for node in nodes.clone() {
+            let colour = self.by_node[node as usize];
+            low = low.wrapping_add(mix(colour));
+            high = high.wrapping_add(mix(colour.rotate_left(32) ^ GOLDEN));
+            bonds += skeleton.arcs(node).len() as u64;
+        }
+        let high = high.wrapping_add(mix(bonds));
+        self.species.push(u128::from(high) << 64 | u128::from(low));
+        for node in nodes {
+            let colour = &mut self.by_node[node as usize];
+            *colour = mix(*colour ^ low.rotate_left(1));
+        }
+    }
+}
+
+/// The fingerprint of a drawing: the same for every numbering of it, nearly always another for every other drawing.
+#[must_use]
+pub fn fingerprint(skeleton: &Skeleton) -> u128 {
+    Colours::new(skeleton, Orders::Drawn).whole()
+}

@@ -7,11 +7,13 @@
 pub mod canon;
 pub mod electrons;
 mod element;
+pub mod isomorphism;
 mod label;
 pub mod localise;
 mod rings;
 
 pub(crate) use rings::ring_bonds;
+pub mod skeleton;
 pub mod stereo;
 
 pub use element::{Element, OctetRule};

@@ -50,3 +50,65 @@ pub(crate) fn ring_bonds(structure: &Structure) -> Vec<bool> {
     }
     in_ring
 }
+
+/// The same walk over adjacency lists, with buffers to reuse.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Walk {
+    order: Vec<u32>,
+    low: Vec<u32>,
+    /// An atom, the bond that led to it, and its next bond to walk.
+    frames: Vec<(u32, u32, u32)>,
+    /// The ends of the bonds that lie in no ring.
+    pub(crate) found: Vec<(u32, u32)>,
+}
+
+impl Walk {
+    /// Finds the bonds of one species that lie in no ring. `starts` says where the bonds of each node start, `arc` gives
+    /// the other end and the identity of one of them; nodes of the species are numbered in `nodes` without gaps.
+    pub(crate) fn bridges(&mut self, nodes: std::ops::Range<u32>, starts: &[u32], arc: impl Fn(u32) -> (u32, u32)) {
+        const UNSEEN: u32 = u32::MAX;
+        let count = nodes.len();
+        self.order.clear();
+        self.order.resize(count, UNSEEN);
+        self.low.clear();
+        self.low.resize(count, UNSEEN);
+        self.found.clear();
+        let base = nodes.start;
+        let mut clock = 0;
+        self.enter(base, base, UNSEEN, starts, &mut clock);
+        while let Some((node, came_by, next)) = self.frames.last_mut() {
+            let (node, came_by) = (*node, *came_by);
+            if *next < starts[node as usize + 1] {
+                let (to, bond) = arc(*next);
+                *next += 1;
+                if bond == came_by {
+                    continue;
+                }
+                let seen = self.order[(to - base) as usize];
+                if seen == UNSEEN {
+                    self.enter(base, to, bond, starts, &mut clock);
+                } else {
+                    let low = &mut self.low[(node - base) as usize];
+                    *low = (*low).min(seen);
+                }
+                continue;
+            }
+            self.frames.pop();
+            if let Some((parent, ..)) = self.frames.last() {
+                let reach = self.low[(node - base) as usize];
+                if reach > self.order[(parent - base) as usize] {
+                    self.found.push((*parent, node));
+                }
+                let low = &mut self.low[(parent - base) as usize];
+                *low = (*low).min(reach);
+            }
+        }
+    }
+
+    fn enter(&mut self, base: u32, node: u32, came_by: u32, starts: &[u32], clock: &mut u32) {
+        self.order[(node - base) as usize] = *clock;
+        self.low[(node - base) as usize] = *clock;
+        *clock += 1;
+        self.frames.push((node, came_by, starts[node as usize]));
+    }
+}

@@ -99,3 +99,54 @@ pub(crate) fn any_aromatic(atoms: usize) -> impl Strategy<Value = Structure> {
         })
     })
 }
+
+/// Random molecules of at most `atoms` atoms: one to three species, with rings, charges and multiple bonds; electrons need not fit.
+pub(crate) fn any_molecule(atoms: usize) -> impl Strategy<Value = Structure> {
+    let element = prop_oneof![
+        8 => Just(Element::CARBON),
+        2 => Just(Element::OXYGEN),
+        1 => Just(Element::NITROGEN),
+        1 => Just(Element::HYDROGEN),
+    ];
+    let charge = prop_oneof![8 => Just(0_i16), 1 => Just(1), 1 => Just(-1)];
+    let atom = (element, charge, 0..3_u16).prop_map(|(element, charge, hydrogens)| Atom {
+        charge,
+        hydrogens: if element == Element::HYDROGEN { 0 } else { hydrogens },
+        ..Atom::new(element)
+    });
+    (1..=atoms).prop_flat_map(move |count| {
+        // Each atom hangs on an earlier one (or starts a species, 1 in 8); then some rings are closed.
+        let tree = prop::collection::vec((any::<prop::sample::Index>(), 1..9_u8), count);
+        let rings = prop::collection::vec((0..count, 0..count), 0..=1 + count / 4);
+        (prop::collection::vec(atom.clone(), count), tree, rings).prop_map(|(atoms, tree, rings)| {
+            let order = |kind| if kind > 5 { 2 } else { 1 };
+            let hung = tree.into_iter().enumerate().skip(1).filter(|(_, (_, kind))| *kind < 8);
+            let mut bonds: Vec<_> = hung.map(|(at, (to, kind))| (to.index(at), at, Bond::new(order(kind)))).collect();
+            let mut seen: std::collections::HashSet<_> = bonds.iter().map(|(a, b, _)| (*a, *b)).collect();
+            let fresh = rings.into_iter().filter(|(a, b)| a != b && seen.insert((*a.min(b), *a.max(b))));
+            bonds.extend(fresh.map(|(a, b)| (a, b, Bond::new(1))));
+            build(&atoms, &bonds)
+        })
+    })
+}
+
+/// A dendrimer of carbon, oxygen and rings with this many generations: three arms around nitrogen, each arm a ring that
+/// bears two arms of the next generation.
+pub(crate) fn dendrimer(generations: usize) -> Structure {
+    let mut atoms = vec![Atom::new(Element::NITROGEN)];
+    let mut bonds = Vec::new();
+    let mut tips = vec![0, 0, 0];
+    for _ in 0..generations {
+        let mut next = Vec::new();
+        for tip in tips {
+            let first = atoms.len();
+            atoms.extend([Atom::new(Element::CARBON); 5]);
+            bonds.push((tip, first, Bond::new(1)));
+            bonds.extend((0..4).map(|at| (first + at, first + at + 1, Bond::new(1))));
+            bonds.push((first, first + 4, Bond::new(1)));
+            next.extend([first + 2, first + 3]);
+        }
+        tips = next;
+    }
+    build(&atoms, &bonds)
+}
