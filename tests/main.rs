@@ -5,7 +5,9 @@ mod suite {
     mod localise;
     mod molecules;
     mod witness;
+    mod witness_contributors;
     mod witness_goldbook;
+    mod witness_pushes;
     mod witness_smiles;
     mod witness_structures;
 }

@@ -77,7 +77,7 @@ fn aromatic_differ(row: &Row, drawn: &Structure, localised: &Structure) -> Vec<S
         (hydrogens(structure, id), structure.atom(id).charge, Electrons::of(structure, id).bonds)
     };
     let same = |id: &AtomId| {
-        let own = order.get(id.index()).map_or(id.index(), |&at| at as usize - 1);
+        let own = order.get(id.index()).map_or(id.index(), |&at| at.unsigned_abs() as usize - 1);
         counts(localised, *id) == counts(drawn, AtomId::new(own))
     };
     localised
