@@ -11,6 +11,7 @@ unpaired    ATOM:COUNT where RDKit finds unpaired electrons
 multiple    ATOM=ATOM or ATOM#ATOM: the double and triple bonds, as drawn
 aromatic    RDKit's aromatic string, empty where nothing is aromatic
 order       for each atom of the aromatic string, its number in `smiles`; empty where the order is the same
+same        the first `id` whose string is the same drawing by RDKit's canonical SMILES, where that is another line
 note        `valence` where RDKit refuses the string for its valences; it is then read without that check
 """
 
@@ -24,7 +25,7 @@ from rdkit import Chem, RDConfig, RDLogger
 from frozen import WITNESS, settle
 
 SOURCE = os.path.join(RDConfig.RDDataDir, "NCI", "first_5K.smi")
-COLUMNS = "id smiles hydrogens charges unpaired multiple aromatic order note".split()
+COLUMNS = "id smiles hydrogens charges unpaired multiple aromatic order same note".split()
 SIGN = {Chem.BondType.DOUBLE: "=", Chem.BondType.TRIPLE: "#", Chem.BondType.QUADRUPLE: "$"}
 
 
@@ -73,21 +74,31 @@ def aromatic(mol: Chem.Mol) -> tuple[str, str]:
     return text, "" if order == sorted(order) else " ".join(map(str, order))
 
 
-def row(number: str, smiles: str) -> str:
-    """The line of one string."""
+def identity(drawn: Chem.Mol) -> str:
+    """RDKit's canonical SMILES of the localised drawing: other double bonds are another drawing."""
+    drawn.UpdatePropertyCache(strict=False)
+    Chem.FastFindRings(drawn)
+    return Chem.MolToSmiles(drawn)
+
+
+def row(number: str, smiles: str, first: dict[str, str]) -> str:
+    """The line of one string; `first` keeps the first number of each drawing."""
     mol, accepted = read(smiles)
     atoms = list(mol.GetAtoms())
     text, order = aromatic(mol) if accepted else ("", "")
     drawn = Chem.MolFromSmiles(smiles, sanitize=False)
+    bonds = multiple_bonds(drawn)
+    earlier = first.setdefault(identity(drawn), number)
     return "\t".join((
         number,
         smiles,
         "".join(str(atom.GetTotalNumHs(includeNeighbors=True)) for atom in atoms),
         sparse([atom.GetFormalCharge() for atom in atoms]),
         sparse([atom.GetNumRadicalElectrons() for atom in atoms]),
-        multiple_bonds(drawn),
+        bonds,
         text,
         order,
+        earlier if earlier != number else "",
         "" if accepted else "valence",
     ))
 
@@ -95,8 +106,9 @@ def row(number: str, smiles: str) -> str:
 def lines() -> Iterator[str]:
     """The whole file."""
     yield "\t".join(COLUMNS)
+    first: dict[str, str] = {}
     for number, smiles in strings():
-        yield row(number, smiles)
+        yield row(number, smiles, first)
 
 
 if __name__ == "__main__":
