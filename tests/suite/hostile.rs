@@ -1,0 +1,162 @@
+//! Runs `corpus/hostile/hostile.tsv`: inputs that nobody should send, and what must come of each.
+
+use super::audits::{Audit, audit, corpus, scratch};
+use super::hostile_zips;
+use std::path::Path;
+
+/// One row of the table.
+struct Case {
+    name: String,
+    place: String,
+    input: String,
+    expect: String,
+}
+
+fn cases() -> Vec<Case> {
+    let text = std::fs::read_to_string(corpus().join("hostile/hostile.tsv")).expect("the table is there");
+    let row = |line: &str| {
+        let mut cells = line.split('\t').map(str::to_owned);
+        let mut next = || cells.next().unwrap_or_default();
+        Case { name: next(), place: next(), input: next(), expect: next() }
+    };
+    text.lines().skip(1).map(row).collect()
+}
+
+/// Builds the bytes that an `input` cell describes.
+fn build(input: &str) -> Result<Vec<u8>, String> {
+    let mut bytes = Vec::new();
+    let mut rest = input.trim();
+    loop {
+        rest = if let Some(after) = rest.strip_prefix("repeat(") {
+            let (count, after) = after.split_once(',').ok_or("repeat( needs a count and a text")?;
+            let count: usize = count.parse().map_err(|_| format!("{count} is no count"))?;
+            let (text, after) = quoted(after)?;
+            bytes.extend(text.repeat(count));
+            after.strip_prefix(')').ok_or("repeat( is never closed")?
+        } else if let Some(after) = rest.strip_prefix("recipe(") {
+            let (name, after) = after.split_once(')').ok_or("recipe( is never closed")?;
+            bytes.extend(recipe(name)?);
+            after
+        } else {
+            let (text, after) = quoted(rest)?;
+            bytes.extend(text);
+            after
+        };
+        rest = match rest.trim_start().strip_prefix('+') {
+            Some(after) => after.trim_start(),
+            None if rest.trim().is_empty() => return Ok(bytes),
+            None => return Err(format!("expected + before {rest}")),
+        };
+    }
+}
+
+/// A text in quotes with its escapes undone, and what follows it.
+fn quoted(text: &str) -> Result<(Vec<u8>, &str), String> {
+    let body = text.strip_prefix('"').ok_or_else(|| format!("expected a quote before {text}"))?;
+    let mut bytes = Vec::new();
+    let mut chars = body.char_indices();
+    while let Some((at, found)) = chars.next() {
+        match found {
+            '"' => return Ok((bytes, &body[at + 1..])),
+            '\\' => {
+                let (_, escape) = chars.next().ok_or("an escape of nothing")?;
+                match escape {
+                    'n' => bytes.push(b'\n'),
+                    't' => bytes.push(b'\t'),
+                    'r' => bytes.push(b'\r'),
+                    '\\' | '"' => bytes.push(escape as u8),
+                    'x' => {
+                        let digits: String = chars.by_ref().take(2).map(|(_, digit)| digit).collect();
+                        bytes.push(u8::from_str_radix(&digits, 16).map_err(|_| format!("\\x{digits}"))?);
+                    }
+                    'u' => {
+                        let digits: String =
+                            chars.by_ref().skip(1).map(|(_, digit)| digit).take_while(|digit| *digit != '}').collect();
+                        let code = u32::from_str_radix(&digits, 16).ok().and_then(char::from_u32);
+                        let character = code.ok_or_else(|| format!("\\u{{{digits}}}"))?;
+                        bytes.extend(character.encode_utf8(&mut [0; 4]).as_bytes());
+                    }
+                    other => return Err(format!("no escape \\{other}")),
+                }
+            }
+            other => bytes.extend(other.encode_utf8(&mut [0; 4]).as_bytes()),
+        }
+    }
+    Err(format!("a quote is never closed: {text}"))
+}
+
+fn recipe(name: &str) -> Result<Vec<u8>, String> {
+    match name {
+        "rings-10-to-99" => Ok((10..100).map(|ring| format!("%{ring}C")).collect::<String>().into_bytes()),
+        "attributes-300" => Ok((0..300).map(|at| format!(" a{at}='x'")).collect::<String>().into_bytes()),
+        _ => match name.strip_prefix("zip-") {
+            Some(zip) => hostile_zips::build(zip),
+            None => Err(format!("no recipe {name}")),
+        },
+    }
+}
+
+/// The bytes of the case's file, and its ending.
+fn file(case: &Case) -> Result<(Vec<u8>, String), String> {
+    let bytes = build(&case.input)?;
+    if !matches!(case.place.as_str(), "start" | "answer" | "arrows" | "omits") {
+        return Ok((bytes, case.place.clone()));
+    }
+    let mut item = serde_json::json!({
+        "id": "a",
+        "start": "[CH2-:1][CH:2]=[O:3]",
+        "arrows": "1 -> 1-2; 2-3 -> 3",
+        "answer": "[CH2:1]=[CH:2][O-:3]",
+    });
+    if case.place == "omits" {
+        item = serde_json::json!({
+            "id": "a", "start": "[OH-:1].[CH3:2][Br:3]", "arrows": "1 -> 1-2; 2-3 -> 3", "answer": "[OH:1][CH3:2]",
+        });
+    }
+    item[case.place.as_str()] = String::from_utf8(bytes).map_err(|_| "a field must be UTF-8")?.into();
+    Ok((format!("{item}\n").into_bytes(), "jsonl".to_owned()))
+}
+
+/// What a word of the expectation says that the audit does not hold.
+fn broken(word: &str, audit: &Audit) -> Option<String> {
+    let holds = match word.split_once('=') {
+        Some(("items", "0")) => audit.total("items") == 0,
+        Some((total, count)) => count.parse() == Ok(audit.total(total)),
+        None if word == "no-crash" => true,
+        None if word == "unreadable" => audit.total("unreadable") > 0,
+        None => audit.raises(word),
+    };
+    let found = || audit.rows.iter().map(|row| row.finding.as_str()).take(5).collect::<Vec<_>>();
+    (!holds).then(|| format!("expected {word}, found {:?} {:?} {}", audit.totals, found(), short(&audit.stderr)))
+}
+
+fn short(text: &str) -> String {
+    text.chars().take(300).collect()
+}
+
+fn run(folder: &Path, case: &Case) -> Vec<String> {
+    let (bytes, ending) = match file(case) {
+        Ok(built) => built,
+        Err(fault) => return vec![format!("the table: {fault}")],
+    };
+    let path = format!("{}.{ending}", case.name);
+    std::fs::write(folder.join(&path), bytes).expect("the input can be written");
+    let audit = audit(folder, &path, &folder.join("out"));
+    let _ = std::fs::remove_file(folder.join(&path));
+    let mut failures: Vec<String> = audit.faults().iter().map(|fault| short(fault)).collect();
+    failures.extend(case.expect.split_whitespace().filter_map(|word| broken(word, &audit)));
+    failures
+}
+
+#[test]
+fn hostile_inputs_end_as_the_table_says() {
+    let folder = scratch("hostile");
+    let cases = cases();
+    let wanted = std::env::var("KEYASSAY_HOSTILE").unwrap_or_default();
+    let mut failures = Vec::new();
+    for case in cases.iter().filter(|case| case.name.contains(&wanted)) {
+        failures.extend(run(&folder, case).into_iter().map(|fault| format!("{}: {fault}", case.name)));
+    }
+    assert!(cases.len() >= 120, "the table has {} rows", cases.len());
+    assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
+}
