@@ -1,9 +1,19 @@
 //! keyassay audits banks of curved-arrow questions: it recomputes every stated answer from its arrows.
+//!
+//! The way of one item: [`bank`] reads a record, [`smiles`] its drawings into [`structure`]s, [`arrows`] its arrows;
+//! [`arrows::push`] sums the arrows, [`compare`] holds the product against the stated answer, [`findings`] name what is
+//! wrong, [`audit`] does so for every record in parallel, [`report`] tells people and programs.
 
 pub mod arrows;
+pub mod audit;
 pub mod bank;
+pub mod cli;
+pub mod compare;
+pub mod demonstration;
 pub mod drawing;
+pub mod findings;
 pub mod limits;
+pub mod report;
 pub mod smiles;
 pub mod source;
 pub mod structure;

@@ -97,7 +97,7 @@ impl Structure {
 }
 
 /// Finds atoms by label. Small numbers, the usual case, are an array look-up.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct LabelIndex {
     small: Vec<u32>,
     other: FxHashMap<Label, AtomId>,

@@ -1,0 +1,277 @@
+//! The pipeline: files in, judged items out, in the order of the bank. The only place with threads.
+//!
+//! One thread cuts files into chunks of whole records while the pool judges the chunks before them; reporters see the
+//! items in the order of the bank whatever the number of threads.
+
+use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
+use crate::findings::{Class, Context, Finding, Settings as JudgeSettings, Severity, StepAudit, judge};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::io::{self, Read};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// What an audit reads and how it judges.
+#[derive(Debug, Clone, Default)]
+pub struct Plan {
+    /// How banks are read.
+    pub bank: Arc<BankSettings>,
+    /// How items are judged.
+    pub judge: JudgeSettings,
+    /// Whether reporters see sound items too.
+    pub show_sound: bool,
+}
+
+/// One file of a bank: its name in reports and how to open it.
+pub struct Input {
+    /// The name in reports.
+    pub name: String,
+    /// Its format.
+    pub format: Format,
+    /// Opens it.
+    pub content: Content,
+}
+
+/// Where the bytes of an input come from.
+pub enum Content {
+    /// A file.
+    Path(PathBuf),
+    /// Standard input.
+    Stdin,
+    /// Built into the program.
+    BuiltIn(&'static [u8]),
+}
+
+impl Input {
+    fn open(&self, settings: &Arc<BankSettings>) -> Result<Source, OpenError> {
+        let reader: Box<dyn Read + Send> = match &self.content {
+            Content::Path(path) => Box::new(std::fs::File::open(path)?),
+            Content::Stdin => Box::new(io::stdin()),
+            Content::BuiltIn(bytes) => Box::new(*bytes),
+        };
+        bank::open(&self.name, self.format, reader, settings)
+    }
+}
+
+/// A judged item as reporters see it.
+#[derive(Debug, Clone)]
+pub struct Audited {
+    /// The file's name.
+    pub file: Arc<str>,
+    /// Line on which the item starts.
+    pub line: u32,
+    /// The item's id.
+    pub id: String,
+    /// Free text of the bank.
+    pub prompt: String,
+    /// Free text of the bank.
+    pub tags: String,
+    /// How it comes out.
+    pub class: Class,
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// What was worked out.
+    pub steps: Vec<StepAudit>,
+}
+
+/// Counts of an audit or of one file of it.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Totals {
+    /// Items read.
+    pub items: u64,
+    /// Items with nothing wrong.
+    pub sound: u64,
+    /// Items with an error.
+    pub faulty: u64,
+    /// Items whose comparison could not be decided.
+    pub undecided: u64,
+    /// Items that could not be read.
+    pub unreadable: u64,
+    /// Items with a warning, whatever their class.
+    pub warned: u64,
+    /// Findings by name.
+    pub findings: BTreeMap<&'static str, u64>,
+    /// Findings by severity: notes, warnings, errors.
+    pub by_severity: [u64; 3],
+}
+
+impl Totals {
+    /// Counts one item.
+    pub fn count(&mut self, class: Class, findings: &[Finding]) {
+        self.items += 1;
+        match class {
+            Class::Sound => self.sound += 1,
+            Class::Faulty => self.faulty += 1,
+            Class::Undecided => self.undecided += 1,
+            Class::Unreadable => self.unreadable += 1,
+        }
+        self.warned += u64::from(findings.iter().any(|finding| finding.severity == Severity::Warning));
+        for finding in findings {
+            *self.findings.entry(finding.name.entry().name).or_default() += 1;
+            self.by_severity[finding.severity as usize] += 1;
+        }
+    }
+
+    /// Adds other counts.
+    pub fn add(&mut self, other: &Self) {
+        self.items += other.items;
+        self.sound += other.sound;
+        self.faulty += other.faulty;
+        self.undecided += other.undecided;
+        self.unreadable += other.unreadable;
+        self.warned += other.warned;
+        for (name, count) in &other.findings {
+            *self.findings.entry(name).or_default() += count;
+        }
+        for (own, more) in self.by_severity.iter_mut().zip(other.by_severity) {
+            *own += more;
+        }
+    }
+
+    /// The gravest severity found.
+    #[must_use]
+    pub fn worst(&self) -> Option<Severity> {
+        [Severity::Error, Severity::Warning, Severity::Note].into_iter().find(|own| self.by_severity[*own as usize] > 0)
+    }
+}
+
+/// What an audit came to.
+#[derive(Debug, Clone, Default)]
+pub struct Summary {
+    /// Counts of the whole.
+    pub totals: Totals,
+    /// Counts file by file.
+    pub files: Vec<(String, Totals)>,
+    /// Files that could not be read, and why.
+    pub unread: Vec<(String, String)>,
+    /// Files that are no bank.
+    pub skipped: u64,
+}
+
+/// Takes judged items in the order of the bank.
+pub trait Reporter {
+    /// Takes one item. Sound items come only where the plan asks for them.
+    ///
+    /// # Errors
+    /// The report cannot be written.
+    fn item(&mut self, item: &Audited) -> io::Result<()>;
+
+    /// Takes the summary, after all items.
+    ///
+    /// # Errors
+    /// The report cannot be written.
+    fn finish(&mut self, summary: &Summary) -> io::Result<()>;
+}
+
+/// Chunks that are judged between two hand-overs to the reporters, for each thread.
+const CHUNKS_PER_THREAD: usize = 4;
+
+/// Audits inputs in order.
+///
+/// `progress` is told the number of items after each hand-over.
+///
+/// # Errors
+/// A reporter failed. Inputs that cannot be read are in the summary.
+pub fn run(
+    plan: &Plan,
+    inputs: &[Input],
+    reporters: &mut [&mut dyn Reporter],
+    progress: &mut dyn FnMut(u64),
+) -> io::Result<Summary> {
+    let mut summary = Summary::default();
+    for input in inputs {
+        match input.open(&plan.bank) {
+            Ok(mut source) => {
+                let totals = run_file(plan, input, &mut source, reporters, &mut summary, progress)?;
+                summary.files.push((input.name.clone(), totals));
+            }
+            Err(error) => summary.unread.push((input.name.clone(), error.to_string())),
+        }
+    }
+    for reporter in reporters.iter_mut() {
+        reporter.finish(&summary)?;
+    }
+    Ok(summary)
+}
+
+fn run_file(
+    plan: &Plan,
+    input: &Input,
+    source: &mut Source,
+    reporters: &mut [&mut dyn Reporter],
+    summary: &mut Summary,
+    progress: &mut dyn FnMut(u64),
+) -> io::Result<Totals> {
+    let file: Arc<str> = Arc::from(input.name.as_str());
+    let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
+    let mut totals = Totals::default();
+    let mut waiting = read_round(source, round);
+    loop {
+        let (batches, error) = waiting;
+        if batches.is_empty() && error.is_none() {
+            return Ok(totals);
+        }
+        let (judged, next) = rayon::join(
+            || batches.into_par_iter().map(|batch| judge_batch(plan, &file, batch)).collect::<Vec<_>>(),
+            || if error.is_none() { read_round(source, round) } else { (Vec::new(), None) },
+        );
+        for batch in judged {
+            totals.add(&batch.totals);
+            summary.totals.add(&batch.totals);
+            for item in &batch.items {
+                for reporter in reporters.iter_mut() {
+                    reporter.item(item)?;
+                }
+            }
+            progress(summary.totals.items);
+        }
+        if let Some(error) = error {
+            summary.unread.push((input.name.clone(), format!("could not be read to its end: {error}")));
+            return Ok(totals);
+        }
+        waiting = next;
+    }
+}
+
+/// The next chunks of a source, and the error that ended it, if one did.
+fn read_round(source: &mut Source, count: usize) -> (Vec<Batch>, Option<io::Error>) {
+    let mut batches = Vec::with_capacity(count);
+    while batches.len() < count {
+        match source.next_batch() {
+            Ok(Some(batch)) => batches.push(batch),
+            Ok(None) => break,
+            Err(error) => return (batches, Some(error)),
+        }
+    }
+    (batches, None)
+}
+
+struct JudgedBatch {
+    totals: Totals,
+    items: Vec<Audited>,
+}
+
+fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> JudgedBatch {
+    let (chunk, records) = batch.records();
+    let context = Context::new(&plan.judge, &chunk);
+    let mut judged = JudgedBatch { totals: Totals::default(), items: Vec::new() };
+    for record in records {
+        let judgement = judge(&context, &record, file);
+        judged.totals.count(judgement.class, &judgement.findings);
+        if judgement.findings.is_empty() && !plan.show_sound {
+            continue;
+        }
+        let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
+        judged.items.push(Audited {
+            file: Arc::clone(file),
+            line: judgement.line,
+            id: judgement.id,
+            prompt,
+            tags,
+            class: judgement.class,
+            findings: judgement.findings,
+            steps: judgement.steps,
+        });
+    }
+    judged
+}

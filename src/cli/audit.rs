@@ -1,0 +1,171 @@
+//! `keyassay audit [PATH…]`.
+
+use super::{Ending, output};
+use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
+use crate::bank::{Format, Settings as BankSettings, walk};
+use crate::demonstration;
+use crate::findings::{Settings as JudgeSettings, Severity};
+use crate::report::csv::CsvReport;
+use crate::report::json::JsonReport;
+use crate::report::terminal;
+use crate::structure::OctetRule;
+use anyhow::Context as _;
+use indicatif::{ProgressBar, ProgressStyle};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Arguments of `keyassay audit`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Arguments {
+    /// Files and folders of banks; `-` is standard input. Without any, the built-in demonstration bank is audited.
+    paths: Vec<PathBuf>,
+    /// Folder for the reports.
+    #[arg(long, value_name = "DIR", default_value = "reports")]
+    out: PathBuf,
+    /// Reports to write, separated by commas.
+    #[arg(long, value_name = "LIST", value_delimiter = ',', default_value = "csv,html,json")]
+    write: Vec<ReportName>,
+    /// The severity from which findings make the exit status 1.
+    #[arg(long, value_name = "SEVERITY", default_value = "error")]
+    fail_on: FailOn,
+    /// Which shells are over-full: as conventionally drawn, or beyond 8 for all main-group atoms.
+    #[arg(long, value_name = "RULE", default_value = "usual")]
+    octet: Octet,
+    /// Threads; all cores by default.
+    #[arg(long, value_name = "N")]
+    jobs: Option<usize>,
+    /// Format of standard input and of files whose ending does not say it.
+    #[arg(long = "as", value_name = "FORMAT")]
+    format: Option<String>,
+    /// No summary, no progress.
+    #[arg(long)]
+    quiet: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum ReportName {
+    Csv,
+    Html,
+    Json,
+    Sarif,
+    Junit,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum FailOn {
+    Error,
+    Warning,
+    Never,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Octet {
+    Usual,
+    Strict,
+}
+
+/// Runs the command.
+pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    let format = match &arguments.format {
+        None => None,
+        Some(name) => Some(Format::from_name(name).with_context(|| {
+            let known: Vec<&str> = Format::NAMES.iter().map(|(own, _)| *own).collect();
+            format!("there is no format '{name}': expected one of {}", known.join(", "))
+        })?),
+    };
+    let demonstration = arguments.paths.is_empty();
+    let (inputs, skipped) = if demonstration { (demonstration::inputs(), 0) } else { inputs(&arguments.paths, format)? };
+    if let Some(jobs) = arguments.jobs {
+        rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
+    }
+    let summary = audit(arguments, &inputs, skipped)?;
+    if !arguments.quiet {
+        if demonstration {
+            output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
+        }
+        output::print(&terminal::summary(&summary))?;
+        output::print(&format!("\nReports are in {}.\n{}\n", arguments.out.display(), terminal::CAUTION))?;
+    }
+    if summary.totals.items == 0 && !summary.unread.is_empty() {
+        anyhow::bail!("nothing could be read: {}: {}", summary.unread[0].0, summary.unread[0].1);
+    }
+    if demonstration {
+        return Ok(Ending::Fine);
+    }
+    let threshold = match arguments.fail_on {
+        FailOn::Error => Severity::Error,
+        FailOn::Warning => Severity::Warning,
+        FailOn::Never => return Ok(Ending::Fine),
+    };
+    let found = summary.totals.worst().is_some_and(|worst| worst >= threshold) || !summary.unread.is_empty();
+    Ok(if found { Ending::Found } else { Ending::Fine })
+}
+
+fn inputs(paths: &[PathBuf], format: Option<Format>) -> anyhow::Result<(Vec<Input>, u64)> {
+    let mut inputs = Vec::new();
+    let mut skipped = 0;
+    for path in paths {
+        if path == Path::new("-") {
+            let format = format.context("standard input needs --as FORMAT (csv, tsv, jsonl, json, smi, ...)")?;
+            inputs.push(Input { name: "-".to_owned(), format, content: Content::Stdin });
+            continue;
+        }
+        anyhow::ensure!(path.exists(), "{}: no such file or folder", path.display());
+        let walk = walk::walk(path, format);
+        anyhow::ensure!(
+            !walk.files.is_empty() || path.is_dir(),
+            "{}: its ending names no format: use --as FORMAT",
+            path.display()
+        );
+        for fault in walk.faults {
+            eprintln!("keyassay: {fault}");
+        }
+        skipped += walk.skipped as u64;
+        for (file, format) in walk.files {
+            inputs.push(Input { name: file.display().to_string(), format, content: Content::Path(file) });
+        }
+    }
+    anyhow::ensure!(!inputs.is_empty(), "there is no bank to read in {}", paths[0].display());
+    Ok((inputs, skipped))
+}
+
+fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Result<Summary> {
+    let octet = match arguments.octet {
+        Octet::Usual => OctetRule::Usual,
+        Octet::Strict => OctetRule::Strict,
+    };
+    let plan = Plan {
+        bank: Arc::new(BankSettings::default()),
+        judge: JudgeSettings { octet, ..JudgeSettings::default() },
+        show_sound: false,
+    };
+    let out = &arguments.out;
+    std::fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
+    let mut reporters: Vec<Box<dyn Reporter>> = Vec::new();
+    for name in &arguments.write {
+        let reporter: std::io::Result<Box<dyn Reporter>> = match name {
+            ReportName::Csv => CsvReport::create(out).map(|report| Box::new(report) as _),
+            ReportName::Json => JsonReport::create(out).map(|report| Box::new(report) as _),
+            ReportName::Html | ReportName::Sarif | ReportName::Junit => continue,
+        };
+        reporters.push(reporter.with_context(|| format!("cannot write into {}", out.display()))?);
+    }
+    let bar = progress_bar(arguments.quiet);
+    let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
+    let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
+        .with_context(|| format!("cannot write the reports in {}", out.display()))?;
+    bar.finish_and_clear();
+    summary.skipped = skipped;
+    Ok(summary)
+}
+
+/// A counter on standard error, silent where that is no terminal.
+fn progress_bar(quiet: bool) -> ProgressBar {
+    let bar = if quiet { ProgressBar::hidden() } else { ProgressBar::new_spinner() };
+    if let Ok(style) = ProgressStyle::with_template("{spinner} {human_pos} items, {per_sec}") {
+        bar.set_style(style);
+    }
+    bar.enable_steady_tick(Duration::from_millis(200));
+    bar
+}

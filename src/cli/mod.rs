@@ -1,0 +1,62 @@
+//! The command line: one file a command.
+
+mod audit;
+mod findings;
+mod output;
+mod push;
+
+use clap::{Parser, Subcommand};
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Audits banks of curved-arrow questions: recomputes every stated answer from its arrows and reports what is wrong.
+#[derive(Debug, Parser)]
+#[command(name = "keyassay", version, max_term_width = 80, after_help = crate::report::terminal::CAUTION)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Audit banks; without a path, the built-in demonstration bank.
+    Audit(audit::Arguments),
+    /// Print the product of arrows on a start, every tail and head worked through.
+    Push(push::Arguments),
+    /// Say what a finding means, with an example and what to do.
+    Findings(findings::Arguments),
+}
+
+/// How a command ends, other than by an error.
+enum Ending {
+    /// Done, nothing to complain of.
+    Fine,
+    /// Done, and something was found, or there is no result: status 1.
+    Found,
+}
+
+/// Runs the program; the exit status is 0, 1 or 2 as the contract says.
+pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let result = match arguments.command {
+        Command::Audit(arguments) => audit::run(&arguments),
+        Command::Push(arguments) => push::run(&arguments),
+        Command::Findings(arguments) => findings::run(&arguments),
+    };
+    match result {
+        Ok(Ending::Fine) => ExitCode::SUCCESS,
+        Ok(Ending::Found) => ExitCode::from(1),
+        // Whoever read our output has seen enough.
+        Err(error) if output::is_broken_pipe(&error) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("keyassay: {error:#}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! `keyassay push START ARROWS`.
+
+use super::{Ending, output};
+use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, string_sentences};
+use crate::bank::{Arrows, Chunk, Drawing, Field, Item, Record, Step};
+use crate::findings::{Context, Judgement, Settings, Severity, judge};
+use crate::report::terminal::{CAUTION, plain};
+use crate::smiles::{self, Labels};
+use std::fmt::Write as _;
+
+/// Arguments of `keyassay push`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Arguments {
+    /// The start, as SMILES.
+    #[arg(allow_hyphen_values = true)]
+    start: String,
+    /// The arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.
+    #[arg(allow_hyphen_values = true)]
+    arrows: String,
+}
+
+/// Runs the command.
+pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    // Start and arrows stand on two lines of one text, so that faults point at their character.
+    let text = format!("{}\n{}", arguments.start, arguments.arrows);
+    let field = |text: &str, start: usize| Field { text: text.to_owned(), start: start as u32, ..Field::default() };
+    let step = Step {
+        start: Some(Drawing::Text(field(&arguments.start, 0))),
+        arrows: Some(Arrows::Text(field(&arguments.arrows, arguments.start.len() + 1))),
+        ..Step::default()
+    };
+    let chunk = Chunk { text, first_line: 1, ..Chunk::default() };
+    let settings = Settings::default();
+    let context = Context { product_only: true, ..Context::new(&settings, &chunk) };
+    let record = Record { line: 1, content: Ok(Item { steps: vec![step], ..Item::default() }) };
+    let judgement = judge(&context, &record, "push");
+    let complaint = complaint(&judgement);
+    let Some(text) = worked_through(&judgement) else {
+        eprint!("{complaint}");
+        return Ok(Ending::Found);
+    };
+    output::print(&text)?;
+    eprint!("{complaint}");
+    let faulty = judgement.findings.iter().any(|finding| finding.severity == Severity::Error);
+    Ok(if faulty { Ending::Found } else { Ending::Fine })
+}
+
+fn worked_through(judgement: &Judgement) -> Option<String> {
+    let step = judgement.steps.first()?;
+    let (start, pushed) = (step.start.as_ref()?, step.pushed.as_ref()?);
+    let product = &pushed.product;
+    let mut text = format!("{}\n\n", smiles::write(product, Labels::Classes));
+    for sentence in arrow_sentences(start, pushed, &step.arrows) {
+        let _ = writeln!(text, "{sentence}");
+    }
+    text.push('\n');
+    for sentence in string_sentences(start, product, &step.arrows) {
+        let _ = writeln!(text, "{sentence}");
+    }
+    let _ = writeln!(text, "{}", charge_sentence(start, product, &step.arrows));
+    let _ = writeln!(text, "{}\n\n{CAUTION}", net_sentence(start, product));
+    Some(text)
+}
+
+/// What is wrong, with the line and a mark under the character.
+fn complaint(judgement: &Judgement) -> String {
+    let mut text = String::new();
+    for finding in &judgement.findings {
+        let _ = writeln!(text, "{}: {}: {}", finding.severity.name(), finding.name, plain(&finding.message));
+        if let Some(spot) = &finding.spot {
+            let marks = "^".repeat(spot.length.min(72) as usize);
+            let _ = writeln!(text, "  {}\n  {}{marks}", plain(&spot.excerpt), " ".repeat(spot.mark as usize));
+        }
+        let _ = writeln!(text, "  {}", finding.name.entry().remedy);
+    }
+    text
+}

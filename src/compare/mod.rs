@@ -1,0 +1,115 @@
+//! Recomputed against stated: by labels where the answer has them, else under the correspondence of the atoms that
+//! explains the answer with the fewest differences.
+
+pub mod difference;
+mod forms;
+mod matching;
+
+pub use difference::{Difference, Differences, Mapping, differences};
+pub use matching::{Search, same_drawing};
+
+use crate::structure::{AtomId, LabelIndex, Structure};
+use difference::is_folded;
+use matching::{closest, equal};
+
+/// How the stated answer compares with the product.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Agreement {
+    /// It is the product, but for whole species left out.
+    Equal,
+    /// It is not.
+    Different,
+    /// That could not be decided within the step limit.
+    Undecided,
+}
+
+/// How far the answer carries the labels of the start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Labelled {
+    /// Every atom.
+    Wholly,
+    /// Some atoms.
+    Partly,
+    /// None.
+    Not,
+}
+
+/// A comparison with its evidence.
+#[derive(Debug, Clone)]
+pub struct Compared {
+    /// The result.
+    pub agreement: Agreement,
+    /// How far the answer is labelled.
+    pub labelled: Labelled,
+    /// Which atom stands for which.
+    pub mapping: Mapping,
+    /// What differs under that correspondence, and which species are left out.
+    pub differences: Differences,
+    /// Whether no other correspondence has fewer differences.
+    pub smallest: bool,
+    /// Product and answer in the localised forms that agree best, where either is drawn delocalised.
+    pub forms: Option<Box<(Structure, Structure)>>,
+}
+
+impl Compared {
+    /// Whether the answer is the product.
+    #[must_use]
+    pub fn is_equal(&self) -> bool {
+        self.agreement == Agreement::Equal
+    }
+}
+
+/// Compares a product, whose atoms are those of the start, with a stated answer.
+///
+/// `labels` are the labels of the start; `limit` bounds each search. Both structures are localised; bonds that are
+/// marked as delocalised may take any localised form.
+#[must_use]
+pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Compared {
+    let (labelled, mapping) = map_by_labels(computed, stated, labels);
+    if labelled == Labelled::Wholly {
+        let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+        let agreement = if found.list.is_empty() { Agreement::Equal } else { Agreement::Different };
+        return Compared { agreement, labelled, mapping, differences: found, smallest: true, forms };
+    }
+    match equal(computed, stated, &mapping, limit) {
+        Search::Found(mapping) => {
+            let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+            Compared { agreement: Agreement::Equal, labelled, mapping, differences: found, smallest: true, forms }
+        }
+        search => {
+            let agreement = if search == Search::None { Agreement::Different } else { Agreement::Undecided };
+            let (mapping, smallest) = closest(computed, stated, &mapping, limit);
+            let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+            Compared { agreement, labelled, mapping, differences: found, smallest, forms }
+        }
+    }
+}
+
+/// Pairs the atoms that share a label. Hydrogens that only draw a count out are compared by count.
+fn map_by_labels(computed: &Structure, stated: &Structure, labels: &LabelIndex) -> (Labelled, Mapping) {
+    let mut mapping = Mapping::new(computed, stated);
+    let (mut paired, mut unpaired) = (0, 0);
+    for id in stated.atom_ids() {
+        if is_folded(stated, id) {
+            continue;
+        }
+        let partner = stated.label(id).and_then(|label| labels.get(&label));
+        match partner.filter(|atom| is_free(computed, *atom, &mapping)) {
+            Some(atom) => {
+                mapping.pair(atom, id);
+                paired += 1;
+            }
+            None => unpaired += 1,
+        }
+    }
+    let labelled = match (paired, unpaired) {
+        (0, _) => Labelled::Not,
+        (_, 0) => Labelled::Wholly,
+        _ => Labelled::Partly,
+    };
+    (labelled, mapping)
+}
+
+fn is_free(computed: &Structure, atom: AtomId, mapping: &Mapping) -> bool {
+    atom.index() < computed.atom_count() && mapping.stated(atom).is_none() && !is_folded(computed, atom)
+}

@@ -1,0 +1,19 @@
+//! The demonstration bank, built into the program: the problem sets of a college that does not exist.
+
+use crate::audit::{Content, Input};
+use crate::bank::Format;
+
+/// The files of the bank as inputs of an audit.
+#[must_use]
+pub fn inputs() -> Vec<Input> {
+    let file = |name: &str, format, bytes| Input {
+        name: format!("demonstration/{name}"),
+        format,
+        content: Content::BuiltIn(bytes),
+    };
+    vec![
+        file("mechanisms.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/mechanisms.jsonl")),
+        file("resonance.csv", Format::Csv, include_bytes!("../corpus/demonstration/resonance.csv")),
+        file("steps.csv", Format::Csv, include_bytes!("../corpus/demonstration/steps.csv")),
+    ]
+}

@@ -1,0 +1,282 @@
+//! Findings about the stated answer.
+
+use super::drawing::{Drawn, Role, name};
+use super::settle::Taken;
+use super::{Context, Finding, Name};
+use crate::bank::Step;
+use crate::compare::{Agreement, Compared, Difference, Labelled, Mapping, compare, same_drawing};
+use crate::smiles::{self, Labels};
+use crate::structure::electrons::judge;
+use crate::structure::{AtomId, Element, LabelIndex, Structure};
+use std::collections::BTreeMap;
+
+/// What the judgement of one answer needs.
+pub(super) struct AnswerContext<'a> {
+    pub(super) context: &'a Context<'a>,
+    pub(super) step: &'a Step,
+    /// Labels of the start.
+    pub(super) labels: &'a LabelIndex,
+}
+
+/// Differences that a message names; the rest are counted.
+const NAMED: usize = 6;
+
+impl AnswerContext<'_> {
+    fn limit(&self) -> u64 {
+        self.context.settings.limits.search_steps
+    }
+
+    /// Compares an answer with the product of one way to take the arrows.
+    pub(super) fn compare(&self, taken: &Taken, answer: &Drawn) -> Compared {
+        compare(&taken.pushed.product, &answer.structure, self.labels, self.limit())
+    }
+
+    fn same(&self, a: &Structure, b: &Structure) -> bool {
+        same_drawing(a, b, self.limit()) == Some(true)
+    }
+}
+
+/// Judges an answer that has been compared; gives back the comparison and the answer in the form it was compared in.
+pub(super) fn judge_answer(
+    own: &AnswerContext<'_>,
+    taken: &Taken,
+    answer: Drawn,
+    compared: Compared,
+    findings: &mut Vec<Finding>,
+) -> (Compared, Structure) {
+    let (product, stated) = match &compared.forms {
+        Some(forms) => (forms.0.clone(), forms.1.clone()),
+        None => (taken.pushed.product.clone(), answer.structure),
+    };
+    let sides = Sides { own, taken, product: &product, stated: &stated, compared: &compared };
+    match compared.agreement {
+        Agreement::Equal => sides.equal(findings),
+        Agreement::Undecided => {
+            let message = format!(
+                "whether the stated answer is the product could not be decided within {} search steps; labels on its atoms would decide it",
+                own.limit()
+            );
+            findings.push(sides.with_smiles(Finding::new(Name::Undecided, message)));
+        }
+        Agreement::Different => sides.different(findings),
+    }
+    (compared, stated)
+}
+
+struct Sides<'a> {
+    own: &'a AnswerContext<'a>,
+    taken: &'a Taken,
+    product: &'a Structure,
+    stated: &'a Structure,
+    compared: &'a Compared,
+}
+
+impl Sides<'_> {
+    fn equal(&self, findings: &mut Vec<Finding>) {
+        self.omitted(findings);
+        let unlabelled = self.compared.labelled == Labelled::Not;
+        if unlabelled && !self.taken.arrows.is_empty() && self.own.same(&self.taken.start, self.product) {
+            let message = "start and product are the same drawing but for labels, and the stated answer has none: it \
+                           cannot be told from an answer that was never drawn";
+            findings.push(Finding::new(Name::IndistinctAnswer, message));
+        }
+        super::stereo::judge_stereo(
+            self.product,
+            self.stated,
+            &self.compared.mapping,
+            &|atom| self.is_touched(atom),
+            findings,
+        );
+    }
+
+    /// Names the species left out, but for those that the item leaves out on purpose.
+    fn omitted(&self, findings: &mut Vec<Finding>) {
+        let omitted = &self.compared.differences.omitted;
+        if omitted.is_empty() {
+            return;
+        }
+        let unexcused =
+            super::omits::unexcused(self.own.context, self.own.step, self.product, omitted, self.own.limit());
+        if unexcused.is_empty() {
+            return;
+        }
+        let drawn: Vec<String> = unexcused
+            .iter()
+            .map(|atoms| smiles::write_part(self.product, Labels::Without, |atom| atoms.contains(&atom)))
+            .collect();
+        let atoms = unexcused.iter().flatten().map(|atom| name(self.product, *atom)).collect();
+        let message = format!("the stated answer leaves out {}", drawn.join(" and "));
+        findings.push(self.with_smiles(Finding::new(Name::OmittedSpecies, message).about(atoms)));
+    }
+
+    fn different(&self, findings: &mut Vec<Finding>) {
+        let labelled = self.compared.labelled != Labelled::Not;
+        let start_is_product = labelled && self.own.same(&self.taken.start, self.product);
+        if labelled && !start_is_product && self.own.same(self.product, self.stated) {
+            let message = "the stated answer is the recomputed product, but numbers its atoms otherwise than the start";
+            findings
+                .push(self.with_smiles(Finding::new(Name::RelabelledAnswer, message).about(self.differing_atoms())));
+            return;
+        }
+        self.judge_stated_electrons(findings);
+        findings.push(self.mismatch());
+        self.charge(findings);
+        self.atoms(findings);
+        self.bystanders(findings);
+        if self.is_start() {
+            let message = "the stated answer is the start as it was before the arrows";
+            findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
+        }
+    }
+
+    /// Electrons of the answer, but for faults that start or product show at the same atom.
+    fn judge_stated_electrons(&self, findings: &mut Vec<Finding>) {
+        let octet = self.own.context.octet;
+        let known = |atom: AtomId| {
+            self.compared.mapping.computed(atom).is_some_and(|computed| judge(self.product, computed, octet).is_some())
+        };
+        let drawing = self.own.step.answer.as_ref();
+        self.own.context.reader().judge_electrons(self.stated, drawing, Role::Answer, known, findings);
+    }
+
+    fn mismatch(&self) -> Finding {
+        let list = &self.compared.differences.list;
+        let mut words: Vec<String> =
+            list.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
+        if list.len() > NAMED {
+            words.push(format!("and {} more differences", list.len() - NAMED));
+        }
+        if !self.compared.smallest {
+            words.push("(the search met its limit: a smaller difference may exist)".to_owned());
+        }
+        let message = format!("the stated answer is not the recomputed product: {}", words.join("; "));
+        let mut finding =
+            self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
+        let labels = if self.compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
+        finding.correction = smiles::write(self.product, labels);
+        finding
+    }
+
+    fn differing_atoms(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for difference in &self.compared.differences.list {
+            let own: Vec<String> = match difference {
+                Difference::Extra(_) => Vec::new(),
+                other => other.atoms().map(|atom| name(self.product, atom)).collect(),
+            };
+            for name in own {
+                if !names.contains(&name) && names.len() < 64 {
+                    names.push(name);
+                }
+            }
+        }
+        names
+    }
+
+    fn charge(&self, findings: &mut Vec<Finding>) {
+        let omitted: i64 = self.omitted_atoms().map(|atom| i64::from(self.product.atom(atom).charge)).sum();
+        let (start, stated) = (self.taken.start.net_charge(), self.stated.net_charge() + omitted);
+        if start != stated {
+            let message = format!("the net charge is {start:+} in the start and {stated:+} in the stated answer");
+            findings.push(self.with_smiles(Finding::new(Name::UnbalancedCharge, message)));
+        }
+    }
+
+    fn omitted_atoms(&self) -> impl Iterator<Item = AtomId> {
+        self.compared.differences.omitted.iter().flatten().copied()
+    }
+
+    fn atoms(&self, findings: &mut Vec<Finding>) {
+        let mut balance: BTreeMap<Element, i64> = BTreeMap::new();
+        let mut count = |structure: &Structure, atom: AtomId, sign: i64| {
+            *balance.entry(structure.atom(atom).element).or_default() += sign;
+            let hydrogens = i64::from(structure.atom(atom).hydrogens);
+            *balance.entry(Element::HYDROGEN).or_default() += sign * hydrogens;
+        };
+        for atom in self.taken.start.atom_ids() {
+            count(&self.taken.start, atom, -1);
+        }
+        for atom in self.stated.atom_ids() {
+            count(self.stated, atom, 1);
+        }
+        for atom in self.omitted_atoms() {
+            count(self.product, atom, 1);
+        }
+        let words: Vec<String> = balance
+            .iter()
+            .filter(|(_, more)| **more != 0)
+            .map(|(element, more)| {
+                format!("{} {} {}", more.abs(), element.symbol(), if *more > 0 { "more" } else { "fewer" })
+            })
+            .collect();
+        if !words.is_empty() {
+            let message = format!("the stated answer has other atoms than the start: {}", words.join(", "));
+            findings.push(self.with_smiles(Finding::new(Name::UnbalancedAtoms, message)));
+        }
+    }
+
+    fn is_touched(&self, atom: AtomId) -> bool {
+        self.taken.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom))
+    }
+
+    fn bond_is_touched(&self, a: AtomId, b: AtomId) -> bool {
+        use crate::arrows::Place;
+        let between = |place: Place<AtomId>| matches!(place, Place::Bond(x, y) if (x, y) == (a, b) || (x, y) == (b, a));
+        self.taken.arrows.iter().any(|arrow| between(arrow.tail) || between(arrow.head))
+    }
+
+    fn bystanders(&self, findings: &mut Vec<Finding>) {
+        let untouched: Vec<&Difference> = self
+            .compared
+            .differences
+            .list
+            .iter()
+            .filter(|difference| match difference {
+                Difference::Bond(a, b, ..) => !self.bond_is_touched(*a, *b),
+                Difference::Extra(_) => true,
+                other => !other.atoms().any(|atom| self.is_touched(atom)),
+            })
+            .collect();
+        if untouched.is_empty() {
+            return;
+        }
+        let words: Vec<String> =
+            untouched.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
+        let mut atoms: Vec<String> =
+            untouched.iter().flat_map(|difference| difference.atoms()).map(|atom| name(self.product, atom)).collect();
+        atoms.dedup();
+        atoms.truncate(64);
+        let message = format!("the stated answer differs where no arrow is: {}", words.join("; "));
+        findings.push(self.with_smiles(Finding::new(Name::BystanderChanged, message).about(atoms)));
+    }
+
+    /// Whether the answer is the start. Hydrogens that arrows drew out do not matter: they are compared by count.
+    fn is_start(&self) -> bool {
+        let start = &self.taken.start;
+        compare(start, self.stated, self.own.labels, self.own.limit()).is_equal()
+            && self.stated.atom_count() > 0
+            && self.compared.differences.omitted.is_empty()
+    }
+
+    /// The structures as SMILES; the stated one with the labels of the atoms that its own stand for.
+    fn with_smiles(&self, mut finding: Finding) -> Finding {
+        finding.computed = smiles::write(self.product, Labels::Classes);
+        finding.stated =
+            smiles::write(&labelled_like(self.product, self.stated, &self.compared.mapping), Labels::Classes);
+        finding
+    }
+}
+
+/// The stated structure with the labels of the product where it has none of its own.
+fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> Structure {
+    let mut labelled = stated.clone();
+    if labelled.has_labels() {
+        return labelled;
+    }
+    for atom in stated.atom_ids() {
+        if let Some(label) = mapping.computed(atom).and_then(|computed| product.label(computed)) {
+            labelled.set_label(atom, &label);
+        }
+    }
+    labelled
+}

@@ -1,0 +1,219 @@
+//! Findings about one drawing: its text, its labels, its electrons.
+
+use super::{Finding, Name};
+use crate::bank::{Chunk, Drawing, Field, Spot};
+use crate::limits::Limits;
+use crate::smiles;
+use crate::source::Span;
+use crate::structure::electrons::{self, ElectronFault};
+use crate::structure::localise::localise;
+use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
+
+/// Which drawing of an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Role {
+    Start,
+    Answer,
+    Product,
+    Option(usize),
+    Contributor(usize),
+}
+
+impl Role {
+    /// How messages call it.
+    pub(super) fn words(self) -> String {
+        match self {
+            Self::Start => "start".to_owned(),
+            Self::Answer => "stated answer".to_owned(),
+            Self::Product => "recomputed product".to_owned(),
+            Self::Option(at) => format!("option {}", option_letter(at)),
+            Self::Contributor(at) => format!("contributor {}", at + 1),
+        }
+    }
+}
+
+/// `A` for 0; numbers beyond `Z`.
+pub(super) fn option_letter(at: usize) -> String {
+    match u8::try_from(at) {
+        Ok(small @ 0..=25) => char::from(b'A' + small).to_string(),
+        _ => (at + 1).to_string(),
+    }
+}
+
+/// A drawing that has been read.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Drawn {
+    /// The structure, in one of its localised forms.
+    pub(super) structure: Structure,
+    /// Its labels, as drawn.
+    pub(super) labels: LabelIndex,
+    /// Whether it can be worked with.
+    pub(super) usable: bool,
+}
+
+/// Reads drawings and says what is wrong with them.
+pub(super) struct DrawingReader<'a> {
+    pub(super) chunk: &'a Chunk,
+    pub(super) limits: &'a Limits,
+    pub(super) octet: OctetRule,
+    pub(super) options: &'a smiles::Options,
+}
+
+impl DrawingReader<'_> {
+    /// Reads one drawing: its text, its labels, a localised form. Electrons are judged apart.
+    pub(super) fn read(&self, drawing: &Drawing, role: Role, findings: &mut Vec<Finding>) -> Drawn {
+        let mut drawn = match drawing {
+            Drawing::Text(field) => self.read_text(field, role, findings),
+            Drawing::Read(read) => {
+                for fault in &read.faults {
+                    let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableStructure);
+                    let message = format!("the {}: {}", role.words(), fault.message);
+                    findings.push(Finding::new(name, message).at(self.chunk.spot(fault.span)));
+                }
+                let usable = read.faults.iter().all(|fault| fault.finding != Name::UnreadableStructure.entry().name);
+                Drawn { structure: read.structure.clone(), usable, ..Drawn::default() }
+            }
+        };
+        if !drawn.usable {
+            return drawn;
+        }
+        drawn.labels = LabelIndex::new(&drawn.structure);
+        for (first, second) in &drawn.labels.repeated {
+            let label = drawn.structure.label(*second).map(|label| label.to_string()).unwrap_or_default();
+            let message = format!(
+                "the {} gives the label {label} to {} and again to {}",
+                role.words(),
+                position(&drawn.structure, *first),
+                position(&drawn.structure, *second)
+            );
+            let finding = Finding::new(Name::RepeatedLabel, message).about(vec![label]);
+            findings.push(self.at_atom(finding, drawing, &drawn.structure, *second));
+            drawn.usable = false;
+        }
+        if let Err(none) = localise(&mut drawn.structure) {
+            let atoms: Vec<String> = none.atoms.iter().map(|atom| drawn.structure.call(*atom)).collect();
+            let message = format!(
+                "the aromatic drawing of the {} has no localised form: {} left without a double bond. Draw the hydrogen \
+                 ([nH]) or the charge that the ring needs",
+                role.words(),
+                if atoms.is_empty() { "an atom is".to_owned() } else { format!("{} is", atoms.join(", ")) }
+            );
+            let mut finding = Finding::new(Name::NoLocalisedForm, message).about(names(&drawn.structure, &none.atoms));
+            if let Some(atom) = none.atoms.first() {
+                finding = self.at_atom(finding, drawing, &drawn.structure, *atom);
+            }
+            findings.push(finding);
+            drawn.usable = false;
+        }
+        drawn
+    }
+
+    fn read_text(&self, field: &Field, role: Role, findings: &mut Vec<Finding>) -> Drawn {
+        if field.text.len() > self.limits.field_bytes {
+            let message = format!(
+                "the {} is {} bytes long and passes the limit of {} bytes for one field",
+                role.words(),
+                field.text.len(),
+                self.limits.field_bytes
+            );
+            findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, Span::at(0))));
+            return Drawn::default();
+        }
+        let trimmed = field.text.trim();
+        let offset = trimmed.as_ptr() as usize - field.text.as_ptr() as usize;
+        let reading = smiles::read_with(trimmed, self.options);
+        for error in &reading.faults {
+            let span = Span::new(error.span.start as usize + offset, error.span.end as usize + offset);
+            let message = format!("the {}: {}", role.words(), error.fault);
+            findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span)));
+        }
+        Drawn { usable: reading.faults.is_empty(), structure: reading.structure, labels: LabelIndex::default() }
+    }
+
+    /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already.
+    pub(super) fn judge_electrons(
+        &self,
+        structure: &Structure,
+        drawing: Option<&Drawing>,
+        role: Role,
+        known: impl Fn(AtomId) -> bool,
+        findings: &mut Vec<Finding>,
+    ) -> usize {
+        let mut count = 0;
+        for (atom, fault) in electrons::faults(structure, self.octet) {
+            count += 1;
+            if known(atom) {
+                continue;
+            }
+            let finding = electron_finding(structure, atom, fault, role);
+            findings.push(match drawing {
+                Some(drawing) => self.at_atom(finding, drawing, structure, atom),
+                None => finding,
+            });
+        }
+        count
+    }
+
+    /// Points a finding at an atom of a drawing.
+    pub(super) fn at_atom(&self, finding: Finding, drawing: &Drawing, structure: &Structure, atom: AtomId) -> Finding {
+        match self.spot_of(drawing, structure.atom_span(atom)) {
+            Some(spot) => finding.at(spot),
+            None => finding,
+        }
+    }
+
+    fn spot_of(&self, drawing: &Drawing, span: Span) -> Option<Spot> {
+        Some(match drawing {
+            Drawing::Text(field) => {
+                let offset = field.text.len() - field.text.trim_start().len();
+                self.chunk.spot_in(field, Span::new(span.start as usize + offset, span.end as usize + offset))
+            }
+            Drawing::Read(_) => self.chunk.spot(span),
+        })
+    }
+}
+
+/// A sentence with the count: what the bookkeeping gives for one atom.
+fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, role: Role) -> Finding {
+    let called = structure.call(atom);
+    let (name, message) = match fault {
+        ElectronFault::Impossible(electrons) => {
+            let valence = electrons.valence.unwrap_or(0);
+            let left = electrons.non_bonding().unwrap_or(0);
+            let message = format!(
+                "{called} of the {} has {} bonds and charge {:+}, which leaves {valence} - ({:+}) - {} = {left} non-bonding electrons",
+                role.words(),
+                electrons.bonds,
+                electrons.charge,
+                electrons.charge,
+                electrons.bonds
+            );
+            (Name::ImpossibleElectrons, message)
+        }
+        ElectronFault::OverFull(electrons, holds) => {
+            let shell = electrons.shell().unwrap_or(0);
+            let message = format!(
+                "{called} of the {} has {shell} electrons in its shell ({} bonds, {} non-bonding electrons), which holds {holds}",
+                role.words(),
+                electrons.bonds,
+                electrons.non_bonding().unwrap_or(0)
+            );
+            (Name::HypervalentAtom, message)
+        }
+    };
+    Finding::new(name, message).about(names(structure, &[atom]))
+}
+
+/// Labels for the column `atoms`; the position where an atom has no label.
+pub(super) fn names(structure: &Structure, atoms: &[AtomId]) -> Vec<String> {
+    atoms.iter().map(|atom| name(structure, *atom)).collect()
+}
+
+/// The label of an atom, or its position.
+pub(super) fn name(structure: &Structure, atom: AtomId) -> String {
+    structure.label(atom).map_or_else(|| (atom.index() + 1).to_string(), |label| label.to_string())
+}
+
+fn position(structure: &Structure, atom: AtomId) -> String {
+    format!("{} (atom {})", structure.atom(atom).element.symbol(), atom.index() + 1)
+}

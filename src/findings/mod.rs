@@ -1,0 +1,100 @@
+//! Judgement: what is wrong with an item, under which names.
+
+mod answer;
+mod arrows;
+pub mod catalogue;
+mod drawing;
+mod item;
+mod omits;
+mod settle;
+mod step;
+mod stereo;
+
+pub use catalogue::{Entry, Name, Severity};
+pub use item::{Context, Judgement, Settings, judge};
+pub use step::StepAudit;
+
+use crate::bank::Spot;
+
+/// One finding of one item.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// Which.
+    pub name: Name,
+    /// How grave, after the profile.
+    pub severity: Severity,
+    /// The step, counted as the bank counts; 0 where the item is no sequence or the finding is about the whole item.
+    pub step: u32,
+    /// Labels of the atoms that it concerns.
+    pub atoms: Vec<String>,
+    /// The stated structure as SMILES with labels; empty where there is none.
+    pub stated: String,
+    /// The recomputed structure as SMILES with labels; empty where there is none.
+    pub computed: String,
+    /// What is wrong, as a sentence.
+    pub message: String,
+    /// The slip that explains it; empty where none is known.
+    pub slip: &'static str,
+    /// What the field should say; empty where that is not known.
+    pub correction: String,
+    /// Where in the file, for findings about a text.
+    pub spot: Option<Spot>,
+}
+
+impl Finding {
+    /// A finding with its usual severity and nothing but a sentence.
+    #[must_use]
+    pub fn new(name: Name, message: impl Into<String>) -> Self {
+        Self {
+            name,
+            severity: name.entry().severity,
+            step: 0,
+            atoms: Vec::new(),
+            stated: String::new(),
+            computed: String::new(),
+            message: message.into(),
+            slip: "",
+            correction: String::new(),
+            spot: None,
+        }
+    }
+
+    /// The same at a place of the file.
+    #[must_use]
+    pub fn at(self, spot: Spot) -> Self {
+        Self { spot: Some(spot), ..self }
+    }
+
+    /// The same about these atoms.
+    #[must_use]
+    pub fn about(self, atoms: Vec<String>) -> Self {
+        Self { atoms, ..self }
+    }
+}
+
+/// The five ways an item can come out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Class {
+    /// Nothing wrong; warnings are counted beside.
+    Sound,
+    /// At least one error.
+    Faulty,
+    /// The comparison could not be decided.
+    Undecided,
+    /// It could not be read.
+    Unreadable,
+}
+
+/// How an item comes out: unreadable before faulty before undecided before sound.
+#[must_use]
+pub fn classify(findings: &[Finding]) -> Class {
+    if findings.iter().any(|finding| finding.name.makes_unreadable()) {
+        Class::Unreadable
+    } else if findings.iter().any(|finding| finding.severity == Severity::Error) {
+        Class::Faulty
+    } else if findings.iter().any(|finding| finding.name == Name::Undecided) {
+        Class::Undecided
+    } else {
+        Class::Sound
+    }
+}

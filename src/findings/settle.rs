@@ -1,0 +1,135 @@
+//! Which localised form and which reading of open heads a step's arrows are taken on.
+
+use crate::arrows::resolve::{OpenArrow, readings};
+use crate::arrows::{Arrow, ArrowFault, Place, Pushed, push};
+use crate::structure::electrons::judge;
+use crate::structure::localise::{apply, localise_with};
+use crate::structure::{BondId, OctetRule, Structure};
+
+/// One way to take the arrows, with its product.
+#[derive(Debug, Clone)]
+pub(super) struct Taken {
+    /// The start in the localised form taken.
+    pub(super) start: Structure,
+    /// The arrows as read.
+    pub(super) arrows: Vec<Arrow>,
+    /// The product.
+    pub(super) pushed: Pushed,
+    /// Which form and which reading this is, counted from 0.
+    pub(super) form: usize,
+}
+
+/// What the arrows can be taken to mean.
+pub(super) enum Settled {
+    /// Every way that is chemically possible; at least one. If none is, the first way that has a product.
+    Possible(Vec<Taken>),
+    /// No way has a product: the faults of the first, and its arrows.
+    Faulty(Structure, Vec<Arrow>, Vec<ArrowFault>),
+}
+
+/// Tries the localised forms in which the tails find their electrons, and in each the readings of open heads.
+///
+/// A tail on a delocalised bond takes its pi pair, so that forms in which it is double come first; only where there are
+/// none are others tried. At most `limit` ways are looked at.
+pub(super) fn settle(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
+    let plain = open.iter().all(|(_, arrow)| arrow.other_head.is_none());
+    if plain && !start.is_delocalised() {
+        let arrows: Vec<Arrow> = open.iter().map(|(_, arrow)| arrow.arrow).collect();
+        return match push(start, &arrows) {
+            Ok(pushed) => Settled::Possible(vec![Taken { start: start.clone(), arrows, pushed, form: 0 }]),
+            Err(faults) => Settled::Faulty(start.clone(), arrows, faults),
+        };
+    }
+    settle_open(start, open, octet, limit)
+}
+
+fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
+    let forms = forms(start, open, limit);
+    let mut possible: Vec<Taken> = Vec::new();
+    let mut over_full: Option<Taken> = None;
+    let mut faulty = None;
+    for (at, form) in forms.into_iter().enumerate() {
+        for arrows in readings(open, limit) {
+            match push(&form, &arrows) {
+                Ok(pushed) => {
+                    let sound = stays_possible(&form, &pushed, &arrows, octet);
+                    let taken = Taken { start: form.clone(), arrows, pushed, form: at };
+                    if sound {
+                        possible.push(taken);
+                    } else if over_full.is_none() {
+                        over_full = Some(taken);
+                    }
+                }
+                Err(faults) => {
+                    faulty.get_or_insert((form.clone(), arrows, faults));
+                }
+            }
+        }
+    }
+    if possible.is_empty() {
+        possible.extend(over_full);
+    }
+    match faulty {
+        Some((form, arrows, faults)) if possible.is_empty() => Settled::Faulty(form, arrows, faults),
+        _ if possible.is_empty() => Settled::Faulty(start.clone(), Vec::new(), Vec::new()),
+        _ => Settled::Possible(possible),
+    }
+}
+
+/// Whether the arrows leave every atom that they touch with possible electrons, if it had them before.
+fn stays_possible(start: &Structure, pushed: &Pushed, arrows: &[Arrow], octet: OctetRule) -> bool {
+    let touched = arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
+    touched.into_iter().all(|atom| judge(&pushed.product, atom, octet).is_none() || judge(start, atom, octet).is_some())
+}
+
+/// The localised forms of the start that differ at bonds which the arrows touch, best first.
+fn forms(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<Structure> {
+    if !start.is_delocalised() {
+        return vec![start.clone()];
+    }
+    let tails = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.tail));
+    let mut heads = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.head));
+    heads.retain(|bond| !tails.contains(bond));
+    let double_tails: Vec<(BondId, bool)> = tails.iter().map(|bond| (*bond, true)).collect();
+    let forms = with_heads(start, &double_tails, &heads, limit);
+    if !forms.is_empty() || tails.is_empty() {
+        return if forms.is_empty() { vec![start.clone()] } else { forms };
+    }
+    // No form gives every tail its pi pair: the tails are left as they come, and the push says what is missing.
+    let forms = with_heads(start, &[], &[tails, heads].concat(), limit);
+    if forms.is_empty() { vec![start.clone()] } else { forms }
+}
+
+/// All forms that fit `fixed`, told apart by the order of the bonds `open`.
+fn with_heads(start: &Structure, fixed: &[(BondId, bool)], open: &[BondId], limit: usize) -> Vec<Structure> {
+    let open = &open[..open.len().min(limit.max(2).ilog2() as usize)];
+    let mut forms = Vec::new();
+    for choice in 0..1_usize << open.len() {
+        let mut all = fixed.to_vec();
+        all.extend(open.iter().enumerate().map(|(bit, bond)| (*bond, choice >> bit & 1 == 1)));
+        if let Some(double) = localise_with(start, &all) {
+            let mut form = start.clone();
+            apply(&mut form, &double);
+            forms.push(form);
+        }
+    }
+    forms
+}
+
+/// The delocalised bonds among places, each once.
+fn delocalised<A: Into<crate::structure::AtomId> + Copy>(
+    start: &Structure,
+    places: impl Iterator<Item = Place<A>>,
+) -> Vec<BondId> {
+    let mut bonds = Vec::new();
+    for place in places {
+        if let Place::Bond(a, b) = place
+            && let Some(bond) = start.bond_between(a.into(), b.into())
+            && start.bond(bond).aromatic
+            && !bonds.contains(&bond)
+        {
+            bonds.push(bond);
+        }
+    }
+    bonds
+}

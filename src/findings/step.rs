@@ -1,0 +1,265 @@
+//! One step: its start, its arrows, the recomputed product, the stated answer.
+
+use super::answer::{AnswerContext, judge_answer};
+use super::arrows::{atoms, finding as arrow_finding};
+use super::drawing::{DrawingReader, Drawn, Role, names};
+use super::settle::{Settled, Taken, settle};
+use super::{Context, Finding, Name};
+use crate::arrows::resolve::{OpenArrow, resolve};
+use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
+use crate::bank::{Arrows, Drawing, Step, Task};
+use crate::compare::Compared;
+use crate::smiles::{self, Labels};
+use crate::source::Span;
+use crate::structure::electrons::judge;
+use crate::structure::{LabelIndex, Structure};
+
+/// Everything that was worked out about one step, for reports, slips and corrections.
+#[derive(Debug, Clone, Default)]
+pub struct StepAudit {
+    /// The step's number; 0 for the only step of an item.
+    pub number: u32,
+    /// The start with labels, localised, hydrogens that arrows name drawn out.
+    pub start: Option<Structure>,
+    /// The arrows as written.
+    pub drawn_arrows: Vec<DrawnArrow>,
+    /// The arrows on the atoms of the start.
+    pub arrows: Vec<Arrow>,
+    /// The product, where the arrows have one.
+    pub pushed: Option<Pushed>,
+    /// The stated answer, localised.
+    pub answer: Option<Structure>,
+    /// How the answer compares with the product, if it was compared.
+    pub compared: Option<Compared>,
+    /// Whether the arrows are free of faults and the product's electrons are possible.
+    pub arrows_are_clean: bool,
+}
+
+/// Where a step starts from.
+pub(super) enum Start<'a> {
+    /// Its own drawing.
+    Drawn(&'a Drawing),
+    /// The answer of the step before.
+    Before(Structure),
+    /// Nothing.
+    Missing,
+}
+
+/// Judges one step.
+pub(super) fn judge_step(
+    context: &Context<'_>,
+    task: Task,
+    step: &Step,
+    start: Start<'_>,
+    findings: &mut Vec<Finding>,
+) -> StepAudit {
+    let reader = context.reader();
+    let from = findings.len();
+    let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
+    let start = read_start(&reader, start, findings);
+    let arrows = read_arrows(context, step, findings);
+    let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
+    if step.answer.is_none() && !context.answer_is_elsewhere && !context.product_only {
+        findings.push(Finding::new(Name::MissingField, "the item has no stated answer"));
+    }
+    audit.answer = answer.as_ref().filter(|drawn| drawn.usable).map(|drawn| drawn.structure.clone());
+    if let (Some(start), Some(arrows)) = (start, arrows) {
+        audit.drawn_arrows = arrows;
+        let answer = answer.filter(|drawn| drawn.usable);
+        push_and_compare(context, task, step, start, answer, &mut audit, findings);
+    }
+    for finding in &mut findings[from..] {
+        finding.step = step.number;
+    }
+    audit
+}
+
+fn read_start(reader: &DrawingReader<'_>, start: Start<'_>, findings: &mut Vec<Finding>) -> Option<Drawn> {
+    let mut drawn = match start {
+        Start::Missing => {
+            findings.push(Finding::new(Name::MissingField, "the item has no start"));
+            return None;
+        }
+        Start::Before(structure) => {
+            let labels = LabelIndex::new(&structure);
+            Drawn { structure, labels, usable: true }
+        }
+        Start::Drawn(drawing) => {
+            let drawn = reader.read(drawing, Role::Start, findings);
+            if drawn.usable {
+                reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, |_| false, findings);
+            }
+            drawn
+        }
+    };
+    if drawn.structure.label_by_position() {
+        drawn.labels = LabelIndex::new(&drawn.structure);
+    }
+    drawn.usable.then_some(drawn)
+}
+
+fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) -> Option<Vec<DrawnArrow>> {
+    match &step.arrows {
+        None => {
+            findings.push(Finding::new(Name::MissingField, "the item has no arrows"));
+            None
+        }
+        Some(Arrows::Read { arrows, faults }) => {
+            for fault in faults {
+                let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableArrows);
+                findings.push(Finding::new(name, fault.message.clone()).at(context.chunk.spot(fault.span)));
+            }
+            faults.is_empty().then(|| arrows.clone())
+        }
+        Some(Arrows::Text(field)) => {
+            let reading = notation::read(&field.text, context.settings.limits.arrows);
+            for error in &reading.faults {
+                let message = format!("the arrows: {}", error.fault);
+                let spot = context.chunk.spot_in(field, error.span);
+                findings.push(Finding::new(Name::UnreadableArrows, message).at(spot));
+            }
+            reading.faults.is_empty().then_some(reading.arrows)
+        }
+    }
+}
+
+fn push_and_compare(
+    context: &Context<'_>,
+    task: Task,
+    step: &Step,
+    start: Drawn,
+    answer: Option<Drawn>,
+    audit: &mut StepAudit,
+    findings: &mut Vec<Finding>,
+) {
+    let resolved = resolve(start.structure, &start.labels, &audit.drawn_arrows);
+    for (number, span, why) in &resolved.faults {
+        let mut finding = Finding::new(Name::UnknownAtom, format!("arrow {number}: {why}"));
+        if let Some(Arrows::Text(field)) = &step.arrows {
+            finding = finding.at(context.chunk.spot_in(field, *span));
+        }
+        findings.push(finding);
+    }
+    if !resolved.faults.is_empty() {
+        audit.start = Some(resolved.start);
+        return;
+    }
+    head_findings(&resolved.start, &resolved.arrows, &audit.drawn_arrows, findings);
+    let ways = match settle(&resolved.start, &resolved.arrows, context.octet, context.settings.limits.forms) {
+        Settled::Possible(ways) => ways,
+        Settled::Faulty(start, arrows, faults) => {
+            for fault in faults {
+                let mut finding = arrow_finding(&start, &arrows, &audit.drawn_arrows, fault);
+                if let Some(Arrows::Text(field)) = &step.arrows {
+                    let span = audit.drawn_arrows.get(fault.arrow()).map_or(Span::at(0), |arrow| arrow.span);
+                    finding = finding.at(context.chunk.spot_in(field, span));
+                }
+                findings.push(finding);
+            }
+            (audit.start, audit.arrows) = (Some(start), arrows);
+            return;
+        }
+    };
+    let answer_context = AnswerContext { context, step, labels: &start.labels };
+    let (taken, judged) = choose(&answer_context, ways, answer.as_ref(), findings);
+    let faults_before = findings.len();
+    judge_product(context, task, &taken, findings);
+    audit.arrows_are_clean = findings.len() == faults_before;
+    if is_idle(&taken) && !taken.arrows.is_empty() {
+        findings.push(Finding::new(Name::IdleArrows, "the arrows lead back to the start as drawn"));
+    }
+    if audit.arrows_are_clean {
+        match (answer, judged) {
+            (Some(answer), Some(compared)) => {
+                let (compared, stated) = judge_answer(&answer_context, &taken, answer, compared, findings);
+                audit.compared = Some(compared);
+                audit.answer = Some(stated);
+            }
+            _ => add_product_as_correction(&taken, findings),
+        }
+    }
+    audit.start = Some(taken.start);
+    audit.arrows = taken.arrows;
+    audit.pushed = Some(taken.pushed);
+}
+
+/// Heads on a bonded atom, which the notation allows and a reader may take for a lone pair.
+fn head_findings(start: &Structure, arrows: &[(usize, OpenArrow)], drawn: &[DrawnArrow], findings: &mut Vec<Finding>) {
+    for (number, open) in arrows.iter().filter(|(_, open)| open.head_on_bonded_atom) {
+        let text = drawn.get(number - 1).map(ToString::to_string).unwrap_or_default();
+        if let Place::Bond(a, b) = open.arrow.head {
+            let (from, to) = (start.call(a), start.call(b));
+            let message = format!(
+                "arrow {number} ({text}) ends on {to}, which is bonded to {from} already: it is read as a pi bond {from}-{to}"
+            );
+            findings.push(Finding::new(Name::AmbiguousHead, message).about(atoms(start, &[open.arrow.head])));
+        }
+    }
+}
+
+/// Of several ways to take the arrows, the one that the stated answer shows; where it shows none, the first, and a finding.
+fn choose(
+    answer_context: &AnswerContext<'_>,
+    mut ways: Vec<Taken>,
+    answer: Option<&Drawn>,
+    findings: &mut Vec<Finding>,
+) -> (Taken, Option<Compared>) {
+    let compared: Vec<Option<Compared>> =
+        ways.iter().map(|way| answer.map(|answer| answer_context.compare(way, answer))).collect();
+    let agrees = compared.iter().position(|compared| compared.as_ref().is_some_and(Compared::is_equal));
+    let at = agrees.unwrap_or(0);
+    if ways.len() > 1 {
+        let several_forms = ways.iter().any(|way| way.form != ways[0].form);
+        let products: Vec<String> =
+            ways.iter().map(|way| smiles::write(&way.pushed.product, Labels::Classes)).collect();
+        if several_forms {
+            let message = format!(
+                "the localised forms of the aromatic start lead to different outcomes: {}",
+                products.join(" or ")
+            );
+            findings.push(Finding::new(Name::UndeterminedForm, message));
+        } else if agrees.is_none() {
+            let message =
+                format!("the arrows can be read in {} ways, which lead to {}", ways.len(), products.join(" or "));
+            findings.push(Finding::new(Name::AmbiguousHead, message));
+        }
+    }
+    let compared = compared.into_iter().nth(at).flatten();
+    (ways.swap_remove(at), compared)
+}
+
+/// Judges the product's electrons and, for resonance, its sigma bonds.
+fn judge_product(context: &Context<'_>, task: Task, taken: &Taken, findings: &mut Vec<Finding>) {
+    let Taken { start, pushed, .. } = taken;
+    let known = |atom| judge(start, atom, context.octet).is_some();
+    context.reader().judge_electrons(&pushed.product, None, Role::Product, known, findings);
+    if task != Task::Resonance {
+        return;
+    }
+    for change in pushed.bonds.iter().filter(|change| (change.before == 0) != (change.after == 0)) {
+        let (a, b) = change.between;
+        let verb = if change.before == 0 { "make" } else { "break" };
+        let message = format!(
+            "the arrows {verb} the sigma bond {}-{}: in resonance only pi and non-bonding electrons move",
+            start.call(a),
+            start.call(b)
+        );
+        findings.push(Finding::new(Name::SigmaInResonance, message).about(names(start, &[a, b])));
+    }
+}
+
+fn is_idle(taken: &Taken) -> bool {
+    let Taken { start, pushed, .. } = taken;
+    pushed.bonds.iter().all(|change| change.before == change.after)
+        && start.atoms().all(|(id, atom)| pushed.product.atom(id).charge == atom.charge)
+}
+
+/// Where the answer is missing, the product is what it should say.
+fn add_product_as_correction(taken: &Taken, findings: &mut [Finding]) {
+    let missing = findings.iter_mut().rfind(|finding| finding.name == Name::MissingField);
+    if let Some(finding) = missing {
+        let product = smiles::write(&taken.pushed.product, Labels::Classes);
+        finding.computed.clone_from(&product);
+        finding.correction = product;
+    }
+}

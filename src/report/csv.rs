@@ -1,0 +1,51 @@
+//! `audit.csv`: one row a finding.
+
+use super::file::WholeFile;
+use super::{COLUMNS, row};
+use crate::audit::{Audited, Reporter, Summary};
+use std::io;
+use std::path::Path;
+
+/// Writes `audit.csv`.
+pub struct CsvReport {
+    writer: csv::Writer<WholeFile>,
+}
+
+impl CsvReport {
+    /// Begins the report in a folder.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(folder: &Path) -> io::Result<Self> {
+        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join("audit.csv"))?);
+        writer.write_record(COLUMNS)?;
+        Ok(Self { writer })
+    }
+}
+
+impl Reporter for CsvReport {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        for finding in &item.findings {
+            self.writer.write_record(row(item, finding).map(|cell| harmless(&cell)))?;
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, _summary: &Summary) -> io::Result<()> {
+        self.writer.flush()?;
+        // The csv writer keeps its inner writer: it is finished in place.
+        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
+        std::mem::replace(&mut self.writer, done).into_inner().map_err(|error| error.into_error())?.finish()
+    }
+}
+
+/// A cell that a spreadsheet does not take for a formula.
+///
+/// A cell that begins with `=`, `+`, `-`, `@`, a tab or a carriage return gets an apostrophe before it, as spreadsheets
+/// themselves mark text; one that begins with apostrophes before such a character gets one more, so that taking one
+/// apostrophe away always gives the cell back. SMILES begin with a letter or a bracket and are never touched.
+#[must_use]
+pub fn harmless(cell: &str) -> String {
+    let risky = cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r']);
+    if risky { format!("'{cell}") } else { cell.to_owned() }
+}

@@ -1,0 +1,80 @@
+//! `audit.json`: totals and findings.
+
+use super::file::WholeFile;
+use super::{COLUMNS, row};
+use crate::audit::{Audited, Reporter, Summary, Totals};
+use serde_json::{Map, Value, json};
+use std::fs::File;
+use std::io::{self, BufWriter, Seek, Write};
+use std::path::{Path, PathBuf};
+
+/// Writes `audit.json`. Findings wait in a temporary file, because the totals come before them.
+pub struct JsonReport {
+    path: PathBuf,
+    findings: BufWriter<File>,
+    waiting: PathBuf,
+    any: bool,
+}
+
+impl JsonReport {
+    /// Begins the report in a folder.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(folder: &Path) -> io::Result<Self> {
+        let waiting = folder.join(format!("audit.json.findings.{}.tmp", std::process::id()));
+        let file = File::options().read(true).write(true).create(true).truncate(true).open(&waiting)?;
+        Ok(Self { path: folder.join("audit.json"), findings: BufWriter::new(file), waiting, any: false })
+    }
+}
+
+/// The totals as `audit.json` states them.
+#[must_use]
+pub fn totals(totals: &Totals) -> Value {
+    json!({
+        "items": totals.items,
+        "sound": totals.sound,
+        "faulty": totals.faulty,
+        "undecided": totals.undecided,
+        "unreadable": totals.unreadable,
+        "findings": totals.findings,
+    })
+}
+
+impl Reporter for JsonReport {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        for finding in &item.findings {
+            let mut object = Map::new();
+            for (column, value) in COLUMNS.into_iter().zip(row(item, finding)) {
+                let value = match column {
+                    "line" => Value::from(item.line),
+                    "step" if finding.step > 0 => Value::from(finding.step),
+                    _ => Value::from(value),
+                };
+                object.insert(column.to_owned(), value);
+            }
+            self.findings.write_all(if self.any { b",\n  " } else { b"\n  " })?;
+            self.any = true;
+            serde_json::to_writer(&mut self.findings, &object)?;
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, summary: &Summary) -> io::Result<()> {
+        let mut file = WholeFile::create(&self.path)?;
+        let tool = json!({"name": "keyassay", "version": env!("CARGO_PKG_VERSION")});
+        write!(file, "{{\n\"tool\": {tool},\n\"totals\": {},\n\"findings\": [", totals(&summary.totals))?;
+        self.findings.flush()?;
+        let waiting = self.findings.get_mut();
+        waiting.rewind()?;
+        io::copy(waiting, &mut file)?;
+        file.write_all(if self.any { b"\n]\n}\n" } else { b"]\n}\n" })?;
+        file.finish()
+    }
+}
+
+impl Drop for JsonReport {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_file(&self.waiting);
+    }
+}

@@ -1,0 +1,33 @@
+//! Reports: one renderer a file, all from one audit.
+
+pub mod csv;
+pub mod file;
+pub mod json;
+pub mod terminal;
+
+use crate::audit::Audited;
+use crate::findings::Finding;
+
+/// The columns of `audit.csv` and the keys of a finding in `audit.json`, in order.
+pub const COLUMNS: [&str; 12] = [
+    "file", "line", "item", "step", "severity", "finding", "atoms", "stated", "computed", "message", "slip", "correction",
+];
+
+/// The values of one finding, in the order of [`COLUMNS`].
+#[must_use]
+pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
+    [
+        item.file.to_string(),
+        item.line.to_string(),
+        item.id.clone(),
+        if finding.step == 0 { String::new() } else { finding.step.to_string() },
+        finding.severity.name().to_owned(),
+        finding.name.to_string(),
+        finding.atoms.join(" "),
+        finding.stated.clone(),
+        finding.computed.clone(),
+        finding.message.clone(),
+        finding.slip.to_owned(),
+        finding.correction.clone(),
+    ]
+}
