@@ -65,7 +65,8 @@ fn head(start: &Structure, pushed: &Pushed, arrow: &Arrow) -> String {
         (Place::Atom(atom), Moves::Pair) => format!("and becomes a lone pair of {}", start.call(atom)),
         (Place::Atom(atom), Moves::Single) => format!("and stays unpaired on {}", start.call(atom)),
         (Place::Bond(a, b), _) => {
-            let change = pushed.bonds.iter().find(|change| [change.between.0, change.between.1] == [a.min(b), a.max(b)]);
+            let change =
+                pushed.bonds.iter().find(|change| [change.between.0, change.between.1] == [a.min(b), a.max(b)]);
             let between = format!("between {} and {}", start.call(a), start.call(b));
             match change.map(|change| (change.before, change.after)) {
                 Some((0, _)) => format!("and makes a new sigma bond {between}"),
@@ -86,7 +87,9 @@ pub fn string_sentences(start: &Structure, product: &Structure, arrows: &[Arrow]
             let arrows = if chain.arrows.len() == 1 { "Arrow" } else { "Arrows" };
             let (Some(first), Some(last)) = (chain.atoms.first(), chain.atoms.last()) else { return String::new() };
             if chain.is_closed() {
-                return format!("{arrows} {numbers} close on themselves: every atom loses as much as it gains, no charge changes.");
+                return format!(
+                    "{arrows} {numbers} close on themselves: every atom loses as much as it gains, no charge changes."
+                );
             }
             let change = |atom: &AtomId| {
                 let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
@@ -97,7 +100,11 @@ pub fn string_sentences(start: &Structure, product: &Structure, arrows: &[Arrow]
                 [] => String::new(),
                 atoms => {
                     let names = list(atoms.iter().map(|atom| start.call(*atom)));
-                    let verb = if atoms.len() == 1 { "loses as much as it gains and keeps its charge" } else { "lose as much as they gain and keep their charges" };
+                    let verb = if atoms.len() == 1 {
+                        "loses as much as it gains and keeps its charge"
+                    } else {
+                        "lose as much as they gain and keep their charges"
+                    };
                     format!(" In the middle {names} {verb}.")
                 }
             };

@@ -75,7 +75,8 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         })?),
     };
     let demonstration = arguments.paths.is_empty();
-    let (inputs, skipped) = if demonstration { (demonstration::inputs(), 0) } else { inputs(&arguments.paths, format)? };
+    let (inputs, skipped) =
+        if demonstration { (demonstration::inputs(), 0) } else { inputs(&arguments.paths, format)? };
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }

@@ -15,7 +15,7 @@ pub(super) fn print(text: &str) -> anyhow::Result<()> {
 
 /// Whether an error is the reader of our output going away.
 pub(super) fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    error.chain().any(|cause| {
-        cause.downcast_ref::<io::Error>().is_some_and(|error| error.kind() == io::ErrorKind::BrokenPipe)
-    })
+    error
+        .chain()
+        .any(|cause| cause.downcast_ref::<io::Error>().is_some_and(|error| error.kind() == io::ErrorKind::BrokenPipe))
 }

@@ -10,7 +10,18 @@ use crate::findings::Finding;
 
 /// The columns of `audit.csv` and the keys of a finding in `audit.json`, in order.
 pub const COLUMNS: [&str; 12] = [
-    "file", "line", "item", "step", "severity", "finding", "atoms", "stated", "computed", "message", "slip", "correction",
+    "file",
+    "line",
+    "item",
+    "step",
+    "severity",
+    "finding",
+    "atoms",
+    "stated",
+    "computed",
+    "message",
+    "slip",
+    "correction",
 ];
 
 /// The values of one finding, in the order of [`COLUMNS`].
