@@ -1,6 +1,7 @@
 //! All integration tests in one program.
 
 mod suite {
+    mod architecture;
     mod canon;
     mod localise;
     mod molecules;
