@@ -80,7 +80,10 @@ fn files_can_be_read_in_one_sitting() {
     sources(&root.join("src"), &mut files);
     sources(&root.join("tests"), &mut files);
     let lines = |file: &PathBuf| fs::read_to_string(file).unwrap_or_default().lines().count();
-    let long: Vec<String> =
-        files.iter().filter(|file| lines(file) > 600).map(|file| format!("{} {}", file.display(), lines(file))).collect();
+    let long: Vec<String> = files
+        .iter()
+        .filter(|file| lines(file) > 600)
+        .map(|file| format!("{} {}", file.display(), lines(file)))
+        .collect();
     assert!(long.is_empty(), "{}", long.join("\n"));
 }
