@@ -41,7 +41,7 @@ fn is_bare(figure: &Figure, atom: AtomId, pairs: usize, bonds: &[f64]) -> bool {
         return false;
     }
     let straight = match bonds {
-        [a, b] => ((a - b).cos() + 1.0).abs() < 0.02 && same_orders(figure.structure, atom),
+        [a, b] => ((a - b).cos() + 1.0).abs() < 0.02 && cumulated(figure.structure, atom),
         _ => false,
     };
     let electrons = Electrons::of(figure.structure, atom);
@@ -58,10 +58,9 @@ fn is_bare(figure: &Figure, atom: AtomId, pairs: usize, bonds: &[f64]) -> bool {
     !straight && implied == i32::from(own.hydrogens)
 }
 
-/// Whether a corner in a straight line would be invisible: both its bonds look alike.
-fn same_orders(structure: &Structure, atom: AtomId) -> bool {
-    let mut orders = structure.neighbours(atom).map(|(_, bond)| structure.bond(bond).order);
-    orders.next() == orders.next()
+/// Whether a corner in a straight line is the middle of a cumulene, where nothing else shows it.
+fn cumulated(structure: &Structure, atom: AtomId) -> bool {
+    structure.neighbours(atom).all(|(_, bond)| structure.bond(bond).order == 2)
 }
 
 fn bare(at: Position, own: &Atom, bonds: &[f64]) -> Writing {

@@ -6,7 +6,8 @@ use super::figure::Figure;
 use super::geometry::Position;
 use super::{Scene, bonds, layout};
 use crate::arrows::{Arrow, Place};
-use crate::structure::AtomId;
+use crate::structure::localise::localise;
+use crate::structure::{AtomId, Structure};
 use std::fmt::Write as _;
 
 /// Colours for a picture that stands alone, on white. A page that embeds fragments sets its own for the same classes.
@@ -117,6 +118,24 @@ fn document(canvas: &Canvas, title: &str, words: &str, alone: bool) -> String {
 }
 
 fn draw(scene: &Scene) -> Canvas {
+    match localised(scene.structure) {
+        Some(structure) => draw_localised(&Scene { structure: &structure, ..scene.clone() }),
+        None => draw_localised(scene),
+    }
+}
+
+/// One localised form of a structure whose delocalised bonds are all open. One that is localised already stays as it is.
+fn localised(structure: &Structure) -> Option<Structure> {
+    let mut delocalised = structure.bonds().filter(|(.., bond)| bond.aromatic).peekable();
+    delocalised.peek()?;
+    if delocalised.any(|(.., bond)| bond.order > 1) {
+        return None;
+    }
+    let mut form = structure.clone();
+    localise(&mut form).ok().map(|()| form)
+}
+
+fn draw_localised(scene: &Scene) -> Canvas {
     let mut canvas = Canvas::default();
     let atoms = scene.structure.atom_count();
     if scene.coordinates.len() < atoms || atoms == 0 {

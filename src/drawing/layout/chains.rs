@@ -283,7 +283,7 @@ impl Growth<'_> {
             _ => {
                 let known: Vec<Position> = self.points.iter().flatten().copied().collect();
                 let (from, width) = best_gap(here, taken, &known);
-                (1..=count).map(|at| from + width * at as f64 / (count as f64 + 1.0)).collect()
+                spread(from, width, items)
             }
         }
     }
@@ -294,12 +294,12 @@ impl Growth<'_> {
         let joined = self.species.links[node]
             .iter()
             .any(|(next, edge)| self.points[*next].is_some() && self.species.edges[*edge].joining);
-        let leaves = items.iter().all(|item| item.reach == 0);
+        let branches = items.iter().filter(|item| item.reach > 0).count();
         let offsets: Vec<f64> = match items.len() {
             1 if self.species.linear[node] => vec![PI],
             1 => vec![THIRD],
             2 => vec![THIRD, -THIRD],
-            3 if joined || leaves || self.species.cross[node] => vec![PI, PI / 2.0, -PI / 2.0],
+            3 if joined || branches != 1 || self.species.cross[node] => vec![PI, PI / 2.0, -PI / 2.0],
             3 => vec![THIRD, THIRD + 4.0 * PI / 9.0, THIRD + 8.0 * PI / 9.0],
             count => (1..=count).map(|at| 2.0 * PI * at as f64 / (count as f64 + 1.0)).collect(),
         };
@@ -368,6 +368,21 @@ impl Growth<'_> {
             }
         }
     }
+}
+
+/// Directions for items in a gap, evenly; a spiro ring takes the room of two.
+fn spread(from: f64, width: f64, items: &[Item]) -> Vec<f64> {
+    let room = |item: &Item| if item.spiro.is_some() { 2.0 } else { 1.0 };
+    let step = width / (items.iter().map(room).sum::<f64>() + 1.0);
+    let mut at = from + step / 2.0;
+    items
+        .iter()
+        .map(|item| {
+            let half = step * room(item) / 2.0;
+            at += 2.0 * half;
+            at - half
+        })
+        .collect()
 }
 
 /// The gap between directions in which something hangs best: wide, and away from the other points.

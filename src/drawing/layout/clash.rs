@@ -214,6 +214,8 @@ impl Relief<'_> {
             Move::TurnBeyond(_) if lone => return None,
             Move::TurnBeyond(by) => Box::new(move |point| turn(point, first, by)),
             Move::TurnBranch(by) => Box::new(move |point| turn(point, hinge, by)),
+            // Once only: a bond stays within a fifth of its length.
+            Move::Stretch(_) if hinge.distance(first) > self.species.edges[edge].length * 1.02 => return None,
             Move::Stretch(by) => {
                 let shift = (first - hinge).unit() * by;
                 Box::new(move |point| point + shift)

@@ -21,15 +21,16 @@ const GUESSES: u64 = 6;
 /// The best layout that can be found for a block by relaxation alone.
 pub(super) fn best_layout(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Position> {
     let distances = distances(block);
+    let springs = springs(block, rings);
     let mut best: Option<(f64, Vec<Position>)> = None;
     for start in starts(block, rings, &distances) {
         let mut points = start;
-        relax(block, &mut points, STEPS);
+        relax(block, &springs, &mut points, STEPS);
         let score = score(block, &points);
         if best.as_ref().is_none_or(|(so_far, _)| score < so_far - 1e-6) {
             best = Some((score, points));
         }
-        if score < 1.0 {
+        if score < 0.2 {
             break;
         }
     }
@@ -208,15 +209,46 @@ fn majorised(mut points: Vec<Position>, distances: &[Vec<f64>]) -> Vec<Position>
     points
 }
 
+/// A wanted distance between two nodes.
+pub(super) struct Spring {
+    ends: [usize; 2],
+    length: f64,
+    strength: f64,
+}
+
+/// Springs that keep rings of up to eight regular: firm where a ring shares single bonds only, faint in cages.
+pub(super) fn springs(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Spring> {
+    let mut springs = Vec::new();
+    for (at, ring) in rings.iter().enumerate().filter(|(_, ring)| (4..=8).contains(&ring.len())) {
+        let shares = |other: &Vec<usize>| other.iter().filter(|node| ring.contains(node)).count() > 2;
+        let caged = rings.iter().enumerate().any(|(other, nodes)| other != at && shares(nodes));
+        let plain = ring
+            .iter()
+            .zip(ring.iter().cycle().skip(1))
+            .all(|(a, b)| block.edge_between(*a, *b).is_some_and(|edge| (block.edges[edge].length - 1.0).abs() < 1e-6));
+        if !plain {
+            continue;
+        }
+        let turn = std::f64::consts::PI / ring.len() as f64;
+        for a in 0..ring.len() {
+            for b in a + 2..ring.len() {
+                let length = ((b - a) as f64 * turn).sin() / turn.sin();
+                springs.push(Spring { ends: [ring[a], ring[b]], length, strength: if caged { 0.04 } else { 0.8 } });
+            }
+        }
+    }
+    springs
+}
+
 /// Moves points downhill under springs along edges, repulsion between nodes, and between nodes and foreign edges.
-pub(super) fn relax(block: &Skeleton, points: &mut [Position], steps: usize) {
+pub(super) fn relax(block: &Skeleton, springs: &[Spring], points: &mut [Position], steps: usize) {
     if block.len() > NODES {
         return;
     }
     let steps = steps.min(2_000_000 / (block.len() * (block.len() + block.edges.len())).max(1) + 20);
     let mut velocity = vec![Position::default(); points.len()];
     for step in 0..steps {
-        let force = forces(block, points);
+        let force = forces(block, springs, points);
         // The step shrinks, so that the end is at rest.
         let rate = 0.12 * (1.0 - 0.8 * step as f64 / steps as f64);
         for ((point, velocity), force) in points.iter_mut().zip(&mut velocity).zip(force) {
@@ -227,7 +259,7 @@ pub(super) fn relax(block: &Skeleton, points: &mut [Position], steps: usize) {
     }
 }
 
-fn forces(block: &Skeleton, points: &[Position]) -> Vec<Position> {
+fn forces(block: &Skeleton, springs: &[Spring], points: &[Position]) -> Vec<Position> {
     let mut force = vec![Position::default(); points.len()];
     let mut push = |node: usize, other: usize, by: Position| {
         force[node] = force[node] + by;
@@ -237,6 +269,11 @@ fn forces(block: &Skeleton, points: &[Position]) -> Vec<Position> {
         let [a, b] = edge.ends;
         let apart = points[b] - points[a];
         push(a, b, apart.unit() * (2.0 * (apart.length() - edge.length)));
+    }
+    for spring in springs {
+        let [a, b] = spring.ends;
+        let apart = points[b] - points[a];
+        push(a, b, apart.unit() * (spring.strength * (apart.length() - spring.length)));
     }
     for a in 0..points.len() {
         for b in a + 1..points.len() {

@@ -24,7 +24,9 @@ pub(super) fn lay_out_block(species: &Skeleton, edges: &[usize]) -> Unit {
     nodes.sort_unstable();
     nodes.dedup();
     let block = block_of(species, &nodes, edges);
-    let (mut points, upright) = block_points(&block);
+    let hanging: Vec<usize> =
+        nodes.iter().enumerate().map(|(at, node)| species.links[*node].len() - block.links[at].len()).collect();
+    let (mut points, upright) = block_points(&block, &hanging);
     respect_marks(&block, &mut points);
     Unit { nodes, points, upright }
 }
@@ -36,7 +38,7 @@ fn block_of(species: &Skeleton, nodes: &[usize], edges: &[usize]) -> Skeleton {
     block
 }
 
-fn block_points(block: &Skeleton) -> (Vec<Position>, bool) {
+fn block_points(block: &Skeleton, hanging: &[usize]) -> (Vec<Position>, bool) {
     if block.len() > NODES {
         let ring: Vec<usize> = (0..block.len()).collect();
         return (polygon_points(block, &ring), false);
@@ -45,7 +47,7 @@ fn block_points(block: &Skeleton) -> (Vec<Position>, bool) {
     if let [ring] = &rings[..] {
         return (polygon_points(block, ring), false);
     }
-    if let Some(points) = templates::whole(block) {
+    if let Some(points) = templates::whole(block, hanging) {
         return (points, true);
     }
     let fused = assemble(block, &rings);
@@ -55,7 +57,7 @@ fn block_points(block: &Skeleton) -> (Vec<Position>, bool) {
     }
     let mut best = fused.clone();
     let mut relaxed = fused;
-    relax::relax(block, &mut relaxed, 300);
+    relax::relax(block, &relax::springs(block, &rings), &mut relaxed, 300);
     for candidate in [relaxed, relax::best_layout(block, &rings)] {
         if candidate.len() == block.len() && relax::score(block, &candidate) < relax::score(block, &best) {
             best = candidate;
@@ -166,7 +168,9 @@ fn place_cage(block: &Skeleton, rings: &[Vec<usize>], part: &Part, points: &mut 
         .iter()
         .map(|ring| rings[*ring].iter().filter_map(|node| part.nodes.binary_search(node).ok()).collect())
         .collect();
-    let local = templates::whole(&cage).unwrap_or_else(|| relax::best_layout(&cage, &own));
+    let hanging: Vec<usize> =
+        part.nodes.iter().enumerate().map(|(at, node)| block.links[*node].len() - cage.links[at].len()).collect();
+    let local = templates::whole(&cage, &hanging).unwrap_or_else(|| relax::best_layout(&cage, &own));
     let placed: Vec<usize> = (0..part.nodes.len()).filter(|at| points[part.nodes[*at]].is_some()).collect();
     let moved = match placed[..] {
         [] => local,
@@ -280,7 +284,7 @@ fn respect_marks(block: &Skeleton, points: &mut Vec<Position>) {
             let [a, b] = neighbours[..] else { continue };
             let mut moved = points.clone();
             moved[end] = moved[end].mirrored(points[a], points[b]);
-            relax::relax(block, &mut moved, 300);
+            relax::relax(block, &[], &mut moved, 300);
             let wrong = sides.iter().filter(|side| !side.holds(&moved)).count();
             let score = relax::score(block, &moved);
             if best.as_ref().is_none_or(|(w, s, _)| (wrong, score) < (*w, *s)) {
