@@ -8,6 +8,7 @@ mod suite {
     mod witness;
     mod witness_contributors;
     mod witness_goldbook;
+    mod witness_items;
     mod witness_pushes;
     mod witness_smiles;
     mod witness_structures;

@@ -271,7 +271,8 @@ class Maker:
             node = self.random.choice([name for name in wrong.symbol if "h" not in name])
             wrong.free[node] += self.random.choice((-2, -1)) if wrong.free[node] > 1 else 1
         elif kind == "hydrogen":
-            self.lose_hydrogen(wrong)
+            if not self.lose_hydrogen(wrong):
+                return None
         else:
             multiple = [pair for pair, electrons in wrong.shared.items() if electrons > 2]
             if not multiple:
@@ -279,16 +280,17 @@ class Maker:
             wrong.shared[self.random.choice(multiple)] -= 2
         return (wrong, kind) if min(wrong.free.values()) >= 0 and not wrong.over_full() else None
 
-    def lose_hydrogen(self, matrix: Matrix) -> None:
-        """One hydrogen fewer at a random heavy atom, its charge kept."""
+    def lose_hydrogen(self, matrix: Matrix) -> bool:
+        """One hydrogen fewer at a random heavy atom, its charge kept; says whether there was one."""
         around = matrix.neighbours()
         bound = [node for node in matrix.symbol if folds(matrix, around, node)]
         if not bound:
-            return
+            return False
         gone = self.random.choice(bound)
         (heavy,) = around[gone]
         del matrix.symbol[gone], matrix.free[gone], matrix.shared[frozenset((heavy, gone))]
         matrix.free[heavy] += 1
+        return True
 
     def case(self) -> Case | None:
         """One question, or None where the dice made none that is legal."""
