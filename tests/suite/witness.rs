@@ -81,7 +81,7 @@ impl Audit {
 }
 
 #[derive(Deserialize)]
-struct Finding {
+struct Reported {
     item: String,
     severity: String,
     finding: String,
@@ -98,7 +98,7 @@ pub(super) fn audit(bank: &Path, name: &str) -> Audit {
     assert!(status.success(), "{name}: {status}");
     let mut found: HashMap<String, HashSet<String>> = HashMap::new();
     for row in csv::Reader::from_path(out.join("audit.csv")).expect("a report").deserialize() {
-        let row: Finding = row.expect("a row of the report");
+        let row: Reported = row.expect("a row of the report");
         if row.severity == "error" || row.finding == "undecided" {
             found.entry(row.item).or_default().insert(row.finding);
         }
