@@ -3,6 +3,7 @@
 mod suite {
     mod architecture;
     mod canon;
+    mod correspond;
     mod localise;
     mod molecules;
     mod witness;

@@ -1,6 +1,8 @@
 //! Recomputed against stated: by labels where the answer has them, else under the correspondence of the atoms that
 //! explains the answer with the fewest differences.
 
+pub mod closest;
+pub mod correspond;
 pub mod difference;
 mod forms;
 mod matching;
@@ -71,7 +73,7 @@ pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, li
         let agreement = if found.list.is_empty() { Agreement::Equal } else { Agreement::Different };
         return Compared { agreement, labelled, mapping, differences: found, smallest: true, forms };
     }
-    match equal(computed, stated, &mapping, limit) {
+    match equal(computed, stated, &mapping, true, limit) {
         Search::Found(mapping) => {
             let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
             Compared { agreement: Agreement::Equal, labelled, mapping, differences: found, smallest: true, forms }

@@ -25,6 +25,8 @@ pub enum Orders {
     /// As `Free`, and an atom's number of double bonds is not told apart either. For systems with atoms that may or may
     /// not have one ([`Skeleton::is_loose`]).
     Loose,
+    /// Neither orders nor charges, hydrogens and isotopes: elements and connection.
+    Bare,
 }
 
 impl Orders {
@@ -41,17 +43,21 @@ impl Orders {
     }
 
     /// A number for what is told apart of a bond.
-    pub(super) fn code(self, arc: &Arc) -> u64 {
+    pub(crate) fn code(self, arc: &Arc) -> u64 {
         let order = match self {
             Self::Drawn => arc.order,
             Self::Free | Self::Loose => arc.order.max(2),
+            Self::Bare => 1,
         };
         u64::from(order) << 1 | u64::from(arc.in_ring)
     }
 
     /// A number for what is told apart of an atom by itself. Stated unpaired electrons are left out, because they count only
     /// where both drawings state them.
-    pub(super) fn node_code(self, node: &Node) -> u64 {
+    pub(crate) fn node_code(self, node: &Node) -> u64 {
+        if self == Self::Bare {
+            return u64::from(node.element.number());
+        }
         let pi = if self == Self::Free { node.pi.min(63) } else { 0 };
         // Exact but for absurd numbers, which `Node::agrees` tells apart.
         u64::from(node.element.number())
@@ -69,7 +75,7 @@ const ROOT: u64 = 0xBB67_AE85_84CA_A73B;
 
 /// Spreads a number over 64 bits: the two halves of a product, folded.
 #[inline]
-pub(super) fn mix(value: u64) -> u64 {
+pub(crate) fn mix(value: u64) -> u64 {
     let product = u128::from(value ^ ROOT) * u128::from(GOLDEN);
     (product as u64) ^ ((product >> 64) as u64)
 }
@@ -88,7 +94,7 @@ const SMALL: usize = 64;
 /// Rounds that every species may have, enough for all but chains: no atom of a drawing on paper is further from its ends.
 const LEAST_ROUNDS: usize = 48;
 /// Colours computed in one species before refinement stops short, so that a chain of 100,000 atoms is no quadratic surprise.
-const MOST_WORK: usize = 1 << 20;
+const MOST_WORK: usize = 1 << 17;
 
 impl Colours {
     /// The colours of a drawing.

@@ -46,16 +46,20 @@ struct Step {
 #[derive(Debug, Clone, Default)]
 pub struct Matcher {
     steps: Vec<Step>,
+    /// By node of the first skeleton, counted from `first_a`.
     image: Vec<u32>,
+    /// By node of the second, counted from `first_b`.
     taken: Vec<bool>,
+    first_a: u32,
+    first_b: u32,
     planned: Vec<bool>,
     classes: Vec<(u64, u32)>,
 }
 
 impl Matcher {
-    /// Looks for maps of whole species `nodes_a` of `a` onto the nodes `nodes_b` of `b`, equal in number, and shows
-    /// each to `accept` (image by node of `a`; nodes outside `nodes_a` have none) until it accepts one. Every candidate
-    /// that is looked at takes one from `limit`.
+    /// Looks for maps of whole species `nodes_a` of `a` into the species `nodes_b` of `b` and shows
+    /// each to `accept` until it accepts one. A map lists the image of each of `nodes_a`, in order. Every candidate that is
+    /// looked at takes one from `limit`.
     pub fn search(
         &mut self,
         (a, nodes_a): (&Skeleton, Range<u32>),
@@ -64,14 +68,15 @@ impl Matcher {
         limit: &mut u64,
         mut accept: impl FnMut(&[u32]) -> bool,
     ) -> Outcome {
-        if nodes_a.len() != nodes_b.len() {
+        if nodes_a.len() > nodes_b.len() {
             return Outcome::None;
         }
-        self.plan(a, nodes_a, rules);
+        self.plan(a, nodes_a.clone(), rules);
+        (self.first_a, self.first_b) = (nodes_a.start, nodes_b.start);
         self.image.clear();
-        self.image.resize(a.len() as usize, NONE);
+        self.image.resize(nodes_a.len(), NONE);
         self.taken.clear();
-        self.taken.resize(b.len() as usize, false);
+        self.taken.resize(nodes_b.len(), false);
         let mut depth = 0;
         loop {
             if depth == self.steps.len() {
@@ -94,36 +99,37 @@ impl Matcher {
         }
     }
 
-    /// The map that was accepted last, by node of the first skeleton.
+    /// The map that was accepted last: the image of each of the nodes that were mapped, in order.
     #[must_use]
     pub fn image(&self) -> &[u32] {
         &self.image
     }
 
     fn release(&mut self, depth: usize) {
-        let node = self.steps[depth].node as usize;
-        let image = std::mem::replace(&mut self.image[node], NONE);
-        self.taken[image as usize] = false;
+        let node = self.steps[depth].node - self.first_a;
+        let image = std::mem::replace(&mut self.image[node as usize], NONE);
+        self.taken[(image - self.first_b) as usize] = false;
     }
 
     /// Orders the nodes so that each but the first of a species has a neighbour before it.
     fn plan(&mut self, a: &Skeleton, nodes: Range<u32>, rules: &impl Rules) {
         self.steps.clear();
         self.planned.clear();
-        self.planned.resize(a.len() as usize, false);
+        self.planned.resize(nodes.len(), false);
+        let first = nodes.start;
         let mut at = nodes.start;
         while at < nodes.end {
             let species = a.species(a.species_of(at));
             at = species.end;
             let (root, class) = self.rarest(species, rules);
-            self.planned[root as usize] = true;
+            self.planned[(root - first) as usize] = true;
             let mut next = self.steps.len();
             self.steps.push(Step { node: root, via: NONE, class, next: 0 });
             while let Some(step) = self.steps.get(next) {
                 let via = step.node;
                 next += 1;
                 for arc in a.arcs(via) {
-                    if !std::mem::replace(&mut self.planned[arc.to as usize], true) {
+                    if !std::mem::replace(&mut self.planned[(arc.to - first) as usize], true) {
                         self.steps.push(Step { node: arc.to, via, class: 0, next: 0 });
                     }
                 }
@@ -156,20 +162,20 @@ impl Matcher {
             let candidate = if step.via == NONE {
                 nodes_b.clone().nth(next as usize)
             } else {
-                b.arcs(self.image[step.via as usize]).get(next as usize).map(|arc| arc.to)
+                b.arcs(self.image[(step.via - self.first_a) as usize]).get(next as usize).map(|arc| arc.to)
             };
             let Some(candidate) = candidate else { break false };
             if *limit == 0 {
                 break false;
             }
             next += 1;
-            if self.taken[candidate as usize] || rules.class_b(candidate) != class {
+            if self.taken[(candidate - self.first_b) as usize] || rules.class_b(candidate) != class {
                 continue;
             }
             *limit -= 1;
             if rules.nodes(step.node, candidate) && self.bonds_agree(step.node, candidate, a, b, rules) {
-                self.image[step.node as usize] = candidate;
-                self.taken[candidate as usize] = true;
+                self.image[(step.node - self.first_a) as usize] = candidate;
+                self.taken[(candidate - self.first_b) as usize] = true;
                 break true;
             }
         };
@@ -181,7 +187,7 @@ impl Matcher {
     fn bonds_agree(&self, node: u32, candidate: u32, a: &Skeleton, b: &Skeleton, rules: &impl Rules) -> bool {
         let arcs = a.arcs(node);
         arcs.len() == b.arcs(candidate).len()
-            && arcs.iter().all(|arc| match self.image[arc.to as usize] {
+            && arcs.iter().all(|arc| match self.image[(arc.to - self.first_a) as usize] {
                 NONE => true,
                 image => b.arc_between(candidate, image).is_some_and(|other| rules.arcs(arc, other)),
             })

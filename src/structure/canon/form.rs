@@ -99,7 +99,7 @@ impl Search<'_> {
     fn settle(&self, node: u32, settled: &mut [bool]) {
         let mut node = node;
         while !std::mem::replace(&mut settled[node as usize], true) {
-            node = self.matcher.image()[(node + self.nodes.start) as usize] - self.nodes.start;
+            node = self.matcher.image()[node as usize] - self.nodes.start;
         }
     }
 

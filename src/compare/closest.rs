@@ -1,0 +1,195 @@
+//! The correspondence of atoms that explains a stated drawing with the fewest differences.
+//!
+//! Only asked once it is certain (or undecided) that the drawings differ. Species that are equal are paired first; for the
+//! rest a correspondence is grown from the rarest surroundings, improved by exchanges, and, where few steps suffice, shown
+//! to be the best there is. Everything is bounded.
+
+mod bound;
+mod cost;
+mod grow;
+mod prove;
+
+use super::correspond::{Correspond, NONE, Question};
+use crate::structure::canon::{Colours, Orders};
+use crate::structure::isomorphism::{Matcher, Outcome, Rules};
+use crate::structure::skeleton::{Arc, Skeleton};
+use cost::Map;
+
+/// A correspondence and what it costs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Closest {
+    /// The recomputed node for each stated node that has one.
+    pub image: Vec<Option<u32>>,
+    /// The weight of the differences (`cost.rs` has the weights).
+    pub cost: u32,
+    /// Whether no correspondence has a smaller weight.
+    pub smallest: bool,
+}
+
+/// Steps of branch and bound, at most: beyond, a difference that is certain would cost more to explain than to read.
+const STEPS_TO_PROVE: u64 = 20_000;
+
+impl Correspond {
+    /// Finds the correspondence with the fewest differences, as far as the limit allows. Pairs that contradict each
+    /// other are kept as far as possible, earlier ones first.
+    pub fn closest(&mut self, question: &Question<'_>) -> Closest {
+        let Question { computed, stated, pairs, limit, .. } = *question;
+        let mut map = Map::new(stated, computed);
+        let mut locked: [Vec<bool>; 2] = [stated, computed].map(|side| vec![false; side.len() as usize]);
+        for (computed, stated) in pairs {
+            if map.image(*stated) == NONE && map.source(*computed) == NONE {
+                map.assign(*stated, *computed);
+                locked[0][*stated as usize] = true;
+                locked[1][*computed as usize] = true;
+            }
+        }
+        let mut left = limit.max(16 * u64::from(computed.len() + stated.len()));
+        let [of_a, of_b] = unlocked(&locked);
+        let least_of_all = prove::least(&map, &of_a, &of_b);
+        let any_equal = self.pair_equal_species(question, &mut map, &mut locked, &mut left);
+        let [of_a, of_b] = unlocked(&locked);
+        let least = if any_equal { prove::least(&map, &of_a, &of_b) } else { least_of_all };
+        let (map, cost, proven) = Search { of_a: &of_a, of_b: &of_b, least, left }.run(&map);
+        let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
+        // With orders that may be either, the triangle inequality does not hold: setting equal species aside may cost something.
+        let costs_nothing = !any_equal || !(computed.has_free() || stated.has_free());
+        Closest { image, cost, smallest: cost <= least_of_all || (proven && costs_nothing) }
+    }
+
+    /// Pairs and locks species that are equal. Says whether there were any.
+    fn pair_equal_species(
+        &mut self,
+        question: &Question<'_>,
+        map: &mut Map<'_>,
+        locked: &mut [Vec<bool>; 2],
+        left: &mut u64,
+    ) -> bool {
+        let Question { computed, stated, .. } = *question;
+        self.colour(question);
+        let pairs = self.species_of_equal_print(computed, stated);
+        let mut image = vec![NONE; stated.len() as usize];
+        let mut any = false;
+        for (from, to) in pairs {
+            if self.map_species(question, from, to, &mut image, left) != Outcome::Found {
+                continue;
+            }
+            any = true;
+            for node in stated.species(from) {
+                let image = image[node as usize];
+                map.assign(node, image);
+                locked[0][node as usize] = true;
+                locked[1][image as usize] = true;
+            }
+        }
+        any
+    }
+}
+
+fn unlocked(locked: &[Vec<bool>; 2]) -> [Vec<u32>; 2] {
+    let open = |side: &Vec<bool>| (0..).zip(side).filter(|(_, locked)| !**locked).map(|(node, _)| node).collect();
+    [open(&locked[0]), open(&locked[1])]
+}
+
+struct Search<'a> {
+    of_a: &'a [u32],
+    of_b: &'a [u32],
+    least: u32,
+    left: u64,
+}
+
+impl Search<'_> {
+    /// The cheapest correspondence found, its cost, and whether it is known to be the cheapest.
+    fn run<'m>(&mut self, start: &Map<'m>) -> (Map<'m>, u32, bool) {
+        let mut best = start.clone();
+        let mut growth = grow::Growth::new(start.a, start.b);
+        growth.run(&mut best, self.of_a, self.of_b, &mut self.left);
+        grow::improve(&mut best, self.of_a, self.of_b, &mut self.left);
+        let mut cost = best.total();
+        if cost <= self.least {
+            return (best, cost, true);
+        }
+        self.try_bare_maps(start, &mut best, &mut cost);
+        if cost <= self.least {
+            return (best, cost, true);
+        }
+        let mut steps = self.left.min(STEPS_TO_PROVE);
+        let proven = prove::prove(&mut best, &mut cost, self.of_a, self.of_b, &mut steps);
+        (best, cost, proven)
+    }
+
+    /// Where elements and connection agree, as after a change of charges or bond orders only, tries maps that keep them.
+    fn try_bare_maps<'m>(&mut self, start: &Map<'m>, best: &mut Map<'m>, cost: &mut u32) {
+        let (a, b) = (start.a, start.b);
+        if self.of_a.len() != self.of_b.len() || a.len() != b.len() || a.bond_count() != b.bond_count() {
+            return;
+        }
+        let locked = |side: &[u32], count: u32| {
+            let mut locked = vec![true; count as usize];
+            for node in side {
+                locked[*node as usize] = false;
+            }
+            locked
+        };
+        let seeds_a: Vec<_> = locked(self.of_a, a.len())
+            .iter()
+            .zip(0..)
+            .filter(|(locked, _)| **locked)
+            .map(|(_, u)| (u, u64::from(u) + 1))
+            .collect();
+        let seeds_b: Vec<_> =
+            seeds_a.iter().filter(|(u, _)| start.image(*u) != NONE).map(|(u, seed)| (start.image(*u), *seed)).collect();
+        let rules = Bare::new(a, b, &seeds_a, &seeds_b);
+        if rules.colours[0].whole() != rules.colours[1].whole() {
+            return;
+        }
+        let mut steps = self.left.min(40 * u64::from(a.len()));
+        let mut tried = 0;
+        Matcher::default().search((a, 0..a.len()), (b, 0..b.len()), &rules, &mut steps, |image| {
+            let mut map = start.clone();
+            for (u, v) in (0..).zip(image) {
+                if map.image(u) != *v {
+                    map.assign(u, *v);
+                }
+            }
+            let total = map.total();
+            if total < *cost {
+                *cost = total;
+                *best = map;
+            }
+            tried += 1;
+            *cost <= self.least || tried >= 64
+        });
+    }
+}
+
+/// Elements and connection alone.
+struct Bare {
+    colours: [Colours; 2],
+}
+
+impl Bare {
+    fn new(a: &Skeleton, b: &Skeleton, seeds_a: &[(u32, u64)], seeds_b: &[(u32, u64)]) -> Self {
+        let mut colours = [Colours::default(), Colours::default()];
+        colours[0].refine(a, Orders::Bare, seeds_a);
+        colours[1].refine(b, Orders::Bare, seeds_b);
+        Self { colours }
+    }
+}
+
+impl Rules for Bare {
+    fn class_a(&self, node: u32) -> u64 {
+        self.colours[0].of(node)
+    }
+
+    fn class_b(&self, node: u32) -> u64 {
+        self.colours[1].of(node)
+    }
+
+    fn nodes(&self, _: u32, _: u32) -> bool {
+        true
+    }
+
+    fn arcs(&self, _: &Arc, _: &Arc) -> bool {
+        true
+    }
+}

@@ -1,0 +1,149 @@
+//! What differences weigh, and a correspondence with its weight.
+//!
+//! The weights are our own, chosen so that the explanation is the one that a marker would give: a changed charge weighs less than
+//! a moved bond, a moved bond less than another element, another element less than an atom left out on one side and
+//! one too many on the other. They obey the triangle inequality, so that pairing species that are equal never costs more.
+
+use super::NONE;
+use crate::structure::skeleton::{Arc, Node, Skeleton};
+
+/// Another element.
+pub(super) const ELEMENT: u32 = 8;
+/// Another isotope, charge, number of hydrogens or of unpaired electrons.
+pub(super) const PROPERTY: u32 = 2;
+/// Each further unit of charge, hydrogens or bond order, up to [`MOST_FURTHER`].
+const FURTHER: u32 = 1;
+const MOST_FURTHER: u32 = 3;
+/// Another bond order.
+pub(super) const ORDER: u32 = 2;
+/// A bond between two matched atoms that only one drawing has.
+pub(super) const BOND: u32 = 3;
+/// An atom that only one drawing has: not less than all that can be wrong with an atom at once, counted singly.
+pub(super) const ATOM: u32 = 14;
+/// A bond of such an atom.
+pub(super) const LOOSE_BOND: u32 = 2;
+
+fn by_units(first: u32, units: u32) -> u32 {
+    match units {
+        0 => 0,
+        _ => first + FURTHER * (units - 1).min(MOST_FURTHER),
+    }
+}
+
+/// What it weighs that one atom stands for another.
+pub(super) fn node_cost(a: &Node, b: &Node) -> u32 {
+    let unless = |same: bool, cost: u32| if same { 0 } else { cost };
+    unless(a.element == b.element, ELEMENT)
+        + unless(a.isotope == b.isotope, PROPERTY)
+        + by_units(PROPERTY, u32::from(a.charge.abs_diff(b.charge)))
+        + by_units(PROPERTY, u32::from(a.hydrogens.abs_diff(b.hydrogens)))
+        + unless(a.unpaired_agrees(b), PROPERTY)
+}
+
+/// What it weighs that one bond stands for another.
+pub(super) fn arc_cost(a: &Arc, b: &Arc) -> u32 {
+    if a.agrees(b) { 0 } else { by_units(ORDER, u32::from(a.order.abs_diff(b.order))) }
+}
+
+/// A correspondence of the atoms of two skeletons.
+#[derive(Debug, Clone)]
+pub(super) struct Map<'a> {
+    pub(super) a: &'a Skeleton,
+    pub(super) b: &'a Skeleton,
+    /// By node of `a`.
+    pub(super) image: Vec<u32>,
+    /// By node of `b`.
+    pub(super) source: Vec<u32>,
+}
+
+impl<'a> Map<'a> {
+    pub(super) fn new(a: &'a Skeleton, b: &'a Skeleton) -> Self {
+        Self { a, b, image: vec![NONE; a.len() as usize], source: vec![NONE; b.len() as usize] }
+    }
+
+    pub(super) fn image(&self, node: u32) -> u32 {
+        self.image[node as usize]
+    }
+
+    pub(super) fn source(&self, node: u32) -> u32 {
+        self.source[node as usize]
+    }
+
+    /// Lets `u` stand for `v` (`NONE` for nothing); what stood for `v` gets what `u` stood for. Both may be `NONE`, not at once.
+    pub(super) fn assign(&mut self, u: u32, v: u32) {
+        let old = if u == NONE { NONE } else { self.image(u) };
+        let other = if v == NONE { NONE } else { self.source(v) };
+        for (u, v) in [(u, v), (other, old)] {
+            if u != NONE {
+                self.image[u as usize] = v;
+            }
+            if v != NONE {
+                self.source[v as usize] = u;
+            }
+        }
+    }
+
+    /// The weight of everything that touches the given nodes of `a` or of `b`.
+    pub(super) fn around(&self, of_a: [u32; 2], of_b: [u32; 2]) -> u32 {
+        let mut cost = 0;
+        for (at, u) in of_a.into_iter().enumerate().filter(|(_, u)| *u != NONE) {
+            let image = self.image(u);
+            cost += if image == NONE { ATOM } else { node_cost(self.a.node(u), self.b.node(image)) };
+            let earlier = if at == 0 { NONE } else { of_a[0] };
+            cost += self
+                .a
+                .arcs(u)
+                .iter()
+                .filter(|arc| arc.to != earlier)
+                .map(|arc| self.cost_of_a(image, arc))
+                .sum::<u32>();
+        }
+        for (at, v) in of_b.into_iter().enumerate().filter(|(_, v)| *v != NONE) {
+            let source = self.source(v);
+            cost += if source == NONE { ATOM } else { 0 };
+            let earlier = if at == 0 { NONE } else { of_b[0] };
+            cost += self
+                .b
+                .arcs(v)
+                .iter()
+                .filter(|arc| arc.to != earlier)
+                .map(|arc| self.cost_of_b(source, arc))
+                .sum::<u32>();
+        }
+        cost
+    }
+
+    /// A bond of `a` against what stands for it, if anything.
+    fn cost_of_a(&self, image: u32, arc: &Arc) -> u32 {
+        let to = self.image(arc.to);
+        if image == NONE || to == NONE {
+            return LOOSE_BOND;
+        }
+        self.b.arc_between(image, to).map_or(BOND, |other| arc_cost(arc, other))
+    }
+
+    /// A bond of `b` that stands for nothing.
+    fn cost_of_b(&self, source: u32, arc: &Arc) -> u32 {
+        let to = self.source(arc.to);
+        if source == NONE || to == NONE {
+            return LOOSE_BOND;
+        }
+        if self.a.arc_between(source, to).is_some() { 0 } else { BOND }
+    }
+
+    /// The weight of the whole.
+    pub(super) fn total(&self) -> u32 {
+        let mut cost = 0;
+        for u in 0..self.a.len() {
+            let image = self.image(u);
+            cost += if image == NONE { ATOM } else { node_cost(self.a.node(u), self.b.node(image)) };
+            cost += self.a.arcs(u).iter().filter(|arc| arc.to > u).map(|arc| self.cost_of_a(image, arc)).sum::<u32>();
+        }
+        for v in 0..self.b.len() {
+            let source = self.source(v);
+            cost += if source == NONE { ATOM } else { 0 };
+            cost += self.b.arcs(v).iter().filter(|arc| arc.to > v).map(|arc| self.cost_of_b(source, arc)).sum::<u32>();
+        }
+        cost
+    }
+}

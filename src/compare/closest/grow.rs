@@ -1,0 +1,226 @@
+//! A good correspondence, quickly: anchored where surroundings are rarest, grown along bonds, then improved by exchanges.
+
+use super::NONE;
+use super::cost::{Map, node_cost};
+use crate::structure::canon::{Orders, mix};
+use crate::structure::skeleton::Skeleton;
+use std::collections::BinaryHeap;
+
+/// Bonds up to which surroundings are compared.
+const RADIUS: usize = 3;
+/// Surroundings told apart by everything that is drawn, and by elements and connection alone.
+const VIEWS: usize = 2 * (RADIUS + 1);
+
+/// The surroundings of each node, as hashes: everything drawn at radius 0 to [`RADIUS`], then elements and connection.
+type Surroundings = Vec<[u64; VIEWS]>;
+
+/// Where anchors are looked for: which surroundings must be equal, and how alike nodes must be to be matched while
+/// growing from there (how many of their surroundings are equal).
+const LEVELS: [(usize, usize); 8] = [(3, 6), (2, 5), (7, 4), (1, 3), (6, 3), (5, 2), (0, 2), (4, 1)];
+
+fn surroundings(skeleton: &Skeleton, orders: Orders) -> Surroundings {
+    let mut views: Surroundings = (0..skeleton.len())
+        .map(|node| {
+            let node = skeleton.node(node);
+            let mut view = [0; VIEWS];
+            view[0] = mix(orders.node_code(node));
+            view[RADIUS + 1] = mix(u64::from(node.element.number()));
+            view
+        })
+        .collect();
+    for radius in 0..RADIUS {
+        for node in 0..skeleton.len() {
+            let (mut drawn, mut bare) = (0_u64, 0_u64);
+            for arc in skeleton.arcs(node) {
+                let view = &views[arc.to as usize];
+                drawn = drawn.wrapping_add(mix(view[radius] ^ orders.code(arc)));
+                bare = bare.wrapping_add(mix(view[RADIUS + 1 + radius]));
+            }
+            let view = &mut views[node as usize];
+            view[radius + 1] = mix(drawn.wrapping_add(view[radius].rotate_left(9)));
+            view[RADIUS + 2 + radius] = mix(bare.wrapping_add(view[RADIUS + 1 + radius].rotate_left(9)));
+        }
+    }
+    views
+}
+
+/// A pair of nodes next to a matched pair; the greatest is matched first.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Candidate {
+    /// How many surroundings are equal.
+    likeness: usize,
+    /// Bonds to matched neighbours that agree, less those that do not.
+    bonds: i32,
+    /// Earlier found before later found, so that the result does not depend on the heap.
+    turn: std::cmp::Reverse<u32>,
+    u: u32,
+    v: u32,
+}
+
+/// Grows a correspondence from what is matched already.
+pub(super) struct Growth {
+    views: [Surroundings; 2],
+    heap: BinaryHeap<Candidate>,
+    turn: u32,
+}
+
+impl Growth {
+    pub(super) fn new(a: &Skeleton, b: &Skeleton) -> Self {
+        let orders = Orders::for_both(a, b);
+        Self { views: [surroundings(a, orders), surroundings(b, orders)], heap: BinaryHeap::new(), turn: 0 }
+    }
+
+    /// Matches what is alike. `of_a` and `of_b` are the nodes that may be matched, matched ones among them.
+    pub(super) fn run(&mut self, map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) {
+        self.heap.clear();
+        for u in 0..map.a.len() {
+            if map.image(u) != NONE {
+                self.offer_around(map, u, steps);
+            }
+        }
+        for (view, alike) in LEVELS {
+            self.grow(map, alike, steps);
+            let sides = [of_a, of_b];
+            let mut sorted: [Vec<(u64, u32)>; 2] = std::array::from_fn(|side| {
+                sides[side].iter().map(|node| (self.views[side][*node as usize][view], *node)).collect()
+            });
+            for side in &mut sorted {
+                side.sort_unstable();
+            }
+            for (of_a, of_b) in shared_groups(&sorted) {
+                self.anchor(map, of_a, of_b, alike, steps);
+            }
+        }
+    }
+
+    /// Matches the unmatched nodes of one kind of surroundings in turn, growing from each.
+    fn anchor(&mut self, map: &mut Map<'_>, of_a: &[(u64, u32)], of_b: &[(u64, u32)], alike: usize, steps: &mut u64) {
+        let mut rest = of_b.iter();
+        for (_, u) in of_a {
+            if map.image(*u) != NONE {
+                continue;
+            }
+            let Some((_, v)) = rest.find(|(_, v)| map.source(*v) == NONE) else { return };
+            map.assign(*u, *v);
+            self.offer_around(map, *u, steps);
+            self.grow(map, alike, steps);
+        }
+    }
+
+    fn grow(&mut self, map: &mut Map<'_>, alike: usize, steps: &mut u64) {
+        while self.heap.peek().is_some_and(|top| top.likeness >= alike) {
+            let Some(Candidate { likeness, bonds, turn, u, v }) = self.heap.pop() else { return };
+            if map.image(u) != NONE || map.source(v) != NONE {
+                continue;
+            }
+            let now = agreement(map, u, v);
+            if now < bonds && *steps > 0 {
+                // Matched neighbours have come that do not fit: others may have become better.
+                *steps -= 1;
+                self.heap.push(Candidate { likeness, bonds: now, turn, u, v });
+                continue;
+            }
+            map.assign(u, v);
+            self.offer_around(map, u, steps);
+        }
+    }
+
+    /// Offers the pairs of neighbours of a matched pair.
+    fn offer_around(&mut self, map: &Map<'_>, u: u32, steps: &mut u64) {
+        let v = map.image(u);
+        for arc in map.a.arcs(u).iter().filter(|arc| map.image(arc.to) == NONE) {
+            for other in map.b.arcs(v).iter().filter(|arc| map.source(arc.to) == NONE) {
+                if *steps == 0 {
+                    return;
+                }
+                *steps -= 1;
+                let (u, v) = (arc.to, other.to);
+                let likeness = self.likeness(u, v);
+                if likeness > 0 {
+                    self.turn += 1;
+                    let bonds = agreement(map, u, v);
+                    self.heap.push(Candidate { likeness, bonds, turn: std::cmp::Reverse(self.turn), u, v });
+                }
+            }
+        }
+    }
+
+    fn likeness(&self, u: u32, v: u32) -> usize {
+        let (one, two) = (&self.views[0][u as usize], &self.views[1][v as usize]);
+        one.iter().zip(two).filter(|(one, two)| one == two).count()
+    }
+}
+
+/// How well the bonds of two nodes to matched neighbours agree.
+fn agreement(map: &Map<'_>, u: u32, v: u32) -> i32 {
+    let of_a = map.a.arcs(u).iter().filter(|arc| map.image(arc.to) != NONE).map(|arc| {
+        match map.b.arc_between(v, map.image(arc.to)) {
+            Some(other) if arc.agrees(other) => 4,
+            Some(_) => 2,
+            None => -2,
+        }
+    });
+    let of_b = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE);
+    let extra = of_b.filter(|arc| map.a.arc_between(u, map.source(arc.to)).is_none()).fold(0, |count, _| count + 1);
+    of_a.sum::<i32>() - 2 * extra - node_cost(map.a.node(u), map.b.node(v)).cast_signed() / 2
+}
+
+type Entries = [(u64, u32)];
+
+/// The runs of equal hashes that both sides have, those with the fewest pairs first.
+fn shared_groups(sorted: &[Vec<(u64, u32)>; 2]) -> Vec<(&Entries, &Entries)> {
+    let mut groups: Vec<(&Entries, &Entries)> = sorted[0]
+        .chunk_by(|x, y| x.0 == y.0)
+        .filter_map(|of_a| {
+            let hash = of_a[0].0;
+            let from = sorted[1].partition_point(|entry| entry.0 < hash);
+            let to = sorted[1].partition_point(|entry| entry.0 <= hash);
+            (from < to).then(|| (of_a, &sorted[1][from..to]))
+        })
+        .collect();
+    groups.sort_by_key(|(of_a, of_b)| (of_a.len() * of_b.len(), of_a[0].1));
+    groups
+}
+
+/// Exchanges images as long as that makes the correspondence cheaper. Only nodes of `of_a` and `of_b` change.
+pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) {
+    loop {
+        let mut improved = false;
+        for u in of_a {
+            // An exchange that helps has a difference at one of the two.
+            if map.around([*u, NONE], [map.image(*u), NONE]) == 0 {
+                continue;
+            }
+            for v in of_b.iter().chain(&[NONE]) {
+                if *v == map.image(*u) {
+                    continue;
+                }
+                if *steps == 0 {
+                    return;
+                }
+                *steps -= 1;
+                improved |= try_to_assign(map, *u, *v);
+            }
+        }
+        if !improved {
+            return;
+        }
+    }
+}
+
+fn try_to_assign(map: &mut Map<'_>, u: u32, v: u32) -> bool {
+    let old = map.image(u);
+    let other = if v == NONE { NONE } else { map.source(v) };
+    let (of_a, of_b) = ([u, other], [old, v]);
+    let before = map.around(of_a, of_b);
+    map.assign(u, v);
+    if map.around(of_a, of_b) < before {
+        return true;
+    }
+    if other == NONE {
+        map.assign(u, old);
+    } else {
+        map.assign(other, v);
+    }
+    false
+}
