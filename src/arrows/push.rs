@@ -152,10 +152,11 @@ fn check(start: &Structure, account: &Account) -> Option<ArrowFault> {
         Some(2 * start.bond_between(a, b).map_or(0, |bond| i32::from(start.bond(bond).order)))
     };
     let there = there.unwrap_or(i32::MAX);
+    // A place that no tail takes from may hold fewer electrons than none where the start is drawn so.
     if account.taken > 0 && there <= 0 {
         return Some(ArrowFault::EmptyTail { arrow: account.taking_arrow });
     }
-    if account.taken > there {
+    if account.taken > there.max(0) {
         return Some(ArrowFault::Overdrawn { arrow: account.taking_arrow, taken: account.taken, there });
     }
     if a == b {

@@ -77,6 +77,7 @@ struct Scan {
     depth: usize,
     cell_start: bool,
     in_array: bool,
+    after_comma: bool,
     done: bool,
 }
 
@@ -239,6 +240,16 @@ impl<R: Read> Cutter<R> {
         self.state.record_start = at + 1;
     }
 
+    /// Ends an element of an array. One of nothing is kept where a comma makes it one, so that its place is reported.
+    fn end_element(&mut self, at: usize, comma: bool) {
+        let start = self.state.record_start;
+        if (comma || self.state.after_comma) && !self.skipping && !has_content(&self.buffer[start..at]) {
+            self.records.push(Span::new(start, at));
+        }
+        self.state.after_comma = comma;
+        self.end_record(at);
+    }
+
     fn scan_lines(&mut self) {
         while let Some(found) = memchr::memchr2(b'\n', b'\r', &self.buffer[self.scanned..]) {
             let at = self.scanned + found;
@@ -316,12 +327,12 @@ impl<R: Read> Cutter<R> {
                 b'"' => self.state.quoted = true,
                 b'[' | b'{' => self.state.depth += 1,
                 b']' if self.state.depth == 0 => {
-                    self.end_record(at);
+                    self.end_element(at, false);
                     self.state.in_array = false;
                     self.state.done = true;
                 }
                 b']' | b'}' => self.state.depth = self.state.depth.saturating_sub(1),
-                b',' if self.state.depth == 0 => self.end_record(at),
+                b',' if self.state.depth == 0 => self.end_element(at, true),
                 _ => {}
             }
         }

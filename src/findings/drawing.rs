@@ -15,6 +15,7 @@ pub(super) enum Role {
     Start,
     Answer,
     Product,
+    Omitted,
     Option(usize),
     Contributor(usize),
 }
@@ -26,6 +27,7 @@ impl Role {
             Self::Start => "start".to_owned(),
             Self::Answer => "stated answer".to_owned(),
             Self::Product => "recomputed product".to_owned(),
+            Self::Omitted => "drawing of omitted species".to_owned(),
             Self::Option(at) => format!("option {}", option_letter(at)),
             Self::Contributor(at) => format!("contributor {}", at + 1),
         }

@@ -1,9 +1,9 @@
 //! One item, from its record to its verdict.
 
-use super::drawing::DrawingReader;
+use super::drawing::{DrawingReader, Role};
 use super::step::{Start, StepAudit, judge_step};
 use super::{Class, Finding, Name, classify};
-use crate::bank::{Chunk, Item, Record, Task};
+use crate::bank::{Chunk, Drawing, Item, Record, Task};
 use crate::limits::Limits;
 use crate::smiles;
 use crate::structure::OctetRule;
@@ -90,6 +90,10 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
     let answer_is_elsewhere = item.task == Task::Contributors || (!item.options.is_empty() && item.key.is_some());
     let omits = item.omits.as_ref().map(|field| field.text.as_str());
     let context = Context { answer_is_elsewhere, omits, ..*context };
+    if let Some(field) = &item.omits {
+        // Read for its faults alone: a list that cannot be read would excuse nothing and say nothing.
+        context.reader().read(&Drawing::Text(field.clone()), Role::Omitted, &mut findings);
+    }
     if item.task == Task::Contributors {
         return (findings, steps);
     }
