@@ -43,6 +43,9 @@ pub struct Limits {
     pub search_steps: u64,
     /// Localised forms, and readings of open arrow heads, that are tried for one step of an item.
     pub forms: usize,
+    /// Atoms of all drawings together that are tried as the slip behind one mismatch. A textbook molecule of 20 atoms is tried
+    /// in thousands of ways, a hostile one of 200,000 in a few.
+    pub slip_atoms: u64,
     /// Contributors that are enumerated for one structure.
     pub contributors: usize,
     /// Cards on one page of the report.
@@ -69,6 +72,7 @@ impl Default for Limits {
             zip_ratio: 1_032,
             search_steps: 200_000,
             forms: 256,
+            slip_atoms: 100_000,
             contributors: 4_096,
             page_cards: 200,
         }

@@ -6,7 +6,7 @@ pub mod notation;
 pub mod push;
 pub mod resolve;
 
-pub use push::{ArrowFault, BondChange, Pushed, push};
+pub use push::{ArrowFault, BondChange, Pushed, push, push_detached};
 
 use crate::source::Span;
 use crate::structure::{AtomId, Label};

@@ -125,8 +125,20 @@ fn accounts(arrows: &[Arrow]) -> Accounts {
 /// # Errors
 /// Every fault of the arrows, in the order of the places they concern; the step has no product then.
 pub fn push(start: &Structure, arrows: &[Arrow]) -> Result<Pushed, Vec<ArrowFault>> {
+    sum(start, arrows, detached(arrows))
+}
+
+/// As [`push`], but a head may touch no atom of its tail: electrons are carried over a distance. No arrow of a question may do
+/// so; the slips of people who draw answers do.
+///
+/// # Errors
+/// Every other fault of the arrows.
+pub fn push_detached(start: &Structure, arrows: &[Arrow]) -> Result<Pushed, Vec<ArrowFault>> {
+    sum(start, arrows, Vec::new())
+}
+
+fn sum(start: &Structure, arrows: &[Arrow], mut faults: Vec<ArrowFault>) -> Result<Pushed, Vec<ArrowFault>> {
     let accounts = accounts(arrows);
-    let mut faults = detached(arrows);
     for account in &accounts {
         faults.extend(check(start, account));
     }

@@ -87,6 +87,26 @@ pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, li
     }
 }
 
+/// Whether a stated answer is a drawing, but for whole species left out. Unlike [`compare`] it looks for no explanation
+/// where it is not; the differences given back list the species left out and nothing else.
+#[must_use]
+pub fn agreement(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Differences> {
+    let (labelled, mut mapping) = map_by_labels(computed, stated, labels);
+    if labelled != Labelled::Wholly {
+        let Search::Found(found) = equal(computed, stated, &mapping, limit) else { return None };
+        mapping = found;
+    }
+    let found = differences_under(computed, stated, &mapping);
+    found.list.is_empty().then_some(found)
+}
+
+/// The differences under a correspondence that is known; where either side is drawn delocalised, those of the forms
+/// that agree best.
+#[must_use]
+pub fn differences_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> Differences {
+    forms::differences_in_best_forms(computed, stated, mapping).0
+}
+
 /// Pairs the atoms that share a label. Hydrogens that only draw a count out are compared by count.
 fn map_by_labels(computed: &Structure, stated: &Structure, labels: &LabelIndex) -> (Labelled, Mapping) {
     let mut mapping = Mapping::new(computed, stated);

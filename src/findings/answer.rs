@@ -2,13 +2,17 @@
 
 use super::drawing::{Drawn, Role, name};
 use super::settle::Taken;
+use super::slips::{self, Case, Explanation, Shift, Shifted};
 use super::{Context, Finding, Name};
+use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Step;
 use crate::compare::{Agreement, Compared, Difference, Labelled, Mapping, compare, same_drawing};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
+use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 /// What the judgement of one answer needs.
 pub(super) struct AnswerContext<'a> {
@@ -16,6 +20,10 @@ pub(super) struct AnswerContext<'a> {
     pub(super) step: &'a Step,
     /// Labels of the start.
     pub(super) labels: &'a LabelIndex,
+    /// Atoms of the start that its bank draws.
+    pub(super) drawn_atoms: usize,
+    /// The arrows as written.
+    pub(super) drawn_arrows: &'a [DrawnArrow],
 }
 
 /// Differences that a message names; the rest are counted.
@@ -29,6 +37,18 @@ impl AnswerContext<'_> {
     /// Compares an answer with the product of one way to take the arrows.
     pub(super) fn compare(&self, taken: &Taken, answer: &Drawn) -> Compared {
         compare(&taken.pushed.product, &answer.structure, self.labels, self.limit())
+    }
+
+    /// What is needed to try the arrows under other labels.
+    pub(super) fn shift<'s>(&'s self, start: &'s Structure) -> Shift<'s> {
+        Shift {
+            start,
+            drawn_atoms: self.drawn_atoms,
+            labels: self.labels,
+            arrows: self.drawn_arrows,
+            octet: self.context.octet,
+            limits: &self.context.settings.limits,
+        }
     }
 
     fn same(&self, a: &Structure, b: &Structure) -> bool {
@@ -119,7 +139,8 @@ impl Sides<'_> {
             return;
         }
         self.judge_stated_electrons(findings);
-        findings.push(self.mismatch());
+        let slip = slips::find(&self.case(), &self.own.shift(&self.taken.start));
+        findings.push(self.mismatch(slip.as_ref()));
         self.charge(findings);
         self.atoms(findings);
         self.bystanders(findings);
@@ -127,6 +148,7 @@ impl Sides<'_> {
             let message = "the stated answer is the start as it was before the arrows";
             findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
         }
+        findings.extend(slip.and_then(|slip| slip.shifted).map(|shifted| shifted_labels(&shifted)));
     }
 
     /// Electrons of the answer, but for faults that start or product show at the same atom.
@@ -139,7 +161,7 @@ impl Sides<'_> {
         self.own.context.reader().judge_electrons(self.stated, drawing, Role::Answer, known, findings);
     }
 
-    fn mismatch(&self) -> Finding {
+    fn mismatch(&self, slip: Option<&Explanation>) -> Finding {
         let list = &self.compared.differences.list;
         let mut words: Vec<String> =
             list.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
@@ -149,12 +171,31 @@ impl Sides<'_> {
         if !self.compared.smallest {
             words.push("(the search met its limit: a smaller difference may exist)".to_owned());
         }
-        let message = format!("the stated answer is not the recomputed product: {}", words.join("; "));
+        let mut message = format!("the stated answer is not the recomputed product: {}", words.join("; "));
+        if let Some(slip) = slip {
+            let _ = write!(message, ". {}", slip.sentence);
+        }
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
         let labels = if self.compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
         finding.correction = smiles::write(self.product, labels);
+        finding.slip = slip.map(Explanation::names).unwrap_or_default();
         finding
+    }
+
+    /// The mismatch, for the search for the slip behind it.
+    fn case(&self) -> Case<'_> {
+        let limits = &self.own.context.settings.limits;
+        Case {
+            start: &self.taken.start,
+            arrows: &self.taken.arrows,
+            product: self.product,
+            stated: self.stated,
+            compared: self.compared,
+            labels: self.own.labels,
+            steps: limits.search_steps / 100,
+            left: Cell::new(limits.slip_atoms),
+        }
     }
 
     fn differing_atoms(&self) -> Vec<String> {
@@ -279,4 +320,15 @@ fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> 
         }
     }
     labelled
+}
+
+/// The finding that the arrows count the atoms one off, with the arrows as they should be.
+pub(super) fn shifted_labels(shifted: &Shifted) -> Finding {
+    let arrows = notation::write(&shifted.arrows);
+    let message =
+        format!("the arrows lead to the stated answer once every label is moved {} by one: {arrows}", shifted.way());
+    let mut finding = Finding::new(Name::ShiftedLabels, message);
+    finding.slip = slips::Slip::LabelsOffByOne.name().to_owned();
+    finding.correction = arrows;
+    finding
 }

@@ -7,6 +7,7 @@ mod drawing;
 mod item;
 mod omits;
 mod settle;
+pub mod slips;
 mod step;
 mod stereo;
 
@@ -33,8 +34,8 @@ pub struct Finding {
     pub computed: String,
     /// What is wrong, as a sentence.
     pub message: String,
-    /// The slip that explains it; empty where none is known.
-    pub slip: &'static str,
+    /// The slip that explains it, or two of them separated by a space; empty where none is known.
+    pub slip: String,
     /// What the field should say; empty where that is not known.
     pub correction: String,
     /// Where in the file, for findings about a text.
@@ -53,7 +54,7 @@ impl Finding {
             stated: String::new(),
             computed: String::new(),
             message: message.into(),
-            slip: "",
+            slip: String::new(),
             correction: String::new(),
             spot: None,
         }

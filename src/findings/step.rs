@@ -1,6 +1,6 @@
 //! One step: its start, its arrows, the recomputed product, the stated answer.
 
-use super::answer::{AnswerContext, judge_answer};
+use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::drawing::{DrawingReader, Drawn, Role, names};
 use super::settle::{Settled, Taken, settle};
@@ -132,7 +132,14 @@ fn push_and_compare(
     audit: &mut StepAudit,
     findings: &mut Vec<Finding>,
 ) {
+    let drawn_atoms = start.structure.atom_count();
     let resolved = resolve(start.structure, &start.labels, &audit.drawn_arrows);
+    let drawn_arrows = &audit.drawn_arrows;
+    let answer_context = AnswerContext { context, step, labels: &start.labels, drawn_atoms, drawn_arrows };
+    let shifted = |start: &Structure| {
+        let stated = &answer.as_ref()?.structure;
+        answer_context.shift(start).find(stated).map(|shifted| shifted_labels(&shifted))
+    };
     for (number, span, why) in &resolved.faults {
         let mut finding = Finding::new(Name::UnknownAtom, format!("arrow {number}: {why}"));
         if let Some(Arrows::Text(field)) = &step.arrows {
@@ -141,6 +148,7 @@ fn push_and_compare(
         findings.push(finding);
     }
     if !resolved.faults.is_empty() {
+        findings.extend(shifted(&resolved.start));
         audit.start = Some(resolved.start);
         return;
     }
@@ -156,11 +164,11 @@ fn push_and_compare(
                 }
                 findings.push(finding);
             }
+            findings.extend(shifted(&start));
             (audit.start, audit.arrows) = (Some(start), arrows);
             return;
         }
     };
-    let answer_context = AnswerContext { context, step, labels: &start.labels };
     let (taken, judged) = choose(&answer_context, ways, answer.as_ref(), findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);

@@ -38,7 +38,7 @@ pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
         finding.stated.clone(),
         finding.computed.clone(),
         finding.message.clone(),
-        finding.slip.to_owned(),
+        finding.slip.clone(),
         finding.correction.clone(),
     ]
 }

@@ -1,0 +1,90 @@
+//! One mismatch whose slip is looked for, and what looking may cost.
+
+use crate::arrows::{Arrow, Place};
+use crate::compare::{Compared, Difference, Differences, agreement, differences_under};
+use crate::structure::{AtomId, LabelIndex, Structure};
+use std::cell::Cell;
+
+/// A mismatch: what was pushed, what is stated, and how the two differ.
+pub(in crate::findings) struct Case<'a> {
+    /// The start in the form that the arrows are taken on.
+    pub start: &'a Structure,
+    /// The arrows on it.
+    pub arrows: &'a [Arrow],
+    /// The recomputed product.
+    pub product: &'a Structure,
+    /// The stated answer.
+    pub stated: &'a Structure,
+    /// How they compare.
+    pub compared: &'a Compared,
+    /// Labels of the start.
+    pub labels: &'a LabelIndex,
+    /// Steps that one search for a correspondence may take.
+    pub steps: u64,
+    /// Atoms of drawings that may still be tried.
+    pub left: Cell<u64>,
+}
+
+impl Case<'_> {
+    /// What differs from the recomputed product.
+    pub fn list(&self) -> &[Difference] {
+        &self.compared.differences.list
+    }
+
+    /// Whether a drawing is the stated answer, leaving out no more than the comparison with the product left out.
+    pub fn is_stated(&self, drawing: &Structure) -> bool {
+        self.is_stated_with(drawing, self.labels)
+    }
+
+    /// As [`Case::is_stated`], for a drawing with other atoms than the start.
+    pub fn is_stated_with(&self, drawing: &Structure, labels: &LabelIndex) -> bool {
+        let left_out = |found: &Differences| found.omitted.iter().map(Vec::len).sum::<usize>();
+        self.pay()
+            && agreement(drawing, self.stated, labels, self.steps)
+                .is_some_and(|found| left_out(&found) <= left_out(&self.compared.differences))
+    }
+
+    /// The differences of another drawing on the same atoms, under the correspondence found for the product.
+    pub fn differences(&self, drawing: &Structure) -> Option<Differences> {
+        self.pay().then(|| differences_under(drawing, self.stated, &self.compared.mapping))
+    }
+
+    /// Whether any arrow touches an atom.
+    pub fn is_touched(&self, atom: AtomId) -> bool {
+        self.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom))
+    }
+
+    /// Whether an arrow begins or ends between two atoms.
+    pub fn moves_between(&self, a: AtomId, b: AtomId) -> bool {
+        let between = |place: Place<AtomId>| matches!(place, Place::Bond(x, y) if (x, y) == (a, b) || (x, y) == (b, a));
+        self.arrows.iter().any(|arrow| between(arrow.tail) || between(arrow.head))
+    }
+
+    /// Whether the answer leaves no species out, so that sums over whole drawings can be compared.
+    pub fn is_whole(&self) -> bool {
+        self.compared.differences.omitted.is_empty()
+    }
+
+    /// How much more charge the stated answer has than the product; known only where it leaves nothing out.
+    pub fn more_charge(&self) -> Option<i64> {
+        self.is_whole().then(|| self.stated.net_charge() - self.product.net_charge())
+    }
+
+    /// How many more hydrogens the stated answer has than the product; known only where it leaves nothing out.
+    pub fn more_hydrogens(&self) -> Option<i64> {
+        self.is_whole().then(|| hydrogens(self.stated) - hydrogens(self.product))
+    }
+
+    /// Takes one try from what may still be tried.
+    pub fn pay(&self) -> bool {
+        let cost = 8 + self.product.atom_count() as u64;
+        let left = self.left.get();
+        self.left.set(left.saturating_sub(cost));
+        left > 0
+    }
+}
+
+fn hydrogens(structure: &Structure) -> i64 {
+    use crate::structure::Element;
+    structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + i64::from(atom.element == Element::HYDROGEN)).sum()
+}

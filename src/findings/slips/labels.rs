@@ -1,0 +1,109 @@
+//! Arrows that count the atoms one too high or one too low.
+
+use super::super::settle::{Settled, Taken, settle};
+use crate::arrows::resolve::resolve;
+use crate::arrows::{AtomName, DrawnArrow};
+use crate::compare::agreement;
+use crate::limits::Limits;
+use crate::structure::electrons::judge;
+use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
+
+/// What is needed to try the arrows with other labels.
+#[derive(Clone, Copy)]
+pub(in crate::findings) struct Shift<'a> {
+    /// The start with the hydrogens that the arrows as written drew out.
+    pub start: &'a Structure,
+    /// Number of its atoms that are drawn in the bank.
+    pub drawn_atoms: usize,
+    /// Labels of the start.
+    pub labels: &'a LabelIndex,
+    /// The arrows as written.
+    pub arrows: &'a [DrawnArrow],
+    /// Which shells are over-full.
+    pub octet: OctetRule,
+    /// Caps.
+    pub limits: &'a Limits,
+}
+
+/// The arrows under moved labels.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(in crate::findings) struct Shifted {
+    /// 1 where every label is to be one higher, -1 where one lower.
+    pub by: i8,
+    /// The arrows that lead to the stated answer.
+    pub arrows: Vec<DrawnArrow>,
+}
+
+impl Shifted {
+    /// `up` or `down`.
+    pub fn way(&self) -> &'static str {
+        if self.by > 0 { "up" } else { "down" }
+    }
+}
+
+impl Shift<'_> {
+    /// The arrows with every label moved by one, if they then lead to the stated answer without fault.
+    pub fn find(&self, stated: &Structure) -> Option<Shifted> {
+        if self.arrows.is_empty() || stated.is_empty() {
+            return None;
+        }
+        let start = without_drawn_out(self.start, self.drawn_atoms);
+        // One too low is counting from 0, the commoner slip.
+        [1, -1].into_iter().find_map(|by| {
+            let arrows: Vec<DrawnArrow> = self.arrows.iter().map(|arrow| moved(arrow, by)).collect::<Option<_>>()?;
+            self.lead_to(&start, &arrows, stated).then_some(Shifted { by, arrows })
+        })
+    }
+
+    fn lead_to(&self, start: &Structure, arrows: &[DrawnArrow], stated: &Structure) -> bool {
+        let resolved = resolve(start.clone(), self.labels, arrows);
+        if !resolved.faults.is_empty() {
+            return false;
+        }
+        let steps = self.limits.search_steps / 100;
+        match settle(&resolved.start, &resolved.arrows, self.octet, self.limits.forms.min(16)) {
+            Settled::Faulty(..) => false,
+            Settled::Possible(ways) => ways.iter().any(|way| {
+                is_clean(way, self.octet)
+                    && agreement(&way.pushed.product, stated, self.labels, steps)
+                        .is_some_and(|found| found.omitted.is_empty())
+            }),
+        }
+    }
+}
+
+/// Whether the product has no electron fault that the start has not, and is another drawing.
+fn is_clean(way: &Taken, octet: OctetRule) -> bool {
+    let product = &way.pushed.product;
+    way.pushed.bonds.iter().any(|change| change.before != change.after)
+        && product
+            .atom_ids()
+            .all(|atom| judge(product, atom, octet).is_none() || judge(&way.start, atom, octet).is_some())
+}
+
+fn moved(arrow: &DrawnArrow, by: i8) -> Option<DrawnArrow> {
+    let name = |name: &AtomName| {
+        let Label::Number(number) = name.label else { return None };
+        let label = Label::Number(number.checked_add_signed(i32::from(by))?);
+        Some(AtomName { label, ..name.clone() })
+    };
+    let place = |place: &crate::arrows::Place<AtomName>| {
+        use crate::arrows::Place;
+        Some(match place {
+            Place::Atom(a) => Place::Atom(name(a)?),
+            Place::Bond(a, b) => Place::Bond(name(a)?, name(b)?),
+        })
+    };
+    Some(DrawnArrow { tail: place(&arrow.tail)?, head: place(&arrow.head)?, ..arrow.clone() })
+}
+
+/// Takes back the hydrogens that arrows drew out: the atoms behind the first `drawn` ones.
+fn without_drawn_out(start: &Structure, drawn: usize) -> Structure {
+    let mut as_drawn = start.part(|atom| atom.index() < drawn);
+    for hydrogen in (drawn..start.atom_count()).map(AtomId::new) {
+        for (carrier, _) in start.neighbours(hydrogen).filter(|(carrier, _)| carrier.index() < drawn) {
+            as_drawn.atom_mut(carrier).hydrogens += 1;
+        }
+    }
+    as_drawn
+}

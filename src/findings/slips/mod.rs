@@ -1,0 +1,158 @@
+//! Slips: what a person did who stated another answer than the arrows give.
+//!
+//! Every slip is tried by really redoing the push or the drawing with it and comparing the result with the stated answer
+//! exactly. The smallest slip that gives it is named; where none does, nothing is named.
+
+mod case;
+mod drawing;
+mod labels;
+mod moves;
+mod table;
+mod words;
+
+pub(super) use case::Case;
+pub(super) use labels::{Shift, Shifted};
+pub use table::Slip;
+
+use crate::arrows::{Arrow, push};
+use drawing::{Drawn, Part, draw, explain, guesses};
+use moves::{Swap, arrows, product, swaps};
+
+/// What explains a stated answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Explanation {
+    /// One slip, or two together.
+    pub slips: Vec<Slip>,
+    /// A sentence.
+    pub sentence: String,
+    /// Arrows that lead to the stated answer, where the slip can be taken for what was meant.
+    pub arrows: Option<Vec<Arrow>>,
+    /// The arrows under other labels, where those are the slip.
+    pub shifted: Option<Shifted>,
+}
+
+impl Explanation {
+    /// The names, separated by a space.
+    pub fn names(&self) -> String {
+        self.slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(" ")
+    }
+
+    /// Whether the answer was drawn wrongly, whatever the arrows say.
+    pub fn lies_in_the_answer(&self) -> bool {
+        self.slips.iter().all(|slip| slip.lies_in_the_answer())
+    }
+}
+
+/// Finds the smallest slip that turns the recomputed product into the stated answer.
+pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
+    if case.stated.is_empty() {
+        return None;
+    }
+    let drawn = explain(case, case.product, case.list(), 2);
+    let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
+    let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
+    not_redrawn(case)
+        .or_else(|| alone.filter(is_charge).and_then(|parts| drawn_with(case, parts)))
+        .or_else(|| one_swap(case))
+        .or_else(|| alone.and_then(|parts| drawn_with(case, parts)))
+        .or_else(|| guessed(case))
+        .or_else(|| off_by_one(case, shift))
+        .or_else(|| drawn.as_ref().and_then(|parts| drawn_with(case, parts)))
+        .or_else(|| swap_and_drawing(case))
+        .or_else(|| two_swaps(case))
+}
+
+fn not_redrawn(case: &Case<'_>) -> Option<Explanation> {
+    case.is_stated(case.start).then(|| Explanation {
+        slips: vec![Slip::AnswerNotRedrawn],
+        sentence: "The stated answer is the start as it was before the arrows: it was not redrawn".to_owned(),
+        arrows: None,
+        shifted: None,
+    })
+}
+
+fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
+    let shifted = shift.find(case.stated)?;
+    let way = shifted.way();
+    Some(Explanation {
+        slips: vec![Slip::LabelsOffByOne],
+        sentence: format!("The stated answer is what the arrows give once every label is moved {way} by one"),
+        arrows: None,
+        shifted: Some(shifted),
+    })
+}
+
+/// Slips in the drawing alone.
+fn drawn_with(case: &Case<'_>, parts: &[Part]) -> Option<Explanation> {
+    let drawn = draw(case, case.product, parts)?;
+    is_stated(case, &drawn).then(|| explanation(case, &[], parts))
+}
+
+fn is_stated(case: &Case<'_>, drawn: &Drawn) -> bool {
+    case.is_stated_with(&drawn.structure, drawn.labels.as_ref().unwrap_or(case.labels))
+}
+
+/// Without labels the correspondence found need not be the one under which a single slip shows.
+fn guessed(case: &Case<'_>) -> Option<Explanation> {
+    if case.compared.labelled == crate::compare::Labelled::Wholly {
+        return None;
+    }
+    guesses(case).find_map(|part| drawn_with(case, &[part]))
+}
+
+fn one_swap(case: &Case<'_>) -> Option<Explanation> {
+    if !arrows_may_do(case) {
+        return None;
+    }
+    let gives = |swap: &Swap| product(case, &[*swap]).is_some_and(|product| case.is_stated(&product));
+    swaps(case).into_iter().find(gives).map(|swap| explanation(case, &[swap], &[]))
+}
+
+/// Arrows move charge, they neither make nor destroy it.
+fn arrows_may_do(case: &Case<'_>) -> bool {
+    case.more_charge().is_none_or(|more| more == 0) && case.more_hydrogens().is_none_or(|more| more == 0)
+}
+
+fn swap_and_drawing(case: &Case<'_>) -> Option<Explanation> {
+    swaps(case).into_iter().find_map(|swap| {
+        let base = product(case, &[swap])?;
+        let differences = case.differences(&base)?;
+        let parts = explain(case, &base, &differences.list, 1)?;
+        let drawn = draw(case, &base, &parts)?;
+        is_stated(case, &drawn).then(|| explanation(case, &[swap], &parts))
+    })
+}
+
+fn two_swaps(case: &Case<'_>) -> Option<Explanation> {
+    if !arrows_may_do(case) {
+        return None;
+    }
+    let swaps = swaps(case);
+    for (at, first) in swaps.iter().enumerate() {
+        for second in swaps[at + 1..].iter().filter(|second| second.at != first.at) {
+            match product(case, &[*first, *second]) {
+                Some(product) if case.is_stated(&product) => {
+                    let mut both = [*first, *second];
+                    both.sort_by_key(|swap| swap.at);
+                    return Some(explanation(case, &both, &[]));
+                }
+                None if case.left.get() == 0 => return None,
+                _ => {}
+            }
+        }
+    }
+    None
+}
+
+fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
+    let mut slips: Vec<Slip> = Vec::new();
+    slips.extend(swaps.iter().map(|swap| swap.slip));
+    slips.extend(parts.iter().map(|part| part.slip));
+    slips.dedup();
+    let mut said: Vec<String> = swaps.iter().map(|swap| swap.words(case)).collect();
+    said.extend(parts.iter().map(|part| words::drawing(case, part.slip, &part.covers)));
+    let sentence = format!("The stated answer is what the arrows give {}", said.join(" and "));
+    // Only arrows that the notation has can be proposed.
+    let arrows = Some(arrows(case, swaps)).filter(|arrows| parts.is_empty() && push(case.start, arrows).is_ok());
+    Explanation { slips, sentence, arrows, shifted: None }
+}

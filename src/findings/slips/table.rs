@@ -1,0 +1,107 @@
+//! The slips in one table: name and meaning.
+
+/// What a person did who drew the stated answer, or wrote the arrows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Slip {
+    /// `arrow-skipped`
+    ArrowSkipped,
+    /// `arrow-reversed`
+    ArrowReversed,
+    /// `head-on-atom`
+    HeadOnAtom,
+    /// `head-on-bond`
+    HeadOnBond,
+    /// `tail-charge-kept`
+    TailChargeKept,
+    /// `head-charge-kept`
+    HeadChargeKept,
+    /// `middle-charge-changed`
+    MiddleChargeChanged,
+    /// `charge-sign-flipped`
+    ChargeSignFlipped,
+    /// `hydrogen-miscounted`
+    HydrogenMiscounted,
+    /// `bond-miscopied`
+    BondMiscopied,
+    /// `atom-miscopied`
+    AtomMiscopied,
+    /// `answer-not-redrawn`
+    AnswerNotRedrawn,
+    /// `answer-of-another-item`
+    AnswerOfAnotherItem,
+    /// `labels-off-by-one`
+    LabelsOffByOne,
+}
+
+impl Slip {
+    /// All slips with name and meaning, in the order of the contract.
+    pub const TABLE: &'static [(Self, &'static str, &'static str)] = &[
+        (Self::ArrowSkipped, "arrow-skipped", "The answer was drawn as if an arrow were not there."),
+        (Self::ArrowReversed, "arrow-reversed", "The answer was drawn as if an arrow ran the other way."),
+        (Self::HeadOnAtom, "head-on-atom", "A pair that becomes a bond was drawn as a lone pair of one of its atoms."),
+        (Self::HeadOnBond, "head-on-bond", "A pair that becomes a lone pair was drawn as a bond."),
+        (Self::TailChargeKept, "tail-charge-kept", "The atom that gives the first pair kept its charge."),
+        (Self::HeadChargeKept, "head-charge-kept", "The atom that takes the last pair kept its charge."),
+        (
+            Self::MiddleChargeChanged,
+            "middle-charge-changed",
+            "An atom through which the electrons only pass was given another charge.",
+        ),
+        (Self::ChargeSignFlipped, "charge-sign-flipped", "Plus was written for minus, or minus for plus."),
+        (Self::HydrogenMiscounted, "hydrogen-miscounted", "An atom was drawn with too many or too few hydrogens."),
+        (Self::BondMiscopied, "bond-miscopied", "A bond was drawn with another order, elsewhere, or not at all."),
+        (
+            Self::AtomMiscopied,
+            "atom-miscopied",
+            "An atom was drawn as another one, with another charge, or not at all.",
+        ),
+        (Self::AnswerNotRedrawn, "answer-not-redrawn", "The answer is the start as it was before the arrows."),
+        (Self::AnswerOfAnotherItem, "answer-of-another-item", "The answer belongs to another item of the bank."),
+        (Self::LabelsOffByOne, "labels-off-by-one", "The arrows count the atoms one too high or one too low."),
+    ];
+
+    /// The name in reports.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        self.row().1
+    }
+
+    /// What happened, in one line.
+    #[must_use]
+    pub fn meaning(self) -> &'static str {
+        self.row().2
+    }
+
+    fn row(self) -> &'static (Self, &'static str, &'static str) {
+        // The table lists every slip (pinned by a test), so that the first row never stands in.
+        Self::TABLE.iter().find(|row| row.0 == self).unwrap_or(&Self::TABLE[0])
+    }
+
+    /// Whether the fault lies in how the answer was drawn, whatever the arrows say.
+    #[must_use]
+    pub fn lies_in_the_answer(self) -> bool {
+        matches!(
+            self,
+            Self::TailChargeKept
+                | Self::HeadChargeKept
+                | Self::MiddleChargeChanged
+                | Self::ChargeSignFlipped
+                | Self::HydrogenMiscounted
+                | Self::BondMiscopied
+                | Self::AtomMiscopied
+                | Self::AnswerNotRedrawn
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Slip;
+
+    #[test]
+    fn every_slip_has_its_row() {
+        let names: std::collections::BTreeSet<&str> = Slip::TABLE.iter().map(|row| row.0.name()).collect();
+        assert_eq!(names.len(), Slip::TABLE.len());
+        assert_eq!(Slip::TABLE.len(), Slip::LabelsOffByOne as usize + 1);
+    }
+}
