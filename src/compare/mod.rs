@@ -93,7 +93,7 @@ pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, li
 pub fn agreement(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Differences> {
     let (labelled, mut mapping) = map_by_labels(computed, stated, labels);
     if labelled != Labelled::Wholly {
-        let Search::Found(found) = equal(computed, stated, &mapping, limit) else { return None };
+        let Search::Found(found) = equal(computed, stated, &mapping, true, limit) else { return None };
         mapping = found;
     }
     let found = differences_under(computed, stated, &mapping);
