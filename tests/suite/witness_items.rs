@@ -37,6 +37,11 @@ fn worked_examples_of_textbooks() {
     assert_eq!(right, 51);
 }
 
+#[test]
+fn random_questions_of_the_independent_implementation() {
+    hold(&path("differential.jsonl"), "witness-differential", 2_000, &[]);
+}
+
 /// 600 elementary polar steps, TieuLongPhan/SynEPD `data/polar.json`, 5c79668c, CC BY 4.0, where they lie beside the checkout.
 #[test]
 fn published_steps() {
