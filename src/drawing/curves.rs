@@ -156,15 +156,15 @@ impl Plan<'_, '_> {
             .points
             .iter()
             .map(|point| apex.distance(*point))
-            .filter(|distance| *distance < 2.6)
-            .map(|distance| 0.35 / (0.15 + distance * distance))
+            .filter(|distance| *distance < 1.6)
+            .map(|distance| 0.22 / (0.15 + distance * distance))
             .sum();
         let cost = 12.0 * texts as f64
             + 4.0 * near as f64
             + 2.2 * self.bonds_crossed(&samples) as f64
             + 3.0 * self.arrows_crossed(&samples, curve) as f64
             + crowd
-            + (bulge - 0.45).abs();
+            + 1.2 * (bulge - 0.45).abs();
         (cost, texts > 0)
     }
 

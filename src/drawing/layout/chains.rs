@@ -77,7 +77,7 @@ impl Growth<'_> {
             self.measure_reach(first);
             self.put_unit(unit, |point| point);
         } else if self.species.len() > 0 {
-            let end = self.farthest(self.farthest(0));
+            let end = self.farthest(self.farthest(self.in_largest_species()));
             self.measure_reach(end);
             self.points[end] = Some(Position::default());
             self.queue.push_back(end);
@@ -100,6 +100,23 @@ impl Growth<'_> {
             at += 1;
         }
         (order, above)
+    }
+
+    /// A node of the largest of the species that form bonds with each other.
+    fn in_largest_species(&self) -> usize {
+        let mut best = (0, 0);
+        let mut seen = vec![false; self.species.len()];
+        for node in 0..self.species.len() {
+            if seen[node] {
+                continue;
+            }
+            let (order, _) = self.breadth_first(node);
+            if order.len() > best.0 {
+                best = (order.len(), node);
+            }
+            order.into_iter().for_each(|node| seen[node] = true);
+        }
+        best.1
     }
 
     fn farthest(&self, root: usize) -> usize {
@@ -294,9 +311,16 @@ impl Growth<'_> {
         let joined = self.species.links[node]
             .iter()
             .any(|(next, edge)| self.points[*next].is_some() && self.species.edges[*edge].joining);
+        let breaks = |item: &Item| {
+            self.species.edge_between(node, item.node).is_some_and(|edge| self.species.edges[edge].breaking)
+        };
+        if let Some(leaving) = items.iter().position(breaks).filter(|_| joined) {
+            return displaced_slots(back, side, leaving, items.len());
+        }
         let branches = items.iter().filter(|item| item.reach > 0).count();
         let offsets: Vec<f64> = match items.len() {
             1 if self.species.linear[node] => vec![PI],
+            1 if self.is_displaced(node) => vec![PI * 0.56],
             1 => vec![THIRD],
             2 => vec![THIRD, -THIRD],
             3 if joined || branches != 1 || self.species.cross[node] => vec![PI, PI / 2.0, -PI / 2.0],
@@ -326,25 +350,46 @@ impl Growth<'_> {
         if room(-1.0) < room(1.0) - 1e-6 { -1.0 } else { 1.0 }
     }
 
-    /// Directions for partners from other species: opposite a bond where that is free (attack from behind), else the roomiest.
+    /// Directions for partners from other species: opposite a bond that breaks (attack from behind), else the roomiest.
     fn joining_slots(&self, node: usize, taken: &[f64], items: &[Item]) -> Vec<f64> {
         let here = self.at(node);
         let mut taken = taken.to_vec();
         let mut slots = Vec::new();
         for item in items {
-            let middles = gaps(&taken).into_iter().map(|(from, width)| from + width / 2.0);
-            let opposite = taken.clone().into_iter().flat_map(|angle| [angle + PI, angle + THIRD, angle - THIRD]);
+            let behind = self.behind_breaking(node);
+            let mut choices: Vec<f64> = match taken[..] {
+                [only] if !self.species.linear[node] => vec![only + THIRD, only - THIRD],
+                _ => gaps(&taken).into_iter().map(|(from, width)| from + width / 2.0).collect(),
+            };
+            choices.extend(behind);
             let clear = |angle: f64| {
                 let near = taken.iter().map(|other| (angle - other).cos()).fold(-1.0, f64::max);
                 let target = here + Position::towards(angle) * item.length;
                 let beyond = here + Position::towards(angle) * (item.length + 1.0);
-                self.crowd(target) + self.crowd(beyond) + if near > 0.55 { 50.0 * near } else { near }
+                let wanted = if behind.is_some_and(|behind| (angle - behind).cos() > 0.99) { -1.5 } else { 0.0 };
+                wanted + self.crowd(target) + self.crowd(beyond) + if near > 0.65 { 50.0 * near } else { near }
             };
-            let best = middles.chain(opposite).min_by(|a, b| clear(*a).total_cmp(&clear(*b))).unwrap_or(0.0);
+            let best = choices.into_iter().min_by(|a, b| clear(*a).total_cmp(&clear(*b))).unwrap_or(0.0);
             taken.push(best);
             slots.push(best);
         }
         slots
+    }
+
+    /// The direction opposite a placed bond that breaks.
+    fn behind_breaking(&self, node: usize) -> Option<f64> {
+        let broken = self.species.links[node]
+            .iter()
+            .find(|(next, edge)| self.species.edges[*edge].breaking && self.points[*next].is_some());
+        broken.map(|(next, _)| (self.at(node) - self.at(*next)).angle())
+    }
+
+    /// Whether a partner joins opposite a bond that breaks.
+    fn is_displaced(&self, node: usize) -> bool {
+        let any = |what: fn(&super::skeleton::Edge) -> bool| {
+            self.species.links[node].iter().any(|(_, edge)| what(&self.species.edges[*edge]))
+        };
+        any(|edge| edge.joining) && any(|edge| edge.breaking)
     }
 
     /// Swaps or mirrors directions so that a marked double bond whose other end is placed is shown as stated.
@@ -368,6 +413,17 @@ impl Growth<'_> {
             }
         }
     }
+}
+
+/// Directions at a node that is attacked from `back`: what leaves goes opposite, the others stand aside.
+fn displaced_slots(back: f64, side: f64, leaving: usize, count: usize) -> Vec<f64> {
+    let aside: &[f64] = match count {
+        0..=2 => &[PI * 0.56],
+        3 => &[PI * 0.55, -PI * 0.55],
+        _ => &[PI * 0.62, PI * 0.38, -PI * 0.5],
+    };
+    let mut aside = aside.iter().cycle();
+    (0..count).map(|at| back + side * if at == leaving { PI } else { aside.next().copied().unwrap_or(PI) }).collect()
 }
 
 /// Directions for items in a gap, evenly; a spiro ring takes the room of two.

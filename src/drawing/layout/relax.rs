@@ -14,7 +14,10 @@ const NODES: usize = 160;
 /// Rounds of majorisation.
 const ROUNDS: usize = 60;
 /// Steps of one relaxation for a small block; larger blocks get fewer.
-const STEPS: usize = 400;
+const STEPS: usize = 300;
+/// Steps after which only the best few layouts are followed.
+const TRIAL: usize = 90;
+const FOLLOWED: usize = 3;
 /// Random first guesses.
 const GUESSES: u64 = 6;
 
@@ -22,19 +25,19 @@ const GUESSES: u64 = 6;
 pub(super) fn best_layout(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Position> {
     let distances = distances(block);
     let springs = springs(block, rings);
-    let mut best: Option<(f64, Vec<Position>)> = None;
-    for start in starts(block, rings, &distances) {
-        let mut points = start;
-        relax(block, &springs, &mut points, STEPS);
-        let score = score(block, &points);
-        if best.as_ref().is_none_or(|(so_far, _)| score < so_far - 1e-6) {
-            best = Some((score, points));
-        }
-        if score < 0.2 {
-            break;
-        }
+    let mut tried: Vec<(f64, Vec<Position>)> = Vec::new();
+    for mut points in starts(block, rings, &distances) {
+        relax(block, &springs, &mut points, TRIAL);
+        tried.push((score(block, &points), points));
     }
-    best.map(|(_, points)| points).unwrap_or_default()
+    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+    tried.truncate(FOLLOWED);
+    for (worth, points) in &mut tried {
+        relax(block, &springs, points, STEPS);
+        *worth = score(block, points);
+    }
+    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+    tried.into_iter().next().map(|(_, points)| points).unwrap_or_default()
 }
 
 /// How bad a layout of a block is: defects count most, crossings less, uneven bonds least.

@@ -10,6 +10,8 @@ pub(super) struct Edge {
     pub(super) length: f64,
     /// Whether the edge only shows where a bond will form between species of the start.
     pub(super) joining: bool,
+    /// Whether the bond is gone in a later drawing.
+    pub(super) breaking: bool,
 }
 
 /// A marked double bond: whether its references lie on the same side.
@@ -55,7 +57,7 @@ impl Skeleton {
             return;
         }
         let edge = self.edges.len();
-        self.edges.push(Edge { ends: [a, b], length, joining });
+        self.edges.push(Edge { ends: [a, b], length, joining, breaking: false });
         self.links[a].push((b, edge));
         self.links[b].push((a, edge));
     }
@@ -105,6 +107,9 @@ impl Skeleton {
             let [a, b] = edge.ends.map(|end| new_of[end]);
             if a != usize::MAX && b != usize::MAX {
                 part.link(a, b, edge.length, edge.joining);
+                if let Some(new) = part.edges.last_mut() {
+                    new.breaking = edge.breaking;
+                }
             }
         }
         for mark in &self.marks {

@@ -62,6 +62,7 @@ impl Union {
             }
             self.note_angles(view.structure, at);
         }
+        self.note_broken_bonds(views);
         self.straighten_shared_hydrogens(views);
         if let Some(view) = views.first() {
             self.fixed[..self.start_nodes].copy_from_slice(&stated(view.structure));
@@ -92,6 +93,24 @@ impl Union {
                 Some(4) if joins => self.close(a, b, JOINING),
                 Some(5..=RING) => self.close(a, b, if joins { JOINING } else { CLOSING }),
                 _ => {}
+            }
+        }
+    }
+
+    /// Marks bonds of the start that a later drawing does not have though it has both atoms.
+    fn note_broken_bonds(&mut self, views: &[View]) {
+        for (at, view) in views.iter().enumerate().skip(1) {
+            let mut kept = vec![false; self.start_edges];
+            let mut shown = vec![false; self.skeleton.len()];
+            self.nodes_of[at].iter().for_each(|node| shown[*node] = true);
+            for (_, a, b, _) in view.structure.bonds() {
+                let [a, b] = [a, b].map(|atom| self.nodes_of[at][atom.index()]);
+                if let Some(kept) = self.skeleton.edge_between(a, b).and_then(|edge| kept.get_mut(edge)) {
+                    *kept = true;
+                }
+            }
+            for (edge, kept) in self.skeleton.edges.iter_mut().zip(kept) {
+                edge.breaking |= !kept && edge.ends.iter().all(|end| shown[*end]);
             }
         }
     }
