@@ -5,6 +5,8 @@
 //! that kind (`any`, `length`, `close`, `on-bond`, `straight`, `side`, `crossing`). Defects are defined in
 //! `drawing::layout::measure`.
 
+#![allow(clippy::cast_precision_loss, reason = "counts of molecules are far below 2^52")]
+
 use keyassay::drawing::geometry::Position;
 use keyassay::drawing::layout::measure::{Defects, Picture, Side};
 use keyassay::drawing::layout::{View, lay_out, rings_of};

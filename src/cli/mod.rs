@@ -1,6 +1,7 @@
 //! The command line: one file a command.
 
 mod audit;
+mod draw;
 mod findings;
 mod output;
 mod push;
@@ -23,6 +24,8 @@ enum Command {
     Audit(audit::Arguments),
     /// Print the product of arrows on a start, every tail and head worked through.
     Push(push::Arguments),
+    /// Draw a structure and its arrows as SVG.
+    Draw(draw::Arguments),
     /// Say what a finding means, with an example and what to do.
     Findings(findings::Arguments),
 }
@@ -47,6 +50,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),
+        Command::Draw(arguments) => draw::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
     };
     match result {

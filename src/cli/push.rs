@@ -21,19 +21,7 @@ pub(super) struct Arguments {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
-    // Start and arrows stand on two lines of one text, so that faults point at their character.
-    let text = format!("{}\n{}", arguments.start, arguments.arrows);
-    let field = |text: &str, start: usize| Field { text: text.to_owned(), start: start as u32, ..Field::default() };
-    let step = Step {
-        start: Some(Drawing::Text(field(&arguments.start, 0))),
-        arrows: Some(Arrows::Text(field(&arguments.arrows, arguments.start.len() + 1))),
-        ..Step::default()
-    };
-    let chunk = Chunk { text, first_line: 1, ..Chunk::default() };
-    let settings = Settings::default();
-    let context = Context { product_only: true, ..Context::new(&settings, &chunk) };
-    let record = Record { line: 1, content: Ok(Item { steps: vec![step], ..Item::default() }) };
-    let judgement = judge(&context, &record, "push");
+    let judgement = judged(&arguments.start, &arguments.arrows);
     let complaint = complaint(&judgement);
     let Some(text) = worked_through(&judgement) else {
         eprint!("{complaint}");
@@ -43,6 +31,23 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     eprint!("{complaint}");
     let faulty = judgement.findings.iter().any(|finding| finding.severity == Severity::Error);
     Ok(if faulty { Ending::Found } else { Ending::Fine })
+}
+
+/// Judges one start and its arrows, without a stated answer.
+pub(super) fn judged(start: &str, arrows: &str) -> Judgement {
+    // Start and arrows stand on two lines of one text, so that faults point at their character.
+    let text = format!("{start}\n{arrows}");
+    let field = |text: &str, start: usize| Field { text: text.to_owned(), start: start as u32, ..Field::default() };
+    let step = Step {
+        start: Some(Drawing::Text(field(start, 0))),
+        arrows: Some(Arrows::Text(field(arrows, start.len() + 1))),
+        ..Step::default()
+    };
+    let chunk = Chunk { text, first_line: 1, ..Chunk::default() };
+    let settings = Settings::default();
+    let context = Context { product_only: true, ..Context::new(&settings, &chunk) };
+    let record = Record { line: 1, content: Ok(Item { steps: vec![step], ..Item::default() }) };
+    judge(&context, &record, "push")
 }
 
 fn worked_through(judgement: &Judgement) -> Option<String> {
@@ -63,7 +68,7 @@ fn worked_through(judgement: &Judgement) -> Option<String> {
 }
 
 /// What is wrong, with the line and a mark under the character.
-fn complaint(judgement: &Judgement) -> String {
+pub(super) fn complaint(judgement: &Judgement) -> String {
     let mut text = String::new();
     for finding in &judgement.findings {
         let _ = writeln!(text, "{}: {}: {}", finding.severity.name(), finding.name, plain(&finding.message));

@@ -11,7 +11,8 @@ use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 pub(super) fn electrons(structure: &Structure, atom: AtomId) -> (usize, usize) {
     let unpaired = unpaired(structure, atom).clamp(0, 8);
     let count = Electrons::of(structure, atom).non_bonding().unwrap_or(0).clamp(0, 16);
-    (((count - unpaired).max(0) / 2) as usize, unpaired as usize)
+    let size = |number: i32| usize::try_from(number).unwrap_or(0);
+    (size((count - unpaired) / 2), size(unpaired))
 }
 
 /// Where the hydrogens of a written atom go.
@@ -40,6 +41,9 @@ fn is_bare(figure: &Figure, atom: AtomId, pairs: usize, bonds: &[f64]) -> bool {
     if own.element != Element::CARBON || own.isotope.is_some() || bonds.is_empty() {
         return false;
     }
+    let lone_end = own.charge != 0
+        && bonds.len() == 1
+        && figure.structure.neighbours(atom).any(|(_, bond)| figure.structure.bond(bond).order > 2);
     let straight = match bonds {
         [a, b] => ((a - b).cos() + 1.0).abs() < 0.02 && cumulated(figure.structure, atom),
         _ => false,
@@ -47,15 +51,16 @@ fn is_bare(figure: &Figure, atom: AtomId, pairs: usize, bonds: &[f64]) -> bool {
     let electrons = Electrons::of(figure.structure, atom);
     let hidden = electrons.bonds - i32::from(own.hydrogens);
     let (lone, single) = self::electrons(figure.structure, atom);
+    let number = |count: usize| i32::try_from(count).unwrap_or(i32::MAX / 8);
     let shown_pairs = if own.charge < 0 { lone.max(pairs) } else { pairs };
     let implied = match own.charge {
         // A carbanion's charge implies one pair, a cation's none.
-        -1 => 3 - hidden - single as i32 - 2 * (shown_pairs as i32 - 1).max(0),
-        0 => 4 - hidden - single as i32 - 2 * shown_pairs as i32,
-        1 => 3 - hidden - single as i32 - 2 * shown_pairs as i32,
+        -1 => 3 - hidden - number(single) - 2 * (number(shown_pairs) - 1).max(0),
+        0 => 4 - hidden - number(single) - 2 * number(shown_pairs),
+        1 => 3 - hidden - number(single) - 2 * number(shown_pairs),
         _ => return false,
     };
-    !straight && implied == i32::from(own.hydrogens)
+    !straight && !lone_end && implied == i32::from(own.hydrogens)
 }
 
 /// Whether a corner in a straight line is the middle of a cumulene, where nothing else shows it.

@@ -24,9 +24,9 @@ pub(super) fn draw(figure: &Figure, rings: &[Vec<usize>], canvas: &mut Canvas) {
                 let to = if *from == a { b } else { a };
                 let (start, end) = pen.trimmed(*from, to);
                 if *up {
-                    solid.push(triangle(start, end))
+                    solid.push(triangle(start, end));
                 } else {
-                    hashes.extend(hash(start, end))
+                    hashes.extend(hash(start, end));
                 }
                 if bond.order > 1 {
                     pen.bond(id, a, b, bond.order, bond.aromatic);

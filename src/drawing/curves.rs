@@ -23,6 +23,8 @@ pub struct Curve {
     pub bend: f64,
     /// Pair or single electron.
     pub moves: Moves,
+    /// What the tail starts at: dots, charge, atom or middle of a bond.
+    pub starts_at: Position,
     /// Whether the curve passes through text of an atom.
     pub through_text: bool,
 }
@@ -87,6 +89,7 @@ impl Plan<'_, '_> {
             points: [tail, tail + lean + out * height * 1.2, head - lean + out * height * 1.2, head],
             bend,
             moves: self.arrow.moves,
+            starts_at: from,
             through_text: false,
         }
     }

@@ -3,6 +3,9 @@
 //! [`layout`] says where atoms go, for one drawing or several that are shown beside each other; [`svg`] draws a [`Scene`];
 //! [`row`] draws several in one picture. Floating point lives here and nowhere else in the crate.
 
+// Counts in drawings are below `layout::MOST_ATOMS`: exact as floating point numbers.
+#![allow(clippy::cast_precision_loss)]
+
 mod atoms;
 mod bonds;
 mod canvas;
@@ -16,7 +19,7 @@ mod wedges;
 pub mod words;
 
 pub use curves::Curve;
-pub use page::{Panel, curves_of, fragment, row, svg};
+pub use page::{Panel, curves_of, fragment, row, svg, wedges_of};
 
 use crate::arrows::Arrow;
 use crate::structure::{AtomId, Structure};

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Number, SCALE, TEXT, TINY, escape};
 use super::curves::{self, Curve};
 use super::figure::Figure;
 use super::geometry::Position;
-use super::{Scene, bonds, layout};
+use super::{Scene, bonds, layout, wedges};
 use crate::arrows::{Arrow, Place};
 use crate::structure::localise::localise;
 use crate::structure::{AtomId, Structure};
@@ -41,7 +41,7 @@ pub fn fragment(scene: &Scene) -> String {
 #[must_use]
 pub fn row(panels: &[Panel], title: &str, alone: bool) -> String {
     let drawn: Vec<Canvas> = panels.iter().map(|panel| draw(&panel.scene)).collect();
-    let heights = drawn.iter().map(|canvas| canvas.extent()).map(|(low, high)| high.y - low.y);
+    let heights = drawn.iter().map(Canvas::extent).map(|(low, high)| high.y - low.y);
     let height = heights.fold(1.0, f64::max);
     let mut whole = Canvas::default();
     let mut cursor = 0.0;
@@ -83,6 +83,22 @@ pub fn curves_of(scene: &Scene) -> Vec<Curve> {
     curves::choose(&Figure::new(scene), &known_arrows(scene))
 }
 
+/// The bonds that a scene shows as wedges: from the centre, to the neighbour, whether it rises.
+#[must_use]
+pub fn wedges_of(scene: &Scene) -> Vec<(AtomId, AtomId, bool)> {
+    if scene.coordinates.len() < scene.structure.atom_count() {
+        return Vec::new();
+    }
+    let figure = Figure::new(scene);
+    let wedges = wedges::assign(&figure, &layout::rings_of(scene.structure));
+    let drawn = |bond| wedges.get(&bond).map(|wedge| (bond, wedge.from, wedge.up));
+    let ends = |(bond, from, up)| {
+        let (a, b) = scene.structure.ends(bond);
+        (from, if from == a { b } else { a }, up)
+    };
+    scene.structure.bond_ids().filter_map(drawn).map(ends).collect()
+}
+
 /// Arrows all of whose atoms exist.
 fn known_arrows(scene: &Scene) -> Vec<Arrow> {
     let exists = |place: Place<AtomId>| place.atoms().all(|atom| atom.index() < scene.structure.atom_count());
@@ -108,7 +124,7 @@ fn document(canvas: &Canvas, title: &str, words: &str, alone: bool) -> String {
         let _ = write!(
             out,
             "<style>{STYLE}</style><rect x=\"{left}\" y=\"{top}\" width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\
-             <g color=\"#14181f\">{}</g></svg>\n",
+             <g color=\"#14181f\">{}</g></svg>",
             canvas.body()
         );
     } else {
@@ -163,7 +179,7 @@ fn draw_size(atoms: usize, canvas: &mut Canvas) {
 }
 
 fn draw_text(figure: &Figure, canvas: &mut Canvas) {
-    let _ = canvas.raw(&format!(
+    canvas.raw(&format!(
         "<g class=\"ka-atom\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
         TEXT * SCALE
     ));

@@ -3,6 +3,7 @@
 use crate::arrows::{Arrow, Moves, Place};
 use crate::structure::electrons::unpaired;
 use crate::structure::{AtomId, Structure};
+use std::fmt::Write as _;
 
 /// Bonds and atoms beyond this number are counted, not listed.
 const LISTED: usize = 24;
@@ -16,11 +17,11 @@ pub fn structure(structure: &Structure) -> String {
     let (_, species) = structure.species();
     let mut text = count(structure.atom_count(), "atom");
     if species > 1 {
-        text.push_str(&format!(" in {species} species"));
+        let _ = write!(text, " in {species} species");
     }
     let net = structure.net_charge();
     if net != 0 {
-        text.push_str(&format!(", net charge {net:+}"));
+        let _ = write!(text, ", net charge {net:+}");
     }
     text.push_str(". ");
     let charged: Vec<String> = structure.atom_ids().filter_map(|atom| remark(structure, atom)).take(LISTED).collect();

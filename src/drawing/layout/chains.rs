@@ -114,7 +114,9 @@ impl Growth<'_> {
             if order.len() > best.0 {
                 best = (order.len(), node);
             }
-            order.into_iter().for_each(|node| seen[node] = true);
+            for node in order {
+                seen[node] = true;
+            }
         }
         best.1
     }

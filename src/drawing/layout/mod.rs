@@ -109,7 +109,9 @@ fn beside_known(components: &[Vec<usize>], fixed: &[Option<Position>], parts: &m
         let (own_low, own_high) = species::bounds(part);
         let shift =
             Position::new(cursor - own_low.x, f64::midpoint(low.y, high.y) - f64::midpoint(own_low.y, own_high.y));
-        part.iter_mut().for_each(|point| *point = *point + shift);
+        for point in part.iter_mut() {
+            *point = *point + shift;
+        }
         cursor += own_high.x - own_low.x + 1.7;
     }
 }

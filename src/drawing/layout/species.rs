@@ -110,7 +110,9 @@ pub(super) fn side_by_side(parts: &mut [Vec<Position>]) {
         for part in &mut parts[from..to] {
             let (low, high) = bounds(part);
             let shift = Position::new(cursor - low.x, top - height / 2.0 - f64::midpoint(low.y, high.y));
-            part.iter_mut().for_each(|point| *point = *point + shift);
+            for point in part.iter_mut() {
+                *point = *point + shift;
+            }
             cursor += high.x - low.x + GAP;
         }
         top -= height + GAP;

@@ -97,7 +97,7 @@ pub(super) static TEMPLATES: &[Template] = &[
 /// The points of a known cage where the whole block is one. `hanging` counts what hangs on each node: of several ways to
 /// match, the one is taken that puts it where there is room.
 pub(super) fn whole(block: &Skeleton, hanging: &[usize]) -> Option<Vec<Position>> {
-    let mut degrees: Vec<usize> = block.links.iter().map(|links| links.len()).collect();
+    let mut degrees: Vec<usize> = block.links.iter().map(super::skeleton::Links::len).collect();
     degrees.sort_unstable();
     let fitting = TEMPLATES.iter().filter(|template| template.fits(&degrees, block.edges.len()));
     let matches =

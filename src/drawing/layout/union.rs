@@ -102,7 +102,9 @@ impl Union {
         for (at, view) in views.iter().enumerate().skip(1) {
             let mut kept = vec![false; self.start_edges];
             let mut shown = vec![false; self.skeleton.len()];
-            self.nodes_of[at].iter().for_each(|node| shown[*node] = true);
+            for node in &self.nodes_of[at] {
+                shown[*node] = true;
+            }
             for (_, a, b, _) in view.structure.bonds() {
                 let [a, b] = [a, b].map(|atom| self.nodes_of[at][atom.index()]);
                 if let Some(kept) = self.skeleton.edge_between(a, b).and_then(|edge| kept.get_mut(edge)) {
@@ -123,7 +125,9 @@ impl Union {
     fn species(&self) -> Vec<usize> {
         let mut of = vec![0; self.skeleton.len()];
         for (id, nodes) in self.skeleton.components().into_iter().enumerate() {
-            nodes.into_iter().for_each(|node| of[node] = id);
+            for node in nodes {
+                of[node] = id;
+            }
         }
         of
     }

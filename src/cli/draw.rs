@@ -1,0 +1,99 @@
+//! `keyassay draw START [ARROWS]`.
+
+use super::{Ending, output, push};
+use crate::arrows::Arrow;
+use crate::drawing::layout::{View, lay_out};
+use crate::drawing::{self, Pairs, Panel, Scene};
+use crate::report::terminal::plain;
+use crate::smiles;
+use crate::structure::Structure;
+use anyhow::Context as _;
+use std::path::PathBuf;
+
+/// Arguments of `keyassay draw`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Arguments {
+    /// The structure, as SMILES.
+    #[arg(allow_hyphen_values = true)]
+    start: String,
+    /// Its arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.
+    #[arg(allow_hyphen_values = true)]
+    arrows: Option<String>,
+    /// Write the picture to this file instead of standard output.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Draw the product beside the start.
+    #[arg(long, requires = "arrows")]
+    product: bool,
+    /// Lone pairs to draw as dots: those that arrows use, or all.
+    #[arg(long, value_enum, default_value_t = Dots::Used)]
+    pairs: Dots,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Dots {
+    /// Those that arrows use.
+    Used,
+    /// Every one.
+    All,
+}
+
+/// Runs the command.
+pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    let drawn = match &arguments.arrows {
+        Some(arrows) => with_arrows(arguments, arrows),
+        None => alone(arguments),
+    };
+    let Some((svg, ending)) = drawn else { return Ok(Ending::Found) };
+    match &arguments.out {
+        Some(file) => std::fs::write(file, svg).with_context(|| format!("{} cannot be written", file.display()))?,
+        None => output::print(&svg)?,
+    }
+    Ok(ending)
+}
+
+/// A structure without arrows; `None`, and the fault on standard error, where it cannot be read.
+fn alone(arguments: &Arguments) -> Option<(String, Ending)> {
+    let reading = smiles::read(&arguments.start);
+    for fault in &reading.faults {
+        let column = arguments.start.get(..fault.span.start as usize).map_or(0, |before| before.chars().count());
+        eprintln!("keyassay: {}", plain(&fault.fault.to_string()));
+        eprintln!("  {}\n  {}^", plain(&arguments.start), " ".repeat(column));
+    }
+    if !reading.faults.is_empty() {
+        return None;
+    }
+    Some((picture(arguments, &reading.structure, &[], None), Ending::Fine))
+}
+
+/// A start with its arrows; faulty arrows are drawn as far as they can be, with the complaint on standard error.
+fn with_arrows(arguments: &Arguments, arrows: &str) -> Option<(String, Ending)> {
+    let judgement = push::judged(&arguments.start, arrows);
+    let complaint = push::complaint(&judgement);
+    eprint!("{complaint}");
+    let step = judgement.steps.first()?;
+    let start = step.start.as_ref()?;
+    let product = step.pushed.as_ref().map(|pushed| &pushed.product).filter(|_| arguments.product);
+    if step.arrows.is_empty() || (arguments.product && product.is_none()) {
+        return None;
+    }
+    let ending = if complaint.is_empty() { Ending::Fine } else { Ending::Found };
+    Some((picture(arguments, start, &step.arrows, product), ending))
+}
+
+fn picture(arguments: &Arguments, start: &Structure, arrows: &[Arrow], product: Option<&Structure>) -> String {
+    let views: Vec<View> = std::iter::once(start).chain(product).map(View::same).collect();
+    let mut points = lay_out(&views).into_iter();
+    let (first, second) = (points.next().unwrap_or_default(), points.next().unwrap_or_default());
+    let pairs = if arguments.pairs == Dots::All { Pairs::All } else { Pairs::Used };
+    let title = if arrows.is_empty() { "Structure" } else { "Start with its arrows" };
+    let scene = Scene { pairs, title: title.to_owned(), ..Scene::new(start, &first, arrows) };
+    let Some(product) = product else { return drawing::svg(&scene) };
+    let labels = scene.labels.clone();
+    let other = Scene { pairs, labels, title: "Product".to_owned(), ..Scene::new(product, &second, &[]) };
+    let panels = [
+        Panel { scene, caption: "start".to_owned(), sign: None },
+        Panel { scene: other, caption: "product".to_owned(), sign: Some('\u{2192}') },
+    ];
+    drawing::row(&panels, "Start with its arrows, and the product", true)
+}
