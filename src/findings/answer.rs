@@ -283,10 +283,13 @@ impl Sides<'_> {
         }
         let words: Vec<String> =
             untouched.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
-        let mut atoms: Vec<String> =
-            untouched.iter().flat_map(|difference| difference.atoms()).map(|atom| name(self.product, atom)).collect();
-        atoms.dedup();
-        atoms.truncate(64);
+        let mut atoms: Vec<String> = Vec::new();
+        for atom in untouched.iter().flat_map(|difference| difference.atoms()) {
+            let name = name(self.product, atom);
+            if !atoms.contains(&name) && atoms.len() < 64 {
+                atoms.push(name);
+            }
+        }
         let message = format!("the stated answer differs where no arrow is: {}", words.join("; "));
         findings.push(self.with_smiles(Finding::new(Name::BystanderChanged, message).about(atoms)));
     }

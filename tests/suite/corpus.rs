@@ -19,7 +19,6 @@ const NOT_YET: &[&str] = &[
     "repeated-question",
     "several-options-right",
     "shifted-answers",
-    "shifted-labels",
     "stereo-changed",
     "stray-unpaired-electrons",
 ];
