@@ -10,6 +10,7 @@ mod suite {
     mod hostile_zips;
     mod localise;
     mod molecules;
+    mod slips;
     mod witness;
     mod witness_contributors;
     mod witness_goldbook;

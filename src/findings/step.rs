@@ -189,6 +189,8 @@ fn push_and_compare(
             }
             _ => add_product_as_correction(&taken, findings),
         }
+    } else {
+        findings.extend(shifted(&taken.start));
     }
     audit.start = Some(taken.start);
     audit.arrows = taken.arrows;
@@ -219,7 +221,9 @@ fn choose(
     let compared: Vec<Option<Compared>> =
         ways.iter().map(|way| answer.map(|answer| answer_context.compare(way, answer))).collect();
     let agrees = compared.iter().position(|compared| compared.as_ref().is_some_and(Compared::is_equal));
-    let at = agrees.unwrap_or(0);
+    // Where the answer shows none of the ways, it is read as meant by the one that it is closest to.
+    let differing = |at: &usize| compared[*at].as_ref().map_or(0, |compared| compared.differences.list.len());
+    let at = agrees.or_else(|| (0..ways.len()).min_by_key(differing)).unwrap_or(0);
     if ways.len() > 1 {
         let several_forms = ways.iter().any(|way| way.form != ways[0].form);
         let products: Vec<String> =

@@ -1,0 +1,356 @@
+//! Slips seeded into sound questions are named, and sound questions have none.
+//!
+//! The questions are the sound ones of the independent bond-electron matrix (`corpus/witness/differential.jsonl`): random
+//! molecules, random arrows. Every slip is drawn into the product by hand here, without the code that looks for it.
+
+use super::molecules::renumbered;
+use super::witness::text;
+use keyassay::arrows::{Arrow, DrawnArrow, Moves, Place, notation, push, push_detached};
+use keyassay::bank::{Arrows, Chunk, Drawing, Field, Item, Record, Step, Task};
+use keyassay::findings::{Context, Finding, Judgement, Name, Settings, StepAudit, judge};
+use keyassay::smiles::{self, Labels};
+use keyassay::structure::electrons::Electrons;
+use keyassay::structure::{AtomId, Bond, Element, Label, Structure};
+use std::collections::BTreeMap;
+
+/// Seeds of each slip, labelled and unlabelled.
+const EACH: usize = 200;
+
+/// Numbers without pattern (Marsaglia, J. Stat. Softw. 8 (2003) 14), the same in every run.
+pub(crate) struct Random(pub u64);
+
+impl Random {
+    pub fn below(&mut self, bound: usize) -> usize {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        (self.0 >> 11) as usize % bound.max(1)
+    }
+
+    pub fn pick<T: Clone>(&mut self, from: &[T]) -> Option<T> {
+        from.get(self.below(from.len())).cloned()
+    }
+
+    pub fn order(&mut self, count: usize) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..count).collect();
+        for at in (1..count).rev() {
+            order.swap(at, self.below(at + 1));
+        }
+        order
+    }
+}
+
+/// A sound question and how it is worked out.
+pub(crate) struct Question {
+    pub task: Task,
+    pub start: String,
+    pub arrows: String,
+    pub audit: StepAudit,
+}
+
+impl Question {
+    pub fn start(&self) -> &Structure {
+        self.audit.start.as_ref().expect("a sound question has a start")
+    }
+
+    pub fn product(&self) -> &Structure {
+        &self.audit.pushed.as_ref().expect("a sound question has a product").product
+    }
+
+    fn touches(&self, atom: AtomId) -> bool {
+        self.audit.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom))
+    }
+}
+
+pub(crate) fn judged(task: Task, start: &str, arrows: &str, answer: &str) -> Judgement {
+    let field = |text: &str| Field { text: text.to_owned(), ..Field::default() };
+    let step = Step {
+        start: Some(Drawing::Text(field(start))),
+        arrows: Some(Arrows::Text(field(arrows))),
+        answer: Some(Drawing::Text(field(answer))),
+        ..Step::default()
+    };
+    let (settings, chunk) = (Settings::default(), Chunk::default());
+    let item = Item { task, steps: vec![step], ..Item::default() };
+    judge(&Context::new(&settings, &chunk), &Record { line: 1, content: Ok(item) }, "seeds")
+}
+
+/// The sound questions whose product is another drawing than the start.
+pub(crate) fn questions() -> Vec<Question> {
+    let mut questions = Vec::new();
+    for line in text("differential.jsonl").lines() {
+        let item: serde_json::Value = serde_json::from_str(line).expect("an item");
+        let field = |name: &str| item[name].as_str().unwrap_or_default().to_owned();
+        if field("expect") != "sound" {
+            continue;
+        }
+        let task = Task::from_name(&field("task")).unwrap_or_default();
+        let (start, arrows, answer) = (field("start"), field("arrows"), field("answer"));
+        let judgement = judged(task, &start, &arrows, &answer);
+        assert!(judgement.findings.iter().all(|finding| finding.slip.is_empty()), "{line}: {:?}", judgement.findings);
+        if judgement.findings.is_empty() {
+            let audit = judgement.steps.into_iter().next().expect("one step");
+            questions.push(Question { task, start, arrows, audit });
+        }
+    }
+    questions
+}
+
+/// What a seed gives: the stated answer, and other arrows where the slip lies in them.
+struct Seed {
+    stated: Structure,
+    arrows: Option<String>,
+}
+
+type Sow = fn(&Question, &mut Random) -> Option<Seed>;
+
+/// Every slip that one item can show, with the way to make it.
+const SLIPS: &[(&str, Sow)] = &[
+    ("arrow-skipped", skipped),
+    ("arrow-reversed", reversed),
+    ("head-on-atom", head_on_atom),
+    ("head-on-bond", head_on_bond),
+    ("tail-charge-kept", |question, random| kept(question, random, true)),
+    ("head-charge-kept", |question, random| kept(question, random, false)),
+    ("middle-charge-changed", middle),
+    ("charge-sign-flipped", flipped),
+    ("hydrogen-miscounted", miscounted),
+    ("bond-miscopied", bond),
+    ("atom-miscopied", atom),
+    ("answer-not-redrawn", |question, _| Some(answer(question.start().clone()))),
+    ("labels-off-by-one", off_by_one),
+];
+
+fn answer(stated: Structure) -> Seed {
+    Seed { stated, arrows: None }
+}
+
+fn pushed(question: &Question, arrows: &[Arrow]) -> Option<Seed> {
+    push(question.start(), arrows).ok().map(|pushed| answer(pushed.product))
+}
+
+fn with_arrow(
+    question: &Question,
+    random: &mut Random,
+    change: impl Fn(&mut Random, &Arrow) -> Option<Arrow>,
+) -> Option<Seed> {
+    let mut arrows = question.audit.arrows.clone();
+    let at = random.below(arrows.len());
+    arrows[at] = change(random, &arrows[at])?;
+    push_detached(question.start(), &arrows).ok().map(|pushed| answer(pushed.product))
+}
+
+fn skipped(question: &Question, random: &mut Random) -> Option<Seed> {
+    let mut arrows = question.audit.arrows.clone();
+    if arrows.len() < 2 {
+        return None;
+    }
+    arrows.remove(random.below(arrows.len()));
+    pushed(question, &arrows)
+}
+
+fn reversed(question: &Question, random: &mut Random) -> Option<Seed> {
+    with_arrow(question, random, |_, arrow| Some(Arrow { tail: arrow.head, head: arrow.tail, ..*arrow }))
+}
+
+fn head_on_atom(question: &Question, random: &mut Random) -> Option<Seed> {
+    with_arrow(question, random, |random, arrow| match arrow.head {
+        Place::Bond(a, b) => {
+            let own = if random.below(2) == 0 { a } else { b };
+            (arrow.tail != Place::Atom(own)).then_some(Arrow { head: Place::Atom(own), ..*arrow })
+        }
+        Place::Atom(_) => None,
+    })
+}
+
+fn head_on_bond(question: &Question, random: &mut Random) -> Option<Seed> {
+    with_arrow(question, random, |random, arrow| match arrow.head {
+        Place::Atom(b) => {
+            let around: Vec<AtomId> = question.start().neighbours(b).map(|(next, _)| next).collect();
+            let next = random.pick(&around).filter(|next| !arrow.tail.touches(*next))?;
+            Some(Arrow { head: Place::Bond(b, next), ..*arrow })
+        }
+        Place::Bond(..) => None,
+    })
+}
+
+fn set_charge(question: &Question, atom: AtomId, charge: i16) -> Option<Seed> {
+    let mut stated = question.product().clone();
+    stated.atom_mut(atom).charge = charge;
+    Some(answer(stated))
+}
+
+/// An atom that gave (or took) electrons keeps the charge that it had.
+fn kept(question: &Question, random: &mut Random, gave: bool) -> Option<Seed> {
+    let (start, product) = (question.start(), question.product());
+    let changed = |atom: &AtomId| {
+        let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
+        if gave { after > before } else { after < before }
+    };
+    let atoms: Vec<AtomId> = start.atom_ids().filter(changed).collect();
+    let atom = random.pick(&atoms)?;
+    set_charge(question, atom, start.atom(atom).charge)
+}
+
+fn middle(question: &Question, random: &mut Random) -> Option<Seed> {
+    let (start, product) = (question.start(), question.product());
+    let passed = |atom: &AtomId| {
+        let count = |structure| Electrons::of(structure, *atom).non_bonding();
+        question.touches(*atom)
+            && start.atom(*atom).element != Element::HYDROGEN
+            && start.atom(*atom).charge == product.atom(*atom).charge
+            && product.atom(*atom).charge == 0
+            && count(start) == count(product)
+    };
+    let atoms: Vec<AtomId> = start.atom_ids().filter(passed).collect();
+    let atom = random.pick(&atoms)?;
+    let sign = if random.below(2) == 0 { 1 } else { -1 };
+    set_charge(question, atom, product.atom(atom).charge + sign)
+}
+
+fn flipped(question: &Question, random: &mut Random) -> Option<Seed> {
+    let product = question.product();
+    let charged: Vec<AtomId> = product.atom_ids().filter(|atom| product.atom(*atom).charge != 0).collect();
+    let atom = random.pick(&charged)?;
+    set_charge(question, atom, -product.atom(atom).charge)
+}
+
+fn miscounted(question: &Question, random: &mut Random) -> Option<Seed> {
+    let mut stated = question.product().clone();
+    let heavy: Vec<AtomId> = stated.atom_ids().filter(|atom| stated.atom(*atom).element != Element::HYDROGEN).collect();
+    let atom = random.pick(&heavy)?;
+    let has = stated.atom(atom).hydrogens;
+    stated.atom_mut(atom).hydrogens = if has > 0 && random.below(2) == 0 { has - 1 } else { has + 1 };
+    Some(answer(stated))
+}
+
+/// A bond away from the arrows gets another order, and its atoms hydrogens to match.
+fn bond(question: &Question, random: &mut Random) -> Option<Seed> {
+    let mut stated = question.product().clone();
+    let heavy = |atom: AtomId| stated.atom(atom).element != Element::HYDROGEN && !question.touches(atom);
+    let bonds: Vec<_> = stated.bonds().filter(|(_, a, b, _)| heavy(*a) && heavy(*b)).collect();
+    let (id, a, b, old) = random.pick(&bonds)?;
+    let order = if old.order == 1 { 2 } else { old.order - 1 };
+    *stated.bond_mut(id) = Bond::new(order);
+    for end in [a, b] {
+        let hydrogens = i32::from(stated.atom(end).hydrogens) + i32::from(old.order) - i32::from(order);
+        stated.atom_mut(end).hydrogens = u16::try_from(hydrogens).ok()?;
+    }
+    Some(answer(stated))
+}
+
+/// An atom away from the arrows becomes another element, or is left out with its hydrogens.
+fn atom(question: &Question, random: &mut Random) -> Option<Seed> {
+    let mut stated = question.product().clone();
+    let atoms: Vec<AtomId> = stated.atom_ids().filter(|atom| !question.touches(*atom)).collect();
+    let atom = random.pick(&atoms)?;
+    let around: Vec<AtomId> = stated.neighbours(atom).map(|(next, _)| next).collect();
+    if around.len() == 1 && stated.degree(around[0]) > 1 && random.below(2) == 0 {
+        let order = stated.bond_between(atom, around[0]).map_or(0, |bond| stated.bond(bond).order);
+        stated.atom_mut(around[0]).hydrogens += u16::from(order);
+        return Some(answer(stated.part(|own| own != atom)));
+    }
+    let other = match stated.atom(atom).element {
+        Element::CARBON => Element::NITROGEN,
+        Element::OXYGEN => Element::SULFUR,
+        Element::CHLORINE => Element::BROMINE,
+        _ => return None,
+    };
+    stated.atom_mut(atom).element = other;
+    Some(answer(stated))
+}
+
+/// The arrows count from 0 (or from 2), the answer is right.
+fn off_by_one(question: &Question, random: &mut Random) -> Option<Seed> {
+    let by = if random.below(4) == 0 { 1 } else { -1 };
+    let name = |name: &keyassay::arrows::AtomName| {
+        let Label::Number(number) = name.label else { return None };
+        let label = Label::Number(number.checked_add_signed(by)?);
+        Some(keyassay::arrows::AtomName { label, ..name.clone() })
+    };
+    let place = |place: &Place<keyassay::arrows::AtomName>| {
+        Some(match place {
+            Place::Atom(a) => Place::Atom(name(a)?),
+            Place::Bond(a, b) => Place::Bond(name(a)?, name(b)?),
+        })
+    };
+    let arrow =
+        |arrow: &DrawnArrow| Some(DrawnArrow { tail: place(&arrow.tail)?, head: place(&arrow.head)?, ..arrow.clone() });
+    let moved: Vec<DrawnArrow> = question.audit.drawn_arrows.iter().map(arrow).collect::<Option<_>>()?;
+    Some(Seed { stated: question.product().clone(), arrows: Some(notation::write(&moved)) })
+}
+
+/// The slip of a judgement: of the finding that carries one.
+fn named(findings: &[Finding]) -> Option<String> {
+    findings.iter().find(|finding| !finding.slip.is_empty()).map(|finding| finding.slip.clone())
+}
+
+/// Sows one slip until `EACH` questions show it, and counts what it is called.
+fn harvest(
+    questions: &[Question],
+    (slip, sow): (&str, Sow),
+    labelled: bool,
+    random: &mut Random,
+) -> BTreeMap<String, usize> {
+    let mut called: BTreeMap<String, usize> = BTreeMap::new();
+    let mut seeds = 0;
+    for round in 0..40 * questions.len() {
+        if seeds == EACH {
+            break;
+        }
+        let question = &questions[(round * 7 + random.below(7)) % questions.len()];
+        let Some(seed) = sow(question, random) else { continue };
+        let stated = if labelled {
+            smiles::write(&seed.stated, Labels::Classes)
+        } else {
+            let order = random.order(seed.stated.atom_count());
+            smiles::write(&renumbered(&seed.stated, &order), Labels::Without)
+        };
+        let arrows = seed.arrows.as_deref().unwrap_or(&question.arrows);
+        let judgement = judged(question.task, &question.start, arrows, &stated);
+        // A seed may be no fault (a symmetric place), or one of another kind (an answer that cannot be read).
+        let faulty = judgement.findings.iter().any(|finding| {
+            finding.name == Name::MismatchedProduct
+                || (seed.arrows.is_some() && finding.severity == keyassay::findings::Severity::Error)
+        });
+        let is_start = judgement.findings.iter().any(|finding| finding.name == Name::AnswerIsStart);
+        if !faulty || (is_start && slip != "answer-not-redrawn") {
+            continue;
+        }
+        seeds += 1;
+        let name = named(&judgement.findings).unwrap_or_else(|| "none".to_owned());
+        if std::env::var_os("KEYASSAY_SHOW").is_some() {
+            println!("{name}: {} | {arrows} | {stated}", question.start);
+        }
+        *called.entry(name).or_default() += 1;
+    }
+    called
+}
+
+#[test]
+fn seeded_slips_are_named() {
+    let questions = questions();
+    assert!(questions.len() > 900, "{} sound questions", questions.len());
+    let mut random = Random(0x5EED_0005);
+    let mut failures = Vec::new();
+    for (slip, sow) in SLIPS {
+        for labelled in [true, false] {
+            let called = harvest(&questions, (slip, *sow), labelled, &mut random);
+            let total: usize = called.values().sum();
+            let right = called.get(*slip).copied().unwrap_or(0);
+            let kind = if labelled { "labelled" } else { "unlabelled" };
+            println!("{slip} {kind}: {right} of {total} {called:?}");
+            if total < EACH || right * 100 < total * 95 {
+                failures.push(format!("{slip} {kind}: {right} of {total}, called {called:?}"));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// The seeds above move pairs and single electrons alike.
+#[test]
+fn seeds_have_both_kinds_of_arrows() {
+    let all: Vec<Moves> = questions().iter().flat_map(|own| own.audit.arrows.iter().map(|arrow| arrow.moves)).collect();
+    assert!(all.contains(&Moves::Pair) && all.contains(&Moves::Single));
+}
