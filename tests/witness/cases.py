@@ -342,10 +342,15 @@ class Maker:
         if self.random.random() < 0.15:
             labels = {node: node for node in labels if node in touched}
         start = write(matrix, labels, frozenset(named(matrix))) if labels else smiles
-        if self.random.random() < 0.2:
-            labels = {}
-        answer = write(stated, labels, frozenset(named(stated)), self.shuffled(stated))
-        if expect == "sound" and self.random.random() < 0.3:
+        stated_labels = {} if self.random.random() < 0.2 else labels
+        answer = write(stated, stated_labels, frozenset(named(stated)), self.shuffled(stated))
+        if expect == "sound" and by_class and self.random.random() < 0.4:
+            drawn = delocalised(matrix, touched, labels), delocalised(stated, touched, stated_labels)
+            both = self.random.choice(((True, True), (True, False), (False, True)))
+            if all(drawn):
+                start, answer = (new if wanted else old for new, wanted, old in zip(drawn, both, (start, answer)))
+                made = "aromatic"
+        elif expect == "sound" and self.random.random() < 0.4:
             opened = self.open_heads(arrows)
             arrows, made = opened, made if opened == arrows else "open heads"
         return self.item(task, start, arrows, answer, expect, made)
@@ -383,6 +388,21 @@ class Maker:
 def named(matrix: Matrix) -> list[str]:
     """The drawn atoms: all nodes but undrawn hydrogens."""
     return [node for node in matrix.symbol if "h" not in node]
+
+
+def delocalised(matrix: Matrix, touched: set[str], labels: dict[str, str]) -> str | None:
+    """The drawing with its aromatic rings in lower case, as RDKit sees them; None where there are none or arrows touch one."""
+    options = Chem.SmilesParserParams()
+    options.removeHs = False
+    every = {node: node for node in named(matrix)}
+    mol = Chem.MolFromSmiles(write(matrix, every, frozenset(every)), options)
+    rings = {str(atom.GetAtomMapNum()) for atom in mol.GetAtoms() if atom.GetIsAromatic()} if mol else set()
+    if not rings or rings & touched:
+        return None
+    for atom in mol.GetAtoms():
+        if str(atom.GetAtomMapNum()) not in labels:
+            atom.SetAtomMapNum(0)
+    return Chem.MolToSmiles(mol, canonical=False)
 
 
 def profile(matrix: Matrix) -> list[tuple[str, int, int, tuple[int, ...]]]:
