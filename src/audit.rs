@@ -7,6 +7,7 @@ use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Sour
 use crate::findings::{Class, Context, Finding, Settings as JudgeSettings, Severity, StepAudit, judge};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::fmt;
 use std::io::{self, Read};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -20,6 +21,14 @@ pub struct Plan {
     pub judge: JudgeSettings,
     /// Whether reporters see sound items too.
     pub show_sound: bool,
+    /// Draws each item that reporters see, in the threads that judge; absent, nothing is drawn.
+    pub renderer: Option<Arc<dyn Renderer>>,
+}
+
+/// Makes the card of an item, which costs more than to judge it.
+pub trait Renderer: fmt::Debug + Send + Sync {
+    /// The card of one item, for [`Audited::card`].
+    fn card(&self, item: &Audited) -> String;
 }
 
 /// One file of a bank: its name in reports and how to open it.
@@ -72,6 +81,8 @@ pub struct Audited {
     pub findings: Vec<Finding>,
     /// What was worked out.
     pub steps: Vec<StepAudit>,
+    /// What the plan's renderer made of it; empty where there is none.
+    pub card: String,
 }
 
 /// Counts of an audit or of one file of it.
@@ -165,6 +176,8 @@ pub trait Reporter {
 
 /// Chunks that are judged between two hand-overs to the reporters, for each thread.
 const CHUNKS_PER_THREAD: usize = 4;
+/// Items whose cards are in memory at one time. A card takes some 20 kB.
+const DRAWN_AT_ONCE: usize = 256;
 
 /// Audits inputs in order.
 ///
@@ -218,11 +231,7 @@ fn run_file(
         for batch in judged {
             totals.add(&batch.totals);
             summary.totals.add(&batch.totals);
-            for item in &batch.items {
-                for reporter in reporters.iter_mut() {
-                    reporter.item(item)?;
-                }
-            }
+            report(plan, batch.items, reporters)?;
             progress(summary.totals.items);
         }
         if let Some(error) = error {
@@ -231,6 +240,22 @@ fn run_file(
         }
         waiting = next;
     }
+}
+
+/// Hands items to the reporters, drawn if the plan says so, a bounded number at a time.
+fn report(plan: &Plan, mut items: Vec<Audited>, reporters: &mut [&mut dyn Reporter]) -> io::Result<()> {
+    for some in items.chunks_mut(DRAWN_AT_ONCE) {
+        if let Some(renderer) = &plan.renderer {
+            some.par_iter_mut().for_each(|item| item.card = renderer.card(item));
+        }
+        for item in some {
+            for reporter in reporters.iter_mut() {
+                reporter.item(item)?;
+            }
+            item.card = String::new();
+        }
+    }
+    Ok(())
 }
 
 /// The next chunks of a source, and the error that ended it, if one did.
@@ -271,6 +296,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> JudgedBatch {
             class: judgement.class,
             findings: judgement.findings,
             steps: judgement.steps,
+            card: String::new(),
         });
     }
     judged

@@ -1,11 +1,12 @@
 //! `keyassay audit [PATH…]`.
 
-use super::{Ending, output};
+use super::{Ending, clock, output};
 use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
 use crate::bank::{Format, Settings as BankSettings, walk};
 use crate::demonstration;
 use crate::findings::{Settings as JudgeSettings, Severity};
 use crate::report::csv::CsvReport;
+use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
 use crate::report::terminal;
 use crate::structure::OctetRule;
@@ -38,6 +39,9 @@ pub(super) struct Arguments {
     /// Format of standard input and of files whose ending does not say it.
     #[arg(long = "as", value_name = "FORMAT")]
     format: Option<String>,
+    /// Show sound items in the page too.
+    #[arg(long)]
+    all: bool,
     /// No summary, no progress.
     #[arg(long)]
     quiet: bool,
@@ -136,10 +140,13 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
         Octet::Usual => OctetRule::Usual,
         Octet::Strict => OctetRule::Strict,
     };
+    let renderer = CardRenderer { octet };
+    let page = arguments.write.contains(&ReportName::Html);
     let plan = Plan {
         bank: Arc::new(BankSettings::default()),
         judge: JudgeSettings { octet, ..JudgeSettings::default() },
-        show_sound: false,
+        show_sound: arguments.all && page,
+        renderer: page.then(|| Arc::new(renderer) as _),
     };
     let out = &arguments.out;
     std::fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
@@ -148,7 +155,11 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
         let reporter: std::io::Result<Box<dyn Reporter>> = match name {
             ReportName::Csv => CsvReport::create(out).map(|report| Box::new(report) as _),
             ReportName::Json => JsonReport::create(out).map(|report| Box::new(report) as _),
-            ReportName::Html | ReportName::Sarif | ReportName::Junit => continue,
+            ReportName::Html => {
+                let cards = plan.judge.limits.page_cards;
+                HtmlReport::create(out, about(arguments, skipped), renderer, cards).map(|report| Box::new(report) as _)
+            }
+            ReportName::Sarif | ReportName::Junit => continue,
         };
         reporters.push(reporter.with_context(|| format!("cannot write into {}", out.display()))?);
     }
@@ -159,6 +170,16 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
     bar.finish_and_clear();
     summary.skipped = skipped;
     Ok(summary)
+}
+
+/// What the page says of this audit. That of the demonstration names no day, so that it can be published and compared.
+fn about(arguments: &Arguments, skipped: u64) -> About {
+    if arguments.paths.is_empty() {
+        let what = "the demonstration bank of keyassay".to_owned();
+        return About { what, when: String::new(), skipped };
+    }
+    let paths: Vec<String> = arguments.paths.iter().map(|path| path.display().to_string()).collect();
+    About { what: paths.join(", "), when: clock::now(), skipped }
 }
 
 /// A counter on standard error, silent where that is no terminal.

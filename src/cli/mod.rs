@@ -1,6 +1,7 @@
 //! The command line: one file a command.
 
 mod audit;
+mod clock;
 mod draw;
 mod findings;
 mod output;

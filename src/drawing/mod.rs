@@ -19,7 +19,7 @@ mod wedges;
 pub mod words;
 
 pub use curves::Curve;
-pub use page::{Panel, curves_of, fragment, row, svg, wedges_of};
+pub use page::{Panel, curves_of, fragment, fragments, row, svg, wedges_of};
 
 use crate::arrows::Arrow;
 use crate::structure::{AtomId, Structure};

@@ -37,6 +37,18 @@ pub fn fragment(scene: &Scene) -> String {
     document(&draw(scene), &scene.title, &scene.in_words(), false)
 }
 
+/// Several scenes for a page, all in one frame, so that an atom that they share stands at the same place in each picture.
+#[must_use]
+pub fn fragments(scenes: &[Scene]) -> Vec<String> {
+    let mut drawn: Vec<Canvas> = scenes.iter().map(draw).collect();
+    let corners: Vec<Position> = drawn.iter().flat_map(|canvas| <[_; 2]>::from(canvas.extent())).collect();
+    for canvas in &mut drawn {
+        corners.iter().for_each(|corner| canvas.include(*corner, 0.0));
+    }
+    let pairs = drawn.iter().zip(scenes);
+    pairs.map(|(canvas, scene)| document(canvas, &scene.title, &scene.in_words(), false)).collect()
+}
+
 /// Several scenes side by side in one picture; `alone` as for [`svg`], else as for [`fragment`].
 #[must_use]
 pub fn row(panels: &[Panel], title: &str, alone: bool) -> String {

@@ -2,6 +2,7 @@
 
 pub mod csv;
 pub mod file;
+pub mod html;
 pub mod json;
 pub mod terminal;
 

@@ -1,0 +1,203 @@
+//! What the first page says about the whole: five numbers, the bar, the chart, the table of files.
+
+use super::lists::{Key, Lists};
+use super::text::{FILE, MESSAGE, count, number, shown, slip_words};
+use super::{About, page_name};
+use crate::audit::{Summary, Totals};
+use crate::findings::Name;
+use askama::Template;
+use rustc_hash::FxHashMap;
+use std::cmp::Reverse;
+
+/// Files that the first page lists; of more, those with most faults, and all of them on pages of their own.
+pub(super) const FILES: usize = 60;
+/// Files that could not be read, named on the first page.
+const UNREAD: usize = 100;
+/// Slips that the chart names under one finding.
+const SLIPS: usize = 14;
+
+#[derive(Template)]
+#[template(path = "overview.html")]
+pub(super) struct Overview<'a> {
+    about: &'a About,
+    version: &'static str,
+    items: String,
+    numbers: Vec<Number>,
+    bar: Vec<Part>,
+    bar_words: String,
+    chart: Vec<ChartRow>,
+    files: Vec<FileRow>,
+    files_caption: String,
+    files_href: String,
+    unread: Vec<(String, String)>,
+    more_unread: String,
+    skipped: String,
+}
+
+struct Number {
+    class: &'static str,
+    word: &'static str,
+    count: String,
+    /// Whether it overlaps the others.
+    beside: bool,
+}
+
+struct Part {
+    class: &'static str,
+    x: u64,
+    width: u64,
+}
+
+struct ChartRow {
+    name: &'static str,
+    severity: &'static str,
+    count: String,
+    width: u64,
+    meaning: &'static str,
+    href: String,
+    slips: Vec<SlipRow>,
+}
+
+struct SlipRow {
+    href: String,
+    items: String,
+    words: String,
+}
+
+/// One file in the table.
+pub(super) struct FileRow {
+    pub(super) href: String,
+    pub(super) name: String,
+    pub(super) numbers: Vec<String>,
+}
+
+/// Where the first card of each file is: page and card.
+pub(super) type FirstCards<'a> = FxHashMap<&'a str, (u64, u64)>;
+
+impl<'a> Overview<'a> {
+    /// `href` says where a list is.
+    pub(super) fn new(
+        about: &'a About,
+        summary: &Summary,
+        lists: &Lists,
+        first_cards: &FirstCards,
+        href: &dyn Fn(Key) -> String,
+    ) -> Self {
+        let totals = &summary.totals;
+        let parts = parts(totals);
+        let words: Vec<String> = parts.iter().map(|(word, count)| format!("{} {word}", number(*count))).collect();
+        let mut numbers: Vec<Number> = parts
+            .iter()
+            .map(|(word, many)| Number { class: word, word, count: number(*many), beside: false })
+            .collect();
+        numbers.push(Number { class: "warnings", word: "with warnings", count: number(totals.warned), beside: true });
+        let all_files = summary.files.len();
+        let files_caption = if all_files > FILES {
+            format!("The {FILES} files with most faulty and unreadable items, of {}.", number(all_files as u64))
+        } else {
+            count(all_files as u64, "file")
+        };
+        Self {
+            about,
+            version: env!("CARGO_PKG_VERSION"),
+            items: count(totals.items, "item"),
+            numbers,
+            bar: bar(&parts, totals.items),
+            bar_words: words.join(", "),
+            chart: chart(totals, lists, href),
+            files: files(summary, first_cards),
+            files_caption,
+            files_href: if all_files > FILES { "audit-files.html".to_owned() } else { String::new() },
+            unread: summary
+                .unread
+                .iter()
+                .take(UNREAD)
+                .map(|(name, why)| (shown(name, FILE), shown(why, MESSAGE)))
+                .collect(),
+            more_unread: match summary.unread.len().saturating_sub(UNREAD) {
+                0 => String::new(),
+                more => count(more as u64, "file"),
+            },
+            skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
+        }
+    }
+}
+
+fn parts(totals: &Totals) -> [(&'static str, u64); 4] {
+    [
+        ("sound", totals.sound),
+        ("faulty", totals.faulty),
+        ("undecided", totals.undecided),
+        ("unreadable", totals.unreadable),
+    ]
+}
+
+/// The parts of the bar, in thousandths of its length.
+fn bar(parts: &[(&'static str, u64)], items: u64) -> Vec<Part> {
+    let at = |sum: u64| (u128::from(sum) * 1000 / u128::from(items.max(1))) as u64;
+    let mut sum = 0;
+    let mut bar = Vec::new();
+    for (class, count) in parts.iter().filter(|(_, count)| *count > 0) {
+        let x = at(sum);
+        sum += count;
+        bar.push(Part { class, x, width: (at(sum) - x).max(2) });
+    }
+    bar
+}
+
+fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(Key) -> String) -> Vec<ChartRow> {
+    let most = totals.findings.values().copied().max().unwrap_or(1).max(1);
+    let mut rows: Vec<(Name, u64)> =
+        totals.findings.iter().filter_map(|(name, many)| Some((Name::from_text(name)?, *many))).collect();
+    rows.sort_by_key(|(name, many)| (Reverse(*many), *name));
+    let row = |(name, many): (Name, u64)| ChartRow {
+        name: name.entry().name,
+        severity: name.entry().severity.name(),
+        count: number(many),
+        width: (u128::from(many) * 1000 / u128::from(most)).max(4) as u64,
+        meaning: name.entry().meaning,
+        href: href(Key::Finding(name)),
+        slips: slips(name, lists, href),
+    };
+    rows.into_iter().map(row).collect()
+}
+
+/// Groups of items with one finding and one slip, the largest first.
+fn slips(name: Name, lists: &Lists, href: &dyn Fn(Key) -> String) -> Vec<SlipRow> {
+    let mut groups: Vec<(u64, &'static str)> = lists
+        .iter()
+        .filter_map(|(key, many, _)| match key {
+            Key::Slip(own, slip) if own == name => Some((many, slip)),
+            _ => None,
+        })
+        .collect();
+    groups.sort_by_key(|(many, slip)| (Reverse(*many), *slip));
+    groups
+        .into_iter()
+        .take(SLIPS)
+        .map(|(many, slip)| SlipRow {
+            href: href(Key::Slip(name, slip)),
+            items: count(many, "item"),
+            words: slip_words(slip).to_owned(),
+        })
+        .collect()
+}
+
+fn files(summary: &Summary, first_cards: &FirstCards) -> Vec<FileRow> {
+    let mut files: Vec<&(String, Totals)> = summary.files.iter().collect();
+    if files.len() > FILES {
+        files.sort_by_key(|(_, totals)| Reverse(totals.faulty + totals.unreadable));
+        files.truncate(FILES);
+    }
+    files.into_iter().map(|(name, totals)| file_row(name, totals, first_cards)).collect()
+}
+
+/// One row of the table of files; its name leads to the file's first card.
+pub(super) fn file_row(name: &str, totals: &Totals, first_cards: &FirstCards) -> FileRow {
+    let href = first_cards.get(name).map(|(page, card)| {
+        let page = if *page <= 1 { String::new() } else { page_name(*page) };
+        format!("{page}#c{card}")
+    });
+    let numbers = [totals.items, totals.sound, totals.faulty, totals.undecided, totals.unreadable, totals.warned];
+    FileRow { href: href.unwrap_or_default(), name: shown(name, FILE), numbers: numbers.map(number).to_vec() }
+}

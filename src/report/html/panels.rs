@@ -1,0 +1,257 @@
+//! The three drawings of a step: start with its arrows, recomputed, stated; atoms in the same places, differences ringed.
+
+use crate::compare::Difference;
+use crate::drawing::layout::{Coordinates, View, lay_out};
+use crate::drawing::{Scene, fragment, fragments};
+use crate::findings::{Finding, Name, StepAudit};
+use crate::structure::electrons::faults;
+use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
+
+/// Atoms up to which every atom is labelled where no arrow says which ones matter.
+const ALL_LABELLED: usize = 40;
+/// Atoms of a species left out that are ringed one by one.
+const RINGED_SPECIES: usize = 6;
+
+/// One drawing of a card, or why there is none.
+pub(super) struct Panel {
+    pub(super) caption: &'static str,
+    /// The picture as SVG; empty where there is none.
+    pub(super) svg: String,
+    /// Why there is none.
+    pub(super) note: &'static str,
+}
+
+/// What is drawn of one step.
+pub(super) struct Drawings<'a> {
+    step: &'a StepAudit,
+    pub(super) start: Option<&'a Structure>,
+    pub(super) product: Option<&'a Structure>,
+    pub(super) stated: Option<Structure>,
+    /// For each atom of the stated answer, the atom of start and product that it is.
+    of_stated: Vec<Option<AtomId>>,
+    /// The other way round.
+    to_stated: Vec<Option<AtomId>>,
+}
+
+/// Atoms and bonds to ring in one drawing.
+#[derive(Default)]
+struct Rings {
+    atoms: Vec<AtomId>,
+    bonds: Vec<(AtomId, AtomId)>,
+}
+
+impl<'a> Drawings<'a> {
+    pub(super) fn new(step: &'a StepAudit) -> Self {
+        let forms = step.compared.as_ref().and_then(|compared| compared.forms.as_ref());
+        let product = forms.map(|forms| &forms.0).or(step.pushed.as_ref().map(|pushed| &pushed.product));
+        let start = step.start.as_ref();
+        let (stated, of_stated) = match &step.answer {
+            None => (None, Vec::new()),
+            Some(answer) => {
+                let map = correspondence(step, start, answer);
+                (Some(labelled(answer, product.or(start), &map)), map)
+            }
+        };
+        let atoms = start.or(product).map_or(0, Structure::atom_count);
+        let mut to_stated = vec![None; atoms];
+        for (at, atom) in of_stated.iter().enumerate() {
+            if let Some(slot) = atom.and_then(|atom| to_stated.get_mut(atom.index())) {
+                *slot = Some(AtomId::new(at));
+            }
+        }
+        Self { step, start, product, stated, of_stated, to_stated }
+    }
+
+    /// The stated atom that an atom of the product is.
+    pub(super) fn stated_atom(&self, atom: AtomId) -> Option<AtomId> {
+        self.to_stated.get(atom.index()).copied().flatten()
+    }
+
+    /// Whether the stated answer can be laid over the product.
+    fn overlaps(&self) -> bool {
+        let mapped = self.of_stated.iter().flatten().count();
+        mapped * 2 >= self.of_stated.len() && mapped > 0
+    }
+
+    /// The three drawings, or none where nothing could be read.
+    pub(super) fn panels(&self, findings: &[&Finding], octet: OctetRule) -> Vec<Panel> {
+        let stated = self.stated.as_ref();
+        if self.start.is_none() && stated.is_none() {
+            return Vec::new();
+        }
+        let overlaps = self.overlaps() && self.start.is_some();
+        let mut views: Vec<View> = self.start.into_iter().chain(self.product).map(View::same).collect();
+        if let Some(stated) = stated.filter(|_| overlaps) {
+            views.push(View::mapped(stated, &self.of_stated));
+        }
+        let mut places = lay_out(&views);
+        if let Some(stated) = stated.filter(|_| !overlaps) {
+            places.extend(lay_out(&[View::same(stated)]));
+        }
+        let mut places = places.iter();
+        let rings = self.rings(findings, octet);
+        let mut scenes = Vec::new();
+        for (at, structure) in [self.start, self.product, stated].into_iter().enumerate() {
+            let Some((structure, coordinates)) = structure.and_then(|own| Some((own, places.next()?))) else {
+                continue;
+            };
+            scenes.push((at, self.scene(at, structure, coordinates, &rings[at])));
+        }
+        self.draw(&scenes, overlaps)
+    }
+
+    fn draw(&self, scenes: &[(usize, Scene)], overlaps: bool) -> Vec<Panel> {
+        let together: Vec<Scene> =
+            scenes.iter().filter(|(at, _)| overlaps || *at < 2).map(|(_, scene)| scene.clone()).collect();
+        let mut drawn = fragments(&together);
+        drawn.extend(scenes.iter().skip(together.len()).map(|(_, scene)| fragment(scene)));
+        let mut pictures: [String; 3] = Default::default();
+        for ((at, _), svg) in scenes.iter().zip(drawn) {
+            pictures[*at] = svg;
+        }
+        let notes = [
+            "The start cannot be read.",
+            if self.start.is_some() {
+                "The arrows cannot be applied: nothing to recompute."
+            } else {
+                "Nothing to recompute."
+            },
+            "No stated answer that can be read.",
+        ];
+        let captions = ["Start with its arrows", "Recomputed from the arrows", "Stated in the bank"];
+        let panels = pictures.into_iter().zip(captions).zip(notes);
+        panels.map(|((svg, caption), note)| Panel { caption, svg, note }).collect()
+    }
+
+    fn scene<'s>(&self, at: usize, structure: &'s Structure, coordinates: &'s Coordinates, rings: &Rings) -> Scene<'s>
+    where
+        'a: 's,
+    {
+        let arrows: &'s [_] = if at == 0 { &self.step.arrows } else { &[] };
+        let mut scene = Scene::new(structure, coordinates, arrows);
+        scene.labels = self.marked().into_iter().filter_map(|atom| self.atom_in(at, atom)).collect();
+        scene.labels.extend(&rings.atoms);
+        scene.labels.sort_unstable();
+        scene.labels.dedup();
+        scene.ringed_atoms.clone_from(&rings.atoms);
+        scene.ringed_bonds.clone_from(&rings.bonds);
+        ["Start with its arrows", "Recomputed", "Stated"][at].clone_into(&mut scene.title);
+        scene
+    }
+
+    /// An atom of start and product in one of the three drawings.
+    fn atom_in(&self, at: usize, atom: AtomId) -> Option<AtomId> {
+        if at < 2 { Some(atom) } else { self.stated_atom(atom) }
+    }
+
+    /// Atoms of start and product that are labelled: those that arrows touch and those that differ.
+    fn marked(&self) -> Vec<AtomId> {
+        let arrows = &self.step.arrows;
+        let mut atoms: Vec<AtomId> =
+            arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
+        atoms.extend(self.differences().iter().flat_map(|difference| difference.atoms()));
+        if let Some(start) = self.start.filter(|start| arrows.is_empty() && start.atom_count() <= ALL_LABELLED) {
+            atoms.extend(start.atom_ids());
+        }
+        atoms.sort_unstable();
+        atoms.dedup();
+        atoms
+    }
+
+    /// What differs between product and stated answer.
+    pub(super) fn differences(&self) -> &'a [Difference] {
+        match &self.step.compared {
+            Some(compared) if self.product.is_some() => &compared.differences.list,
+            _ => &[],
+        }
+    }
+
+    fn rings(&self, findings: &[&Finding], octet: OctetRule) -> [Rings; 3] {
+        let mut rings: [Rings; 3] = Default::default();
+        for difference in self.differences() {
+            match difference {
+                Difference::Bond(a, b, ..) => {
+                    rings[1].bonds.push((*a, *b));
+                    rings[2].bonds.extend(self.stated_atom(*a).zip(self.stated_atom(*b)));
+                }
+                Difference::Extra(atom) => rings[2].atoms.push(*atom),
+                other => {
+                    rings[1].atoms.extend(other.atoms());
+                    rings[2].atoms.extend(other.atoms().filter_map(|atom| self.stated_atom(atom)));
+                }
+            }
+        }
+        if let Some(compared) = &self.step.compared {
+            let small = compared.differences.omitted.iter().filter(|species| species.len() <= RINGED_SPECIES);
+            rings[1].atoms.extend(small.flatten());
+        }
+        self.ring_electrons(findings, octet, &mut rings);
+        self.ring_arrows(findings, &mut rings[0]);
+        for own in &mut rings {
+            own.atoms.sort_unstable();
+            own.atoms.dedup();
+        }
+        rings
+    }
+
+    /// Atoms whose electrons are wrong, in the drawing that shows them first.
+    fn ring_electrons(&self, findings: &[&Finding], octet: OctetRule, rings: &mut [Rings; 3]) {
+        let about = |finding: &&Finding| matches!(finding.name, Name::HypervalentAtom | Name::ImpossibleElectrons);
+        if !findings.iter().any(about) {
+            return;
+        }
+        let wrong = |structure: Option<&Structure>| -> Vec<AtomId> {
+            let all = structure.map(|structure| faults(structure, octet)).unwrap_or_default();
+            all.into_iter().map(|(atom, _)| atom).collect()
+        };
+        let start = wrong(self.start);
+        rings[1].atoms.extend(wrong(self.product).into_iter().filter(|atom| !start.contains(atom)));
+        rings[2].atoms.extend(wrong(self.stated.as_ref()));
+        rings[0].atoms.extend(start);
+    }
+
+    /// Atoms at which arrows are wrong.
+    fn ring_arrows(&self, findings: &[&Finding], rings: &mut Rings) {
+        let Some(start) = self.start else { return };
+        let about = |name| {
+            use Name::{AmbiguousHead, DetachedHead, EmptyTail, OverdrawnTail, SigmaInResonance, UnpairedHalfArrow};
+            matches!(
+                name,
+                EmptyTail | OverdrawnTail | DetachedHead | AmbiguousHead | UnpairedHalfArrow | SigmaInResonance
+            )
+        };
+        let labels: Vec<&String> =
+            findings.iter().filter(|finding| about(finding.name)).flat_map(|finding| &finding.atoms).collect();
+        if labels.is_empty() {
+            return;
+        }
+        let is_named = |atom: &AtomId| {
+            let own = start.label(*atom).map(|label| label.to_string());
+            own.is_some_and(|own| labels.iter().any(|label| **label == own))
+        };
+        rings.atoms.extend(start.atom_ids().filter(is_named));
+    }
+}
+
+/// For each stated atom the atom of the start: by the comparison, or by label where nothing was compared.
+fn correspondence(step: &StepAudit, start: Option<&Structure>, answer: &Structure) -> Vec<Option<AtomId>> {
+    if let Some(compared) = &step.compared {
+        return compared.mapping.to_computed.clone();
+    }
+    let Some(start) = start else { return vec![None; answer.atom_count()] };
+    let labels = LabelIndex::new(start);
+    answer.atom_ids().map(|atom| answer.label(atom).and_then(|label| labels.get(&label))).collect()
+}
+
+/// The stated answer with the labels of the atoms that its own stand for, where it has none.
+fn labelled(answer: &Structure, product: Option<&Structure>, map: &[Option<AtomId>]) -> Structure {
+    let mut own = answer.clone();
+    if let Some(product) = product.filter(|_| !answer.has_labels()) {
+        for (at, atom) in map.iter().enumerate() {
+            if let Some(label) = atom.and_then(|atom| product.label(atom)) {
+                own.set_label(AtomId::new(at), &label);
+            }
+        }
+    }
+    own
+}

@@ -1,0 +1,330 @@
+//! Writes the pages once everything is known: the later ones first, `audit.html` last.
+
+use super::lists::Key;
+use super::overview::{FILES, FileRow, FirstCards, Overview, file_row};
+use super::sheet::{FilledSheet, rules};
+use super::store::Stretch;
+use super::text::count;
+use super::{About, HtmlReport, page_name};
+use crate::audit::Summary;
+use crate::report::file::WholeFile;
+use askama::Template;
+use std::fs;
+use std::io::{self, Read, Write};
+
+const VERSION: &str = env!("CARGO_PKG_VERSION");
+const STYLE: &str = include_str!("../page/page.css");
+const SCRIPT: &str = include_str!("../page/page.js");
+/// Nothing from elsewhere, no script but ours: its hash, which the browser tests hold to the script.
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-Nti95P+fAaT6DPi5Vu/AEDdjdDm5AEJ5p/OtzNLe1Dk='; base-uri 'none'; form-action 'none'";
+/// The second line of every page that keyassay writes, by which it knows its own.
+const MARKER: &str = "a page of a keyassay audit";
+
+#[derive(Template)]
+#[template(path = "top.html")]
+struct Top<'a> {
+    marker: &'a str,
+    policy: &'a str,
+    version: &'a str,
+    title: &'a str,
+    style: &'a str,
+    rules: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "short_head.html")]
+struct ShortHead<'a> {
+    about: &'a About,
+    page: u64,
+    pages: u64,
+}
+
+#[derive(Template)]
+#[template(path = "items.html")]
+struct Items {
+    page: u64,
+    pages: u64,
+}
+
+#[derive(Template)]
+#[template(path = "pages.html")]
+struct Pages<'a> {
+    position: &'a str,
+    links: &'a [Link],
+}
+
+struct Link {
+    text: String,
+    /// Empty for the page itself.
+    href: String,
+}
+
+#[derive(Template)]
+#[template(path = "list.html")]
+struct ListHead<'a> {
+    heading: &'a str,
+    items: String,
+    meaning: &'a str,
+    remedy: &'a str,
+    page: u64,
+    pages: u64,
+}
+
+#[derive(Template)]
+#[template(path = "table.html")]
+struct TableHead<'a> {
+    caption: &'a str,
+    columns: &'a [&'a str],
+}
+
+#[derive(Template)]
+#[template(path = "file.html")]
+struct FileLine {
+    file: FileRow,
+}
+
+#[derive(Template)]
+#[template(path = "foot.html")]
+struct Foot {
+    unjudged: String,
+    undecided: String,
+    sound_hidden: String,
+    script: bool,
+    code: &'static str,
+}
+
+/// The work of the end.
+pub(super) struct Writer<'a> {
+    pub(super) report: &'a mut HtmlReport,
+    pub(super) summary: &'a Summary,
+    /// Names of the files written.
+    pub(super) written: Vec<String>,
+}
+
+impl Writer<'_> {
+    pub(super) fn write(mut self) -> io::Result<()> {
+        let pages = self.report.filled.clone();
+        let all = pages.len() as u64;
+        if all > 1 {
+            self.lists()?;
+        }
+        self.all_files()?;
+        for (at, page) in pages.iter().enumerate().rev() {
+            self.page(at as u64 + 1, all, *page)?;
+        }
+        self.remove_older()
+    }
+
+    fn begin(&mut self, name: &str, title: &str, rules: &str) -> io::Result<WholeFile> {
+        let mut out = WholeFile::create(&self.report.folder.join(name))?;
+        self.written.push(name.to_owned());
+        let top = Top { marker: MARKER, policy: POLICY, version: VERSION, title, style: STYLE, rules };
+        render(&top, &mut out)?;
+        Ok(out)
+    }
+
+    fn end(&self, mut out: WholeFile, script: bool) -> io::Result<()> {
+        let totals = &self.summary.totals;
+        let words = |many: u64| if many > 0 { count(many, "item") } else { String::new() };
+        let hidden = totals.items.saturating_sub(self.report.cards);
+        let foot = Foot {
+            unjudged: words(self.report.unjudged),
+            undecided: words(totals.undecided),
+            sound_hidden: words(hidden),
+            script,
+            code: SCRIPT,
+        };
+        render(&foot, &mut out)?;
+        out.finish()
+    }
+
+    /// One page of cards; the first one has the overview.
+    fn page(&mut self, page: u64, pages: u64, sheet: FilledSheet) -> io::Result<()> {
+        let title = if pages > 1 { format!("Audit, page {page} of {pages}") } else { "Audit".to_owned() };
+        let mut out = self.begin(&page_name(page), &title, &rules(sheet.files))?;
+        if page == 1 {
+            self.overview(&mut out, pages == 1)?;
+        } else {
+            render(&ShortHead { about: &self.report.about, page, pages }, &mut out)?;
+        }
+        let links = links(page, pages, &page_name);
+        render(&Items { page, pages }, &mut out)?;
+        if pages > 1 {
+            render(&Pages { position: "above the cards", links: &links }, &mut out)?;
+        }
+        if sheet.cards == 0 {
+            out.write_all(b"<p>Nothing was found: there is no card to show.</p>\n")?;
+        }
+        self.report.store.copy(sheet.body, &mut out)?;
+        if pages > 1 {
+            render(&Pages { position: "below the cards", links: &links }, &mut out)?;
+        }
+        self.end(out, sheet.cards > 0)
+    }
+
+    fn overview(&mut self, out: &mut WholeFile, alone: bool) -> io::Result<()> {
+        let href = |key: Key| if alone { format!("#list-{}", key.slug()) } else { list_name(key, 1) };
+        let first = self.first_cards();
+        let overview = Overview::new(&self.report.about, self.summary, &self.report.lists, &first, &href);
+        render(&overview, out)?;
+        let all = self.report.lists.count(Key::Items);
+        if all == 0 {
+            return Ok(());
+        }
+        out.write_all(b"<section>\n<h2>Items by finding</h2>\n")?;
+        if !alone {
+            let text = format!(
+                "<p><a href=\"{}\">All {} with findings</a>, in the order of the bank. The names above lead to lists of the \
+                 items with one finding.</p>\n",
+                list_name(Key::Items, 1),
+                count(all, "item")
+            );
+            out.write_all(text.as_bytes())?;
+        } else {
+            self.inner_lists(out)?;
+        }
+        out.write_all(b"</section>\n")
+    }
+
+    /// Lists inside the only page.
+    fn inner_lists(&mut self, out: &mut WholeFile) -> io::Result<()> {
+        for (key, many, pages) in self.all_lists() {
+            if key == Key::Items {
+                continue;
+            }
+            let summary = format!("{}: {}", key.title(), count(many, "item"));
+            write!(out, "<details><summary>{summary}</summary><div id=\"list-{}\">\n", key.slug())?;
+            self.table("Items in the order of the bank", &pages, out)?;
+            out.write_all(b"</div></details>\n")?;
+        }
+        Ok(())
+    }
+
+    fn all_lists(&self) -> Vec<(Key, u64, Vec<Stretch>)> {
+        self.report.lists.iter().map(|(key, many, pages)| (key, many, pages.to_vec())).collect()
+    }
+
+    fn table(&mut self, caption: &str, parts: &[Stretch], out: &mut WholeFile) -> io::Result<()> {
+        render(&TableHead { caption, columns: &["Item", "Place", "Finding"] }, out)?;
+        for part in parts {
+            self.report.store.copy(*part, out)?;
+        }
+        out.write_all(b"</tbody></table>\n")
+    }
+
+    /// Lists as files of their own.
+    fn lists(&mut self) -> io::Result<()> {
+        for (key, many, parts) in self.all_lists() {
+            let pages = parts.len() as u64;
+            let (meaning, remedy) = match key {
+                Key::Items => ("", ""),
+                Key::Finding(name) | Key::Slip(name, _) => (name.entry().meaning, name.entry().remedy),
+            };
+            for (at, part) in parts.iter().enumerate() {
+                let page = at as u64 + 1;
+                let title = key.title();
+                let mut out = self.begin(&list_name(key, page), "Audit: list of items", "")?;
+                let head = ListHead { heading: &title, items: count(many, "item"), meaning, remedy, page, pages };
+                render(&head, &mut out)?;
+                let links = links(page, pages, &|page| list_name(key, page));
+                if pages > 1 {
+                    render(&Pages { position: "of this list", links: &links }, &mut out)?;
+                }
+                self.table("Items in the order of the bank", std::slice::from_ref(part), &mut out)?;
+                self.end(out, false)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// All files of the bank, where they are more than the first page lists.
+    fn all_files(&mut self) -> io::Result<()> {
+        /// Files on one page.
+        const ROWS: usize = 1_000;
+        let summary = self.summary;
+        if summary.files.len() <= FILES {
+            return Ok(());
+        }
+        let pages = summary.files.len().div_ceil(ROWS) as u64;
+        let name =
+            |page: u64| if page <= 1 { "audit-files.html".to_owned() } else { format!("audit-files-{page}.html") };
+        for (at, files) in summary.files.chunks(ROWS).enumerate() {
+            let page = at as u64 + 1;
+            let mut out = self.begin(&name(page), "Audit: list of files", "")?;
+            let items = count(summary.files.len() as u64, "file");
+            render(&ListHead { heading: "All files", items, meaning: "", remedy: "", page, pages }, &mut out)?;
+            if pages > 1 {
+                render(&Pages { position: "of this list", links: &links(page, pages, &name) }, &mut out)?;
+            }
+            let columns = ["File", "Items", "Sound", "Faulty", "Undecided", "Unreadable", "With warnings"];
+            render(&TableHead { caption: "Files in the order of the bank", columns: &columns }, &mut out)?;
+            let first = self.first_cards();
+            for (name, totals) in files {
+                render(&FileLine { file: file_row(name, totals, &first) }, &mut out)?;
+            }
+            out.write_all(b"</tbody></table>\n")?;
+            self.end(out, false)?;
+        }
+        Ok(())
+    }
+
+    fn first_cards(&self) -> FirstCards<'_> {
+        let report = &self.report;
+        // A file that is named twice is found by its first card.
+        report.files.iter().rev().map(|(file, card)| (&**file, (report.page_of(*card), *card))).collect()
+    }
+
+    /// Removes pages that an earlier, longer audit left in the folder; nothing that keyassay has not written.
+    fn remove_older(&self) -> io::Result<()> {
+        let written: std::collections::HashSet<&str> = self.written.iter().map(String::as_str).collect();
+        for entry in fs::read_dir(&self.report.folder)?.flatten() {
+            let name = entry.file_name();
+            let Some(name) = name.to_str() else { continue };
+            let is_page = name.starts_with("audit-") && name.ends_with(".html") && !written.contains(name);
+            if is_page && entry.file_type().is_ok_and(|kind| kind.is_file()) && is_ours(&entry.path()) {
+                fs::remove_file(entry.path())?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Whether a file begins as our pages do.
+fn is_ours(path: &std::path::Path) -> bool {
+    let mut begin = Vec::new();
+    let read = fs::File::open(path).and_then(|file| file.take(200).read_to_end(&mut begin));
+    read.is_ok() && String::from_utf8_lossy(&begin).contains(MARKER)
+}
+
+fn render(template: &impl Template, out: &mut WholeFile) -> io::Result<()> {
+    let text = template.render().map_err(io::Error::other)?;
+    out.write_all(text.as_bytes())
+}
+
+fn list_name(key: Key, page: u64) -> String {
+    if page <= 1 { format!("audit-{}.html", key.slug()) } else { format!("audit-{}-{page}.html", key.slug()) }
+}
+
+/// Links to the first page, those around this one, and the last.
+fn links(page: u64, pages: u64, name: &dyn Fn(u64) -> String) -> Vec<Link> {
+    /// Pages on either side that are linked.
+    const AROUND: u64 = 4;
+    let mut links = Vec::new();
+    let mut add =
+        |text: String, to: u64| links.push(Link { text, href: if to == page { String::new() } else { name(to) } });
+    if page > 1 {
+        add("Previous".to_owned(), page - 1);
+    }
+    if page < pages {
+        add("Next".to_owned(), page + 1);
+    }
+    let mut before = 0;
+    for to in 1..=pages {
+        if to == 1 || to == pages || to.abs_diff(page) <= AROUND {
+            let gap = if to > before + 1 { "… " } else { "" };
+            add(format!("{gap}{to}"), to);
+            before = to;
+        }
+    }
+    links
+}
