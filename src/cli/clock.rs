@@ -3,7 +3,7 @@
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// Now as `2024-03-01 14:05 UTC`; the time that `SOURCE_DATE_EPOCH` states where it is set, so that a build of a report can
-/// be repeated to the byte (reproducible-builds.org, "SOURCE_DATE_EPOCH specification").
+/// be repeated to the byte (reproducible-builds.org, the specification of that variable).
 pub(super) fn now() -> String {
     let stated = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|text| text.parse().ok());
     let clock = || SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());

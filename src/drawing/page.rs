@@ -43,7 +43,9 @@ pub fn fragments(scenes: &[Scene]) -> Vec<String> {
     let mut drawn: Vec<Canvas> = scenes.iter().map(draw).collect();
     let corners: Vec<Position> = drawn.iter().flat_map(|canvas| <[_; 2]>::from(canvas.extent())).collect();
     for canvas in &mut drawn {
-        corners.iter().for_each(|corner| canvas.include(*corner, 0.0));
+        for corner in &corners {
+            canvas.include(*corner, 0.0);
+        }
     }
     let pairs = drawn.iter().zip(scenes);
     pairs.map(|(canvas, scene)| document(canvas, &scene.title, &scene.in_words(), false)).collect()

@@ -5,6 +5,7 @@ use super::panels::{Drawings, Panel};
 use super::text::{CORRECTION, FILE, ID, MESSAGE, PROMPT, count, shown, slip_words};
 use crate::audit::{Audited, Renderer};
 use crate::bank::Spot;
+use crate::compare::Difference;
 use crate::findings::{Class, Finding, Name, StepAudit};
 use crate::structure::OctetRule;
 use askama::Template;
@@ -62,7 +63,7 @@ struct Found {
     message: String,
     differences: Vec<String>,
     more_differences: String,
-    slip: &'static str,
+    slip: String,
     slip_words: String,
     spot: Option<Marked>,
     /// What to do, where no correction says it.
@@ -74,7 +75,7 @@ struct Marked {
     line: u32,
     column: u32,
     before: String,
-    marked: String,
+    wrong: String,
     after: String,
 }
 
@@ -92,6 +93,7 @@ struct Correction {
 
 impl Card {
     fn new(item: &Audited, octet: OctetRule) -> Self {
+        // Findings of step 0 are about the whole item.
         let wanted = |step: &&StepAudit| {
             item.findings.is_empty() || item.findings.iter().any(|own| own.step == step.number || own.step == 0)
         };
@@ -127,11 +129,12 @@ impl Step {
 impl Found {
     fn new(finding: &Finding, item: &Audited) -> Self {
         let entry = finding.name.entry();
-        let (mut message, mut differences, mut more) = (shown(&finding.message, MESSAGE), Vec::new(), String::new());
+        let (told, explained) = split_explanation(finding);
+        let (mut message, mut differences, mut more) = (shown(told, MESSAGE), Vec::new(), String::new());
         if finding.name == Name::MismatchedProduct
             && let Some((list, left)) = named_differences(finding, item)
         {
-            message = entry.meaning.to_owned();
+            entry.meaning.clone_into(&mut message);
             differences = list;
             more = if left > 0 { count(left as u64, "more difference") } else { String::new() };
         }
@@ -142,11 +145,20 @@ impl Found {
             message: sentence(&message),
             differences,
             more_differences: more,
-            slip: finding.slip,
-            slip_words: slip_words(finding.slip).to_owned(),
+            slip: finding.slip.clone(),
+            slip_words: if explained.is_empty() { slip_words(&finding.slip) } else { shown(explained, MESSAGE) },
             spot: finding.spot.as_ref().map(Marked::new),
             remedy: if finding.correction.is_empty() && finding.computed.is_empty() { entry.remedy } else { "" },
         }
+    }
+}
+
+/// A message and the sentence that explains the slip, which ends it where a slip was found.
+fn split_explanation(finding: &Finding) -> (&str, &str) {
+    let at = if finding.slip.is_empty() { None } else { finding.message.rfind(". The stated answer is ") };
+    match at.and_then(|at| finding.message.split_at_checked(at)) {
+        Some((told, explained)) => (told, explained.trim_start_matches(". ")),
+        None => (&finding.message, ""),
     }
 }
 
@@ -157,7 +169,7 @@ fn named_differences(finding: &Finding, item: &Audited) -> Option<(Vec<String>, 
     let drawings = Drawings::new(step);
     let (product, stated) = (drawings.product?, drawings.stated.as_ref()?);
     let list = &compared.differences.list;
-    let words = |difference: &crate::compare::Difference| shown(&difference.words(product, stated), MESSAGE);
+    let words = |difference: &Difference| shown(&difference.words(product, stated), MESSAGE);
     Some((list.iter().take(DIFFERENCES).map(words).collect(), list.len().saturating_sub(DIFFERENCES)))
 }
 
@@ -185,7 +197,7 @@ impl Marked {
             column: spot.column,
             before: part(0, mark),
             // Where something is missing at the end of a line, the mark stands behind it.
-            marked: if marked.is_empty() { "\u{2423}".to_owned() } else { marked },
+            wrong: if marked.is_empty() { "\u{2423}".to_owned() } else { marked },
             after: part(mark + length, usize::MAX),
         }
     }

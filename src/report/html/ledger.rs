@@ -3,10 +3,11 @@
 use super::panels::Drawings;
 use super::text::{MESSAGE, shown};
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, string_sentences};
-use crate::compare::difference::total_hydrogens;
+use crate::compare::difference::{is_folded, total_hydrogens};
 use crate::findings::StepAudit;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
+use std::fmt::Write as _;
 
 /// Atoms and sentences that a card shows; textbook steps have fewer than ten.
 const SHOWN: usize = 64;
@@ -91,7 +92,7 @@ fn row(
 ) -> Row {
     let (before, after) = (Electrons::of(start, atom), Electrons::of(product, atom));
     let electrons = |own: Electrons| own.non_bonding().map_or("not judged".to_owned(), |n| n.to_string());
-    let folded = stated.is_some_and(|_| crate::compare::difference::is_folded(product, atom));
+    let folded = stated.is_some_and(|_| is_folded(product, atom));
     let other = stated.and_then(|stated| Some((stated, drawings.stated_atom(atom)?)));
     let stated_charge = stated.filter(|_| !folded).map(|_| match other {
         None => "not drawn".to_owned(),
@@ -124,9 +125,9 @@ fn net(start: &Structure, product: &Structure, stated: Option<&Structure>, step:
     if let (Some(stated), Some(compared)) = (stated, &step.compared) {
         let omitted = compared.differences.omitted.iter().flatten();
         let left_out: i64 = omitted.map(|atom| i64::from(product.atom(*atom).charge)).sum();
-        text.push_str(&format!(", {} stated", signed(stated.net_charge())));
+        let _ = write!(text, ", {} stated", signed(stated.net_charge()));
         if left_out != 0 {
-            text.push_str(&format!(" (and {} on species left out)", signed(left_out)));
+            let _ = write!(text, " (and {} on species left out)", signed(left_out));
         }
         differs = stated.net_charge() + left_out != start.net_charge();
     }

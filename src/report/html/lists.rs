@@ -10,34 +10,36 @@ use std::io;
 
 /// Items on one page of a list.
 const ROWS: u64 = 1_000;
+/// Bytes of a list that wait in memory; there may be some hundred lists.
+const WAITING: usize = 1 << 16;
 
 /// What a list is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Key {
     /// Every item with a card.
     Items,
     /// Items with a finding.
     Finding(Name),
-    /// Items with a finding that a slip explains.
-    Slip(Name, &'static str),
+    /// Items with a finding that these slips explain, as the finding names them.
+    Slip(Name, String),
 }
 
 impl Key {
     /// The part of a file's name or an anchor that stands for the list.
-    pub(super) fn slug(self) -> String {
+    pub(super) fn slug(&self) -> String {
         match self {
             Self::Items => "items".to_owned(),
             Self::Finding(name) => name.entry().name.to_owned(),
-            Self::Slip(name, slip) => format!("{}-{slip}", name.entry().name),
+            Self::Slip(name, slip) => format!("{}-{}", name.entry().name, slip.replace(' ', "-")),
         }
     }
 
     /// The heading of the list.
-    pub(super) fn title(self) -> String {
+    pub(super) fn title(&self) -> String {
         match self {
             Self::Items => "All items with findings".to_owned(),
             Self::Finding(name) => name.entry().name.to_owned(),
-            Self::Slip(name, slip) => format!("{}: {}", name.entry().name, slip_words(slip)),
+            Self::Slip(name, slip) => format!("{}, {slip}: {}", name.entry().name, slip_words(slip)),
         }
     }
 }
@@ -74,7 +76,7 @@ impl Entry {
         for finding in &item.findings {
             add(Key::Finding(finding.name), &finding.message);
             if !finding.slip.is_empty() {
-                add(Key::Slip(finding.name, finding.slip), &finding.message);
+                add(Key::Slip(finding.name, finding.slip.clone()), &finding.message);
             }
         }
         Self { card, id: shown(&item.id, ID), place: format!("{}:{}", shown(&item.file, FILE), item.line), keys }
@@ -86,7 +88,21 @@ impl Entry {
 pub(super) struct List {
     pub(super) count: u64,
     rows: String,
-    pages: Vec<Stretch>,
+    pages: Vec<Vec<Stretch>>,
+}
+
+impl List {
+    /// Puts the rows on the disk, as a part of the last page.
+    fn put(&mut self, store: &mut Store) -> io::Result<()> {
+        if !self.rows.is_empty() {
+            let part = store.append(&self.rows)?;
+            self.rows.clear();
+            if let Some(page) = self.pages.last_mut() {
+                page.push(part);
+            }
+        }
+        Ok(())
+    }
 }
 
 /// All lists.
@@ -100,12 +116,16 @@ impl Lists {
     pub(super) fn add(&mut self, entry: &Entry, page: &str, store: &mut Store) -> io::Result<()> {
         let href = format!("{page}#c{}", entry.card);
         for (key, message) in &entry.keys {
-            let list = self.lists.entry(*key).or_default();
+            let list = self.lists.entry(key.clone()).or_default();
+            if list.count.is_multiple_of(ROWS) {
+                list.put(store)?;
+                list.pages.push(Vec::new());
+            }
             list.count += 1;
             let row = Row { href: &href, id: &entry.id, place: &entry.place, message: message.clone() };
             list.rows.push_str(&row.render().unwrap_or_default());
-            if list.count % ROWS == 0 {
-                list.pages.push(store.append(&std::mem::take(&mut list.rows))?);
+            if list.rows.len() > WAITING {
+                list.put(store)?;
             }
         }
         Ok(())
@@ -113,19 +133,16 @@ impl Lists {
 
     /// Puts the last rows of each list on the disk too.
     pub(super) fn close(&mut self, store: &mut Store) -> io::Result<()> {
-        for list in self.lists.values_mut().filter(|list| !list.rows.is_empty()) {
-            list.pages.push(store.append(&std::mem::take(&mut list.rows))?);
-        }
-        Ok(())
+        self.lists.values_mut().try_for_each(|list| list.put(store))
     }
 
     /// The lists with their pages.
-    pub(super) fn iter(&self) -> impl Iterator<Item = (Key, u64, &[Stretch])> {
-        self.lists.iter().map(|(key, list)| (*key, list.count, list.pages.as_slice()))
+    pub(super) fn iter(&self) -> impl Iterator<Item = (&Key, u64, &[Vec<Stretch>])> {
+        self.lists.iter().map(|(key, list)| (key, list.count, list.pages.as_slice()))
     }
 
     /// Items in one list.
-    pub(super) fn count(&self, key: Key) -> u64 {
-        self.lists.get(&key).map_or(0, |list| list.count)
+    pub(super) fn count(&self, key: &Key) -> u64 {
+        self.lists.get(key).map_or(0, |list| list.count)
     }
 }

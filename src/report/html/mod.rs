@@ -129,7 +129,7 @@ impl Reporter for HtmlReport {
         }
         let unjudged = |atom: &crate::structure::Atom| !atom.element.is_judged();
         let starts = item.steps.iter().filter_map(|step| step.start.as_ref());
-        self.unjudged += u64::from(starts.flat_map(|start| start.atoms()).any(|(_, atom)| unjudged(atom)));
+        self.unjudged += u64::from(starts.flat_map(crate::structure::Structure::atoms).any(|(_, atom)| unjudged(atom)));
         self.list(item)?;
         if item.card.is_empty() {
             let card = self.renderer.card(item);

@@ -14,7 +14,7 @@ pub(super) const FILES: usize = 60;
 /// Files that could not be read, named on the first page.
 const UNREAD: usize = 100;
 /// Slips that the chart names under one finding.
-const SLIPS: usize = 14;
+const SLIPS: usize = 20;
 
 #[derive(Template)]
 #[template(path = "overview.html")]
@@ -62,6 +62,7 @@ struct SlipRow {
     href: String,
     items: String,
     words: String,
+    slip: String,
 }
 
 /// One file in the table.
@@ -81,7 +82,7 @@ impl<'a> Overview<'a> {
         summary: &Summary,
         lists: &Lists,
         first_cards: &FirstCards,
-        href: &dyn Fn(Key) -> String,
+        href: &dyn Fn(&Key) -> String,
     ) -> Self {
         let totals = &summary.totals;
         let parts = parts(totals);
@@ -145,7 +146,7 @@ fn bar(parts: &[(&'static str, u64)], items: u64) -> Vec<Part> {
     bar
 }
 
-fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(Key) -> String) -> Vec<ChartRow> {
+fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<ChartRow> {
     let most = totals.findings.values().copied().max().unwrap_or(1).max(1);
     let mut rows: Vec<(Name, u64)> =
         totals.findings.iter().filter_map(|(name, many)| Some((Name::from_text(name)?, *many))).collect();
@@ -156,29 +157,28 @@ fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(Key) -> String) -> Vec<Ch
         count: number(many),
         width: (u128::from(many) * 1000 / u128::from(most)).max(4) as u64,
         meaning: name.entry().meaning,
-        href: href(Key::Finding(name)),
+        href: href(&Key::Finding(name)),
         slips: slips(name, lists, href),
     };
     rows.into_iter().map(row).collect()
 }
 
 /// Groups of items with one finding and one slip, the largest first.
-fn slips(name: Name, lists: &Lists, href: &dyn Fn(Key) -> String) -> Vec<SlipRow> {
-    let mut groups: Vec<(u64, &'static str)> = lists
-        .iter()
-        .filter_map(|(key, many, _)| match key {
-            Key::Slip(own, slip) if own == name => Some((many, slip)),
-            _ => None,
-        })
-        .collect();
-    groups.sort_by_key(|(many, slip)| (Reverse(*many), *slip));
+fn slips(name: Name, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<SlipRow> {
+    let own = lists.iter().filter_map(|(key, many, _)| match key {
+        Key::Slip(own, slip) if *own == name => Some((many, slip, key)),
+        _ => None,
+    });
+    let mut groups: Vec<(u64, &String, &Key)> = own.collect();
+    groups.sort_by_key(|(many, slip, _)| (Reverse(*many), *slip));
     groups
         .into_iter()
         .take(SLIPS)
-        .map(|(many, slip)| SlipRow {
-            href: href(Key::Slip(name, slip)),
+        .map(|(many, slip, key)| SlipRow {
+            href: href(key),
             items: count(many, "item"),
-            words: slip_words(slip).to_owned(),
+            words: slip_words(slip),
+            slip: slip.clone(),
         })
         .collect()
 }

@@ -2,6 +2,9 @@
 //!
 //! Escaping is the template engine's. Marks that turn the direction of writing stay, as the templates isolate them.
 
+use crate::findings::slips::Slip;
+use std::fmt::Write as _;
+
 /// Characters of an id that a heading or a list shows. Ids of real banks have fewer than 40.
 pub(super) const ID: usize = 120;
 /// Characters of a file's name. Paths of usual systems have fewer than 260.
@@ -21,7 +24,7 @@ pub(super) fn shown(text: &str, most: usize) -> String {
     if text.len() > most {
         let length = text.chars().count();
         if length > most {
-            out.push_str(&format!("… ({} characters in all)", number(length as u64)));
+            let _ = write!(out, "… ({} characters in all)", number(length as u64));
         }
     }
     out
@@ -42,7 +45,7 @@ pub(super) fn number(number: u64) -> String {
     let digits = number.to_string();
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
             out.push(',');
         }
         out.push(digit);
@@ -55,23 +58,8 @@ pub(super) fn count(many: u64, what: &str) -> String {
     if many == 1 { format!("1 {what}") } else { format!("{} {what}s", number(many)) }
 }
 
-/// A slip as people say it.
-pub(super) fn slip_words(slip: &str) -> &str {
-    match slip {
-        "arrow-skipped" => "one arrow was not carried out",
-        "arrow-reversed" => "one arrow was carried out backwards",
-        "head-on-atom" => "a head was drawn as a lone pair instead of a bond",
-        "head-on-bond" => "a head was drawn as a bond instead of a lone pair",
-        "tail-charge-kept" => "the charge at the first tail was kept",
-        "head-charge-kept" => "the charge at the last head was kept",
-        "middle-charge-changed" => "a charge in the middle of the arrows was changed",
-        "charge-sign-flipped" => "the sign of a charge was turned",
-        "hydrogen-miscounted" => "hydrogens were miscounted",
-        "bond-miscopied" => "a bond was copied wrong",
-        "atom-miscopied" => "an atom was copied wrong",
-        "answer-not-redrawn" => "the start was pasted as the answer",
-        "answer-of-another-item" => "this is the answer of another item",
-        "labels-off-by-one" => "every label is off by one",
-        other => other,
-    }
+/// What slips mean, one sentence each; they are named as findings name them, separated by spaces.
+pub(super) fn slip_words(names: &str) -> String {
+    let meaning = |name| Slip::TABLE.iter().find(|row| row.1 == name).map_or(name, |row| row.2);
+    names.split(' ').map(meaning).collect::<Vec<_>>().join(" ")
 }

@@ -163,25 +163,25 @@ impl Writer<'_> {
     }
 
     fn overview(&mut self, out: &mut WholeFile, alone: bool) -> io::Result<()> {
-        let href = |key: Key| if alone { format!("#list-{}", key.slug()) } else { list_name(key, 1) };
+        let href = |key: &Key| if alone { format!("#list-{}", key.slug()) } else { list_name(key, 1) };
         let first = self.first_cards();
         let overview = Overview::new(&self.report.about, self.summary, &self.report.lists, &first, &href);
         render(&overview, out)?;
-        let all = self.report.lists.count(Key::Items);
+        let all = self.report.lists.count(&Key::Items);
         if all == 0 {
             return Ok(());
         }
         out.write_all(b"<section>\n<h2>Items by finding</h2>\n")?;
-        if !alone {
+        if alone {
+            self.inner_lists(out)?;
+        } else {
             let text = format!(
                 "<p><a href=\"{}\">All {} with findings</a>, in the order of the bank. The names above lead to lists of the \
                  items with one finding.</p>\n",
-                list_name(Key::Items, 1),
+                list_name(&Key::Items, 1),
                 count(all, "item")
             );
             out.write_all(text.as_bytes())?;
-        } else {
-            self.inner_lists(out)?;
         }
         out.write_all(b"</section>\n")
     }
@@ -193,15 +193,15 @@ impl Writer<'_> {
                 continue;
             }
             let summary = format!("{}: {}", key.title(), count(many, "item"));
-            write!(out, "<details><summary>{summary}</summary><div id=\"list-{}\">\n", key.slug())?;
-            self.table("Items in the order of the bank", &pages, out)?;
+            writeln!(out, "<details><summary>{summary}</summary><div id=\"list-{}\">", key.slug())?;
+            self.table("Items in the order of the bank", &pages.concat(), out)?;
             out.write_all(b"</div></details>\n")?;
         }
         Ok(())
     }
 
-    fn all_lists(&self) -> Vec<(Key, u64, Vec<Stretch>)> {
-        self.report.lists.iter().map(|(key, many, pages)| (key, many, pages.to_vec())).collect()
+    fn all_lists(&self) -> Vec<(Key, u64, Vec<Vec<Stretch>>)> {
+        self.report.lists.iter().map(|(key, many, pages)| (key.clone(), many, pages.to_vec())).collect()
     }
 
     fn table(&mut self, caption: &str, parts: &[Stretch], out: &mut WholeFile) -> io::Result<()> {
@@ -215,22 +215,22 @@ impl Writer<'_> {
     /// Lists as files of their own.
     fn lists(&mut self) -> io::Result<()> {
         for (key, many, parts) in self.all_lists() {
-            let pages = parts.len() as u64;
-            let (meaning, remedy) = match key {
+            let all = parts.len() as u64;
+            let (meaning, remedy) = match &key {
                 Key::Items => ("", ""),
                 Key::Finding(name) | Key::Slip(name, _) => (name.entry().meaning, name.entry().remedy),
             };
             for (at, part) in parts.iter().enumerate() {
                 let page = at as u64 + 1;
                 let title = key.title();
-                let mut out = self.begin(&list_name(key, page), "Audit: list of items", "")?;
-                let head = ListHead { heading: &title, items: count(many, "item"), meaning, remedy, page, pages };
+                let mut out = self.begin(&list_name(&key, page), "Audit: list of items", "")?;
+                let head = ListHead { heading: &title, items: count(many, "item"), meaning, remedy, page, pages: all };
                 render(&head, &mut out)?;
-                let links = links(page, pages, &|page| list_name(key, page));
-                if pages > 1 {
+                let links = links(page, all, &|page| list_name(&key, page));
+                if all > 1 {
                     render(&Pages { position: "of this list", links: &links }, &mut out)?;
                 }
-                self.table("Items in the order of the bank", std::slice::from_ref(part), &mut out)?;
+                self.table("Items in the order of the bank", part, &mut out)?;
                 self.end(out, false)?;
             }
         }
@@ -280,7 +280,9 @@ impl Writer<'_> {
         for entry in fs::read_dir(&self.report.folder)?.flatten() {
             let name = entry.file_name();
             let Some(name) = name.to_str() else { continue };
-            let is_page = name.starts_with("audit-") && name.ends_with(".html") && !written.contains(name);
+            // Our names are in small letters, whatever the system thinks of case.
+            let inner = name.strip_prefix("audit-").and_then(|rest| rest.strip_suffix(".html"));
+            let is_page = inner.is_some() && !written.contains(name);
             if is_page && entry.file_type().is_ok_and(|kind| kind.is_file()) && is_ours(&entry.path()) {
                 fs::remove_file(entry.path())?;
             }
@@ -301,7 +303,7 @@ fn render(template: &impl Template, out: &mut WholeFile) -> io::Result<()> {
     out.write_all(text.as_bytes())
 }
 
-fn list_name(key: Key, page: u64) -> String {
+fn list_name(key: &Key, page: u64) -> String {
     if page <= 1 { format!("audit-{}.html", key.slug()) } else { format!("audit-{}-{page}.html", key.slug()) }
 }
 
