@@ -27,7 +27,10 @@ pub struct Closest {
 }
 
 /// Steps of branch and bound, at most: beyond, a difference that is certain would cost more to explain than to read.
-const STEPS_TO_PROVE: u64 = 20_000;
+const STEPS_TO_PROVE: u64 = 1_000;
+
+/// Exchanges that are tried to improve a correspondence, at most, for each atom.
+const STEPS_TO_IMPROVE: u64 = 20;
 
 impl Correspond {
     /// Finds the correspondence with the fewest differences, as far as the limit allows. Pairs that contradict each
@@ -103,7 +106,8 @@ impl Search<'_> {
         let mut best = start.clone();
         let mut growth = grow::Growth::new(start.a, start.b);
         growth.run(&mut best, self.of_a, self.of_b, &mut self.left);
-        grow::improve(&mut best, self.of_a, self.of_b, &mut self.left);
+        let mut steps = self.left.min(STEPS_TO_IMPROVE * (self.of_a.len() + self.of_b.len()) as u64);
+        grow::improve(&mut best, self.of_a, self.of_b, &mut steps);
         let mut cost = best.total();
         if cost <= self.least {
             return (best, cost, true);

@@ -269,3 +269,82 @@ proptest! {
         prop_assert_eq!(there.cost == 0, matches!(verdict(&one, &two), Verdict::Equal(_)));
     }
 }
+
+/// What a correspondence weighs, by the table of weights, worked out without the tool's own sums.
+fn weight(computed: &Skeleton, stated: &Skeleton, image: &[Option<u32>]) -> u32 {
+    let units = |apart: u32| if apart == 0 { 0 } else { 2 + (apart - 1).min(3) };
+    let mut weight = 0;
+    for (node, to) in (0..).zip(image) {
+        let Some(to) = to else { continue };
+        let (is, was) = (stated.node(node), computed.node(*to));
+        weight += if is.element == was.element { 0 } else { 8 };
+        weight +=
+            units(u32::from(is.charge.abs_diff(was.charge))) + units(u32::from(is.hydrogens.abs_diff(was.hydrogens)));
+    }
+    let source = |node: u32| image.iter().position(|to| *to == Some(node)).map(|at| at as u32);
+    weight += 14 * image.iter().filter(|to| to.is_none()).count() as u32;
+    weight += 14 * (0..computed.len()).filter(|node| source(*node).is_none()).count() as u32;
+    for node in 0..stated.len() {
+        for arc in stated.arcs(node).iter().filter(|arc| arc.to > node) {
+            weight += match (image[node as usize], image[arc.to as usize]) {
+                (Some(a), Some(b)) => {
+                    computed.arc_between(a, b).map_or(3, |other| units(u32::from(arc.order.abs_diff(other.order))))
+                }
+                _ => 2,
+            };
+        }
+    }
+    for node in 0..computed.len() {
+        for arc in computed.arcs(node).iter().filter(|arc| arc.to > node) {
+            weight += match (source(node), source(arc.to)) {
+                (Some(a), Some(b)) if stated.arc_between(a, b).is_some() => 0,
+                (Some(_), Some(_)) => 3,
+                _ => 2,
+            };
+        }
+    }
+    weight
+}
+
+/// The least weight of all correspondences, by trying all.
+fn least_weight(computed: &Skeleton, stated: &Skeleton) -> u32 {
+    let choices = u64::from(computed.len()) + 1;
+    (0..choices.pow(stated.len()))
+        .filter_map(|mut code| {
+            let image: Vec<Option<u32>> = (0..stated.len())
+                .map(|_| {
+                    let digit = (code % choices) as u32;
+                    code /= choices;
+                    digit.checked_sub(1)
+                })
+                .collect();
+            let mut taken: Vec<_> = image.iter().flatten().collect();
+            taken.sort_unstable();
+            taken.windows(2).all(|two| two[0] != two[1]).then(|| weight(computed, stated, &image))
+        })
+        .min()
+        .unwrap_or_default()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+
+    #[test]
+    fn the_smallest_is_the_smallest((one, two) in any_changed(5)) {
+        let (computed, stated) = (Skeleton::new(&one), Skeleton::new(&two));
+        let found = closest(&one, &two);
+        prop_assert_eq!(found.cost, weight(&computed, &stated, &found.image));
+        let least = least_weight(&computed, &stated);
+        prop_assert!(found.cost >= least);
+        prop_assert!(!found.smallest || found.cost == least, "{} is not the least, {}", found.cost, least);
+    }
+
+    #[test]
+    fn unlike_molecules_too(one in any_molecule(4), two in any_molecule(5)) {
+        let (computed, stated) = (Skeleton::new(&one), Skeleton::new(&two));
+        let found = closest(&one, &two);
+        prop_assert_eq!(found.cost, weight(&computed, &stated, &found.image));
+        let least = least_weight(&computed, &stated);
+        prop_assert!(found.cost >= least && (!found.smallest || found.cost == least), "{} and {}", found.cost, least);
+    }
+}

@@ -78,17 +78,29 @@ impl Growth {
                 self.offer_around(map, u, steps);
             }
         }
-        for (view, alike) in LEVELS {
-            self.grow(map, alike, steps);
-            let sides = [of_a, of_b];
-            let mut sorted: [Vec<(u64, u32)>; 2] = std::array::from_fn(|side| {
-                sides[side].iter().map(|node| (self.views[side][*node as usize][view], *node)).collect()
-            });
-            for side in &mut sorted {
-                side.sort_unstable();
-            }
-            for (of_a, of_b) in shared_groups(&sorted) {
-                self.anchor(map, of_a, of_b, alike, steps);
+        // What is there once on each side is certain however little of its surroundings is equal; the rest is a guess.
+        for most in [1, usize::MAX] {
+            for (view, alike) in LEVELS {
+                self.grow(map, alike, steps);
+                let of_a: Vec<_> = of_a
+                    .iter()
+                    .filter(|u| map.image(**u) == NONE)
+                    .map(|u| (self.views[0][*u as usize][view], *u))
+                    .collect();
+                let of_b: Vec<_> = of_b
+                    .iter()
+                    .filter(|v| map.source(**v) == NONE)
+                    .map(|v| (self.views[1][*v as usize][view], *v))
+                    .collect();
+                let mut sorted = [of_a, of_b];
+                for side in &mut sorted {
+                    side.sort_unstable();
+                }
+                for (of_a, of_b) in shared_groups(&sorted) {
+                    if of_a.len().max(of_b.len()) <= most {
+                        self.anchor(map, of_a, of_b, alike, steps);
+                    }
+                }
             }
         }
     }
