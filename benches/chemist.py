@@ -150,7 +150,7 @@ def check_shells(mol: Chem.Mol) -> None:
             raise Problem("hypervalent-atom")
 
 
-def by_labels(mol: Chem.Mol) -> tuple[dict, dict]:
+def by_labels(mol: Chem.Mol) -> tuple[dict[int, tuple[int, int, int]], dict[tuple[int, int], Chem.BondType]]:
     """What a labelled drawing says, atom by atom and bond by bond. Hydrogens without a label are counted at their atom."""
     hydrogens: Counter[int] = Counter()
     for atom in mol.GetAtoms():

@@ -69,7 +69,8 @@ class Maker:
 
     def grow(self) -> Matrix:
         """A piece from nothing: a random tree, rings and multiple bonds while valences allow, then hydrogens."""
-        matrix, spare = Matrix(), {}
+        matrix = Matrix()
+        spare: dict[str, int] = {}
         for at in range(self.random.randint(1, 9)):
             symbol = self.random.choices(list(VALENCE), WEIGHTS)[0]
             node = f"g{at}"
@@ -142,7 +143,7 @@ class Maker:
         order = heavy + out
         kind = self.random.choices(("in order", "any", "none"), (5, 3, 3))[0]
         numbers = self.random.sample(range(1, 999), len(order)) if kind == "any" else range(1, len(order) + 1)
-        labels = {} if kind == "none" else {node: str(number) for node, number in zip(order, numbers)}
+        labels = {} if kind == "none" else {node: str(number) for node, number in zip(order, numbers, strict=True)}
         return write(matrix, labels, frozenset(out), order + hydrogens), bool(labels)
 
     # Arrows
@@ -238,7 +239,7 @@ class Maker:
         arrows = list(arrows)
         kind = self.random.choice(("empty-tail", "overdrawn-tail", "unpaired-half-arrow", "detached-head"))
         if kind == "empty-tail":
-            empty = [(node,) for node, free in matrix.free.items() if free == 0]
+            empty: list[tuple[str, ...]] = [(node,) for node, free in matrix.free.items() if free == 0]
             unbound = tuple(self.random.sample(list(matrix.symbol), 2)) if len(matrix.symbol) > 1 else None
             if unbound and frozenset(unbound) not in matrix.shared and self.random.random() < 0.5:
                 empty = [unbound]
@@ -345,10 +346,11 @@ class Maker:
         stated_labels = {} if self.random.random() < 0.2 else labels
         answer = write(stated, stated_labels, frozenset(named(stated)), self.shuffled(stated))
         if expect == "sound" and by_class and self.random.random() < 0.4:
-            drawn = delocalised(matrix, touched, labels), delocalised(stated, touched, stated_labels)
-            both = self.random.choice(((True, True), (True, False), (False, True)))
-            if all(drawn):
-                start, answer = (new if wanted else old for new, wanted, old in zip(drawn, both, (start, answer)))
+            ring_start, ring_answer = delocalised(matrix, touched, labels), delocalised(stated, touched, stated_labels)
+            which = self.random.choice(("both", "start", "answer"))
+            if ring_start and ring_answer:
+                start = ring_start if which != "answer" else start
+                answer = ring_answer if which != "start" else answer
                 made = "aromatic"
         elif expect == "sound" and self.random.random() < 0.4:
             opened = self.open_heads(arrows)

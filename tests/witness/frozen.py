@@ -27,7 +27,7 @@ def settle(lines: Iterable[str], path: Path, doc: str | None) -> int:
         print(f"{path.name}: {len(made)} lines written")
         return 0
     kept = path.read_text(encoding="utf-8").splitlines()
-    differing = [at for at, (a, b) in enumerate(zip(made, kept), 1) if a != b]
+    differing = [at for at, (a, b) in enumerate(zip(made, kept, strict=False), 1) if a != b]
     for at in differing[:5]:
         print(f"{path.name}:{at}\n  frozen {kept[at - 1]}\n  now    {made[at - 1]}", file=sys.stderr)
     print(f"{path.name}: {len(made)} lines made, {len(kept)} frozen, {len(differing)} differing")

@@ -82,7 +82,7 @@ def read(smiles: str) -> Matrix:
     # An atom without a class beside others that have one cannot be named by an arrow; `_` keeps it apart.
     names = [str(atom.GetAtomMapNum() or f"_{atom.GetIdx()}") if by_class else str(atom.GetIdx() + 1) for atom in mol.GetAtoms()]
     matrix = Matrix()
-    for atom, name in zip(mol.GetAtoms(), names):
+    for atom, name in zip(mol.GetAtoms(), names, strict=True):
         bonds = int(sum(bond.GetBondTypeAsDouble() for bond in atom.GetBonds())) + atom.GetTotalNumHs()
         matrix.add(name, atom.GetSymbol(), outer(atom.GetSymbol()) - atom.GetFormalCharge() - bonds)
         for number in range(1, atom.GetTotalNumHs() + 1):
@@ -242,10 +242,9 @@ def spell(nodes: list[str], around: dict[str, dict[str, int]], atom) -> list[str
                 number = rings.get(frozenset((node, other)))
                 if number is not None:
                     out.append(f"{BOND[around[node][other]]}{number if number < 10 else f'%{number:02d}'}")
-            *branches, last = below[node] or [None]
-            if last is not None:
-                todo.append((last, node))
-            for branch in reversed(branches):
+            # The last neighbour goes on without parentheses; the stack holds the others above it.
+            todo.extend((last, node) for last in below[node][-1:])
+            for branch in reversed(below[node][:-1]):
                 todo.extend((")", (branch, node), "("))
         return "".join(out)
 
