@@ -84,16 +84,16 @@ pub fn string_sentences(start: &Structure, product: &Structure, arrows: &[Arrow]
         .iter()
         .map(|chain| {
             let numbers = list(chain.arrows.iter().map(|arrow| (arrow + 1).to_string()));
-            let arrows = if chain.arrows.len() == 1 { "Arrow" } else { "Arrows" };
+            let one = chain.arrows.len() == 1;
+            let arrows = if one { "Arrow" } else { "Arrows" };
             let (Some(first), Some(last)) = (chain.atoms.first(), chain.atoms.last()) else { return String::new() };
             if chain.is_closed() {
-                return format!(
-                    "{arrows} {numbers} close on themselves: every atom loses as much as it gains, no charge changes."
-                );
+                let close = if one { "closes on itself" } else { "close on themselves" };
+                return format!("{arrows} {numbers} {close}: every atom loses as much as it gains, no charge changes.");
             }
             let change = |atom: &AtomId| {
                 let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
-                format!("{} ({before:+} to {after:+})", start.call(*atom))
+                format!("{} ({} to {})", start.call(*atom), signed(before), signed(after))
             };
             let middle = chain.atoms.get(1..chain.atoms.len() - 1).unwrap_or_default();
             let between = match middle {
@@ -109,7 +109,8 @@ pub fn string_sentences(start: &Structure, product: &Structure, arrows: &[Arrow]
                 }
             };
             format!(
-                "{arrows} {numbers} run from {} to {}: along this string only {} and {} change charge.{between}",
+                "{arrows} {numbers} {} from {} to {}: along this string only {} and {} change charge.{between}",
+                if one { "runs" } else { "run" },
                 start.call(*first),
                 start.call(*last),
                 change(first),
@@ -127,7 +128,7 @@ pub fn charge_sentence(start: &Structure, product: &Structure, arrows: &[Arrow])
         .filter(|account| account.charge.0 != account.charge.1)
         .map(|account| {
             let label = start.label(account.atom).map_or_else(|| start.call(account.atom), |label| label.to_string());
-            format!("{label} ({:+} to {:+})", account.charge.0, account.charge.1)
+            format!("{label} ({} to {})", signed(account.charge.0), signed(account.charge.1))
         })
         .collect();
     match changed.as_slice() {
@@ -140,7 +141,12 @@ pub fn charge_sentence(start: &Structure, product: &Structure, arrows: &[Arrow])
 /// Both net charges in one sentence.
 #[must_use]
 pub fn net_sentence(start: &Structure, product: &Structure) -> String {
-    format!("Net charge: {:+} before, {:+} after.", start.net_charge(), product.net_charge())
+    let text = |charge: i64| if charge == 0 { "0".to_owned() } else { format!("{charge:+}") };
+    format!("Net charge: {} before, {} after.", text(start.net_charge()), text(product.net_charge()))
+}
+
+fn signed(charge: i16) -> String {
+    if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
 }
 
 fn list(mut items: impl Iterator<Item = String>) -> String {

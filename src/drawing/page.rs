@@ -14,6 +14,9 @@ use std::fmt::Write as _;
 const STYLE: &str = ".ka-arrows,.ka-arrow-head,.ka-number{color:#b3261e}.ka-label{color:#52606d}\
 .ka-ring{color:#8a3ffc}.ka-caption,.ka-sign{color:#1f2933}";
 
+/// How much larger a page shows a picture than it is alone: its smallest text is then as large as the page's.
+const PAGE_SCALE: f64 = 1.3;
+
 /// A scene in a row, with what stands before it and under it.
 #[derive(Debug, Clone)]
 pub struct Panel<'a> {
@@ -124,13 +127,15 @@ fn document(canvas: &Canvas, title: &str, words: &str, alone: bool) -> String {
     let margin = 0.25;
     let (left, top) = ((low.x - margin) * SCALE, -(high.y + margin) * SCALE);
     let (width, height) = ((high.x - low.x + 2.0 * margin) * SCALE, (high.y - low.y + 2.0 * margin) * SCALE);
+    let size = if alone { 1.0 } else { PAGE_SCALE };
+    let (shown_width, shown_height) = (Number(width * size), Number(height * size));
     let (left, top, width, height) = (Number(left), Number(top), Number(width), Number(height));
     let mut out = String::with_capacity(canvas.body().len() + 1024);
     let space = if alone { " xmlns=\"http://www.w3.org/2000/svg\"" } else { "" };
     let _ = write!(
         out,
-        "<svg{space} class=\"ka-drawing\" role=\"img\" viewBox=\"{left} {top} {width} {height}\" width=\"{width}\" \
-         height=\"{height}\" font-family=\"Helvetica, Arial, 'Liberation Sans', sans-serif\"><title>{}</title><desc>{}</desc>",
+        "<svg{space} class=\"ka-drawing\" role=\"img\" viewBox=\"{left} {top} {width} {height}\" \
+         width=\"{shown_width}\" height=\"{shown_height}\" font-family=\"Helvetica, Arial, 'Liberation Sans', sans-serif\"><title>{}</title><desc>{}</desc>",
         escape(title),
         escape(words)
     );

@@ -63,10 +63,14 @@ pub(super) fn judge_step(
         findings.push(Finding::new(Name::MissingField, "the item has no stated answer"));
     }
     audit.answer = answer.as_ref().filter(|drawn| drawn.usable).map(|drawn| drawn.structure.clone());
-    if let (Some(start), Some(arrows)) = (start, arrows) {
-        audit.drawn_arrows = arrows;
-        let answer = answer.filter(|drawn| drawn.usable);
-        push_and_compare(context, task, step, start, answer, &mut audit, findings);
+    match (start, arrows) {
+        (Some(start), Some(arrows)) => {
+            audit.drawn_arrows = arrows;
+            let answer = answer.filter(|drawn| drawn.usable);
+            push_and_compare(context, task, step, start, answer, &mut audit, findings);
+        }
+        // Without arrows the start can still be shown.
+        (start, _) => audit.start = start.map(|start| start.structure),
     }
     for finding in &mut findings[from..] {
         finding.step = step.number;

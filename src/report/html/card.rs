@@ -146,7 +146,11 @@ impl Found {
             differences,
             more_differences: more,
             slip: finding.slip.clone(),
-            slip_words: if explained.is_empty() { slip_words(&finding.slip) } else { shown(explained, MESSAGE) },
+            slip_words: if explained.is_empty() {
+                slip_words(&finding.slip)
+            } else {
+                sentence(&shown(explained, MESSAGE))
+            },
             spot: finding.spot.as_ref().map(Marked::new),
             remedy: if finding.correction.is_empty() && finding.computed.is_empty() { entry.remedy } else { "" },
         }
@@ -173,16 +177,19 @@ fn named_differences(finding: &Finding, item: &Audited) -> Option<(Vec<String>, 
     Some((list.iter().take(DIFFERENCES).map(words).collect(), list.len().saturating_sub(DIFFERENCES)))
 }
 
-/// A message as a sentence: it begins with a capital.
+/// A message as a sentence: it begins with a capital, but for names of atoms and quoted text, and ends with a full stop.
 fn sentence(message: &str) -> String {
     let mut rest = message.chars();
-    match rest.next() {
-        // Names of atoms and quoted text keep their case.
+    let mut out = match rest.next() {
         Some(first) if rest.clone().next().is_some_and(|second| second.is_lowercase() || second == ' ') => {
             first.to_uppercase().chain(rest).collect()
         }
         _ => message.to_owned(),
+    };
+    if out.ends_with(char::is_alphanumeric) {
+        out.push('.');
     }
+    out
 }
 
 impl Marked {

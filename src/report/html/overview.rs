@@ -54,15 +54,49 @@ struct ChartRow {
     count: String,
     width: u64,
     meaning: &'static str,
-    href: String,
+    list: Listed,
     slips: Vec<SlipRow>,
 }
 
 struct SlipRow {
-    href: String,
     items: String,
     words: String,
     slip: String,
+    list: Listed,
+}
+
+/// Where the items of a row are listed.
+#[derive(Debug, Clone)]
+pub(super) enum Listed {
+    /// In this page: the rows of their table, as HTML.
+    Here(String),
+    /// On a page of their own.
+    There(String),
+}
+
+#[derive(Template)]
+#[template(path = "chart_line.html")]
+struct ChartLine<'a> {
+    row: &'a ChartRow,
+}
+
+#[derive(Template)]
+#[template(path = "slip_line.html")]
+struct SlipLine<'a> {
+    row: &'a SlipRow,
+}
+
+impl ChartRow {
+    /// The row without its list: name, number, bar, meaning.
+    fn line(&self) -> String {
+        ChartLine { row: self }.render().unwrap_or_default()
+    }
+}
+
+impl SlipRow {
+    fn line(&self) -> String {
+        SlipLine { row: self }.render().unwrap_or_default()
+    }
 }
 
 /// One file in the table.
@@ -76,13 +110,13 @@ pub(super) struct FileRow {
 pub(super) type FirstCards<'a> = FxHashMap<&'a str, (u64, u64)>;
 
 impl<'a> Overview<'a> {
-    /// `href` says where a list is.
+    /// `listed` says where a list is.
     pub(super) fn new(
         about: &'a About,
         summary: &Summary,
         lists: &Lists,
         first_cards: &FirstCards,
-        href: &dyn Fn(&Key) -> String,
+        listed: &dyn Fn(&Key) -> Listed,
     ) -> Self {
         let totals = &summary.totals;
         let parts = parts(totals);
@@ -105,7 +139,7 @@ impl<'a> Overview<'a> {
             numbers,
             bar: bar(&parts, totals.items),
             bar_words: words.join(", "),
-            chart: chart(totals, lists, href),
+            chart: chart(totals, lists, listed),
             files: files(summary, first_cards),
             files_caption,
             files_href: if all_files > FILES { "audit-files.html".to_owned() } else { String::new() },
@@ -146,7 +180,7 @@ fn bar(parts: &[(&'static str, u64)], items: u64) -> Vec<Part> {
     bar
 }
 
-fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<ChartRow> {
+fn chart(totals: &Totals, lists: &Lists, listed: &dyn Fn(&Key) -> Listed) -> Vec<ChartRow> {
     let most = totals.findings.values().copied().max().unwrap_or(1).max(1);
     let mut rows: Vec<(Name, u64)> =
         totals.findings.iter().filter_map(|(name, many)| Some((Name::from_text(name)?, *many))).collect();
@@ -157,14 +191,14 @@ fn chart(totals: &Totals, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<C
         count: number(many),
         width: (u128::from(many) * 1000 / u128::from(most)).max(4) as u64,
         meaning: name.entry().meaning,
-        href: href(&Key::Finding(name)),
-        slips: slips(name, lists, href),
+        list: listed(&Key::Finding(name)),
+        slips: slips(name, lists, listed),
     };
     rows.into_iter().map(row).collect()
 }
 
 /// Groups of items with one finding and one slip, the largest first.
-fn slips(name: Name, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<SlipRow> {
+fn slips(name: Name, lists: &Lists, listed: &dyn Fn(&Key) -> Listed) -> Vec<SlipRow> {
     let own = lists.iter().filter_map(|(key, many, _)| match key {
         Key::Slip(own, slip) if *own == name => Some((many, slip, key)),
         _ => None,
@@ -175,10 +209,10 @@ fn slips(name: Name, lists: &Lists, href: &dyn Fn(&Key) -> String) -> Vec<SlipRo
         .into_iter()
         .take(SLIPS)
         .map(|(many, slip, key)| SlipRow {
-            href: href(key),
             items: count(many, "item"),
             words: slip_words(slip),
-            slip: slip.clone(),
+            slip: slip.replace(' ', ", "),
+            list: listed(key),
         })
         .collect()
 }

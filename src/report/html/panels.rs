@@ -110,7 +110,7 @@ impl<'a> Drawings<'a> {
             pictures[*at] = svg;
         }
         let notes = [
-            "The start cannot be read.",
+            "No start that can be read.",
             if self.start.is_some() {
                 "The arrows cannot be applied: nothing to recompute."
             } else {

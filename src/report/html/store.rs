@@ -36,6 +36,13 @@ impl Store {
         Ok(stretch)
     }
 
+    /// Reads a part. Nothing can be added afterwards.
+    pub(super) fn read(&mut self, stretch: Stretch) -> io::Result<String> {
+        let mut bytes = Vec::new();
+        self.copy(stretch, &mut bytes)?;
+        String::from_utf8(bytes).map_err(io::Error::other)
+    }
+
     /// Copies a part. Nothing can be added afterwards.
     pub(super) fn copy(&mut self, stretch: Stretch, out: &mut impl Write) -> io::Result<()> {
         self.file.flush()?;

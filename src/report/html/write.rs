@@ -1,7 +1,7 @@
 //! Writes the pages once everything is known: the later ones first, `audit.html` last.
 
 use super::lists::Key;
-use super::overview::{FILES, FileRow, FirstCards, Overview, file_row};
+use super::overview::{FILES, FileRow, FirstCards, Listed, Overview, file_row};
 use super::sheet::{FilledSheet, rules};
 use super::store::Stretch;
 use super::text::count;
@@ -9,6 +9,7 @@ use super::{About, HtmlReport, page_name};
 use crate::audit::Summary;
 use crate::report::file::WholeFile;
 use askama::Template;
+use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, Read, Write};
 
@@ -44,6 +45,8 @@ struct ShortHead<'a> {
 struct Items {
     page: u64,
     pages: u64,
+    all: String,
+    list_href: String,
 }
 
 #[derive(Template)]
@@ -148,7 +151,9 @@ impl Writer<'_> {
             render(&ShortHead { about: &self.report.about, page, pages }, &mut out)?;
         }
         let links = links(page, pages, &page_name);
-        render(&Items { page, pages }, &mut out)?;
+        let all = count(self.report.lists.count(&Key::Items), "item");
+        let list_href = if pages > 1 { list_name(&Key::Items, 1) } else { String::new() };
+        render(&Items { page, pages, all, list_href }, &mut out)?;
         if pages > 1 {
             render(&Pages { position: "above the cards", links: &links }, &mut out)?;
         }
@@ -162,42 +167,22 @@ impl Writer<'_> {
         self.end(out, sheet.cards > 0)
     }
 
+    /// The overview; the lists unfold in it where it stands on the only page.
     fn overview(&mut self, out: &mut WholeFile, alone: bool) -> io::Result<()> {
-        let href = |key: &Key| if alone { format!("#list-{}", key.slug()) } else { list_name(key, 1) };
-        let first = self.first_cards();
-        let overview = Overview::new(&self.report.about, self.summary, &self.report.lists, &first, &href);
-        render(&overview, out)?;
-        let all = self.report.lists.count(&Key::Items);
-        if all == 0 {
-            return Ok(());
-        }
-        out.write_all(b"<section>\n<h2>Items by finding</h2>\n")?;
-        if alone {
-            self.inner_lists(out)?;
-        } else {
-            let text = format!(
-                "<p><a href=\"{}\">All {} with findings</a>, in the order of the bank. The names above lead to lists of the \
-                 items with one finding.</p>\n",
-                list_name(&Key::Items, 1),
-                count(all, "item")
-            );
-            out.write_all(text.as_bytes())?;
-        }
-        out.write_all(b"</section>\n")
-    }
-
-    /// Lists inside the only page.
-    fn inner_lists(&mut self, out: &mut WholeFile) -> io::Result<()> {
-        for (key, many, pages) in self.all_lists() {
-            if key == Key::Items {
-                continue;
+        let mut rows = BTreeMap::new();
+        for (key, _, pages) in self.all_lists().into_iter().filter(|_| alone) {
+            let mut text = String::new();
+            for part in pages.concat() {
+                text.push_str(&self.report.store.read(part)?);
             }
-            let summary = format!("{}: {}", key.title(), count(many, "item"));
-            writeln!(out, "<details><summary>{summary}</summary><div id=\"list-{}\">", key.slug())?;
-            self.table("Items in the order of the bank", &pages.concat(), out)?;
-            out.write_all(b"</div></details>\n")?;
+            rows.insert(key, text);
         }
-        Ok(())
+        let listed = |key: &Key| match rows.get(key) {
+            Some(rows) => Listed::Here(rows.clone()),
+            None => Listed::There(list_name(key, 1)),
+        };
+        let first = self.first_cards();
+        render(&Overview::new(&self.report.about, self.summary, &self.report.lists, &first, &listed), out)
     }
 
     fn all_lists(&self) -> Vec<(Key, u64, Vec<Vec<Stretch>>)> {
