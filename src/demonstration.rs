@@ -12,8 +12,10 @@ pub fn inputs() -> Vec<Input> {
         content: Content::BuiltIn(bytes),
     };
     vec![
+        file("choices.csv", Format::Csv, include_bytes!("../corpus/demonstration/choices.csv")),
         file("mechanisms.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/mechanisms.jsonl")),
         file("resonance.csv", Format::Csv, include_bytes!("../corpus/demonstration/resonance.csv")),
+        file("sequences.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/sequences.jsonl")),
         file("steps.csv", Format::Csv, include_bytes!("../corpus/demonstration/steps.csv")),
     ]
 }

@@ -4,12 +4,15 @@ mod suite {
     mod architecture;
     mod audits;
     mod canon;
+    mod choices;
     mod corpus;
     mod correspond;
     mod hostile;
     mod hostile_zips;
+    mod judged;
     mod localise;
     mod molecules;
+    mod sequences;
     mod slips;
     mod witness;
     mod witness_contributors;

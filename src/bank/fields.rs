@@ -100,12 +100,12 @@ impl Collector {
             Name::Start => self.step.start = Some(Drawing::Text(field)),
             Name::Arrows => self.step.arrows = Some(Arrows::Text(field)),
             Name::Answer => self.step.answer = Some(Drawing::Text(field)),
-            Name::Answers => self.item.answers.extend(split_spaces(&field).map(Drawing::Text)),
+            Name::Answers => self.item.answers.extend(field.parts().map(Drawing::Text)),
             Name::Major => self.item.major = Some(field),
             Name::Step => self.step_number = Some(field),
             Name::Omits => self.item.omits = Some(field),
             Name::Option(at) => self.option(at, field),
-            Name::Options => self.item.options.extend(split_spaces(&field).map(Drawing::Text)),
+            Name::Options => self.item.options.extend(field.parts().map(Drawing::Text)),
             Name::Key => self.item.key = Some(field),
             Name::Prompt => self.item.prompt = field.text,
             Name::Tags => self.item.tags = field.text,
@@ -182,15 +182,4 @@ impl Collector {
             span: Span::new(start, start + field.text.len()),
         }
     }
-}
-
-/// The structures of a field that are separated by spaces.
-fn split_spaces(field: &Field) -> impl Iterator<Item = Field> + '_ {
-    let whole = &field.text;
-    whole.split_whitespace().map(move |part| {
-        let offset = part.as_ptr() as usize - whole.as_ptr() as usize;
-        let quote = u32::from(field.writing != super::item::Writing::Plain);
-        let writing = super::item::Writing::Plain;
-        Field { text: part.to_owned(), start: field.start + quote + offset as u32, writing }
-    })
 }

@@ -67,6 +67,23 @@ impl Field {
     pub fn is_blank(&self) -> bool {
         self.text.trim().is_empty()
     }
+
+    /// The parts of the text that are separated by space, each as a field.
+    pub fn parts(&self) -> impl Iterator<Item = Self> {
+        self.text.split_whitespace().map(|part| {
+            let offset = part.as_ptr() as usize - self.text.as_ptr() as usize;
+            // Structures hold nothing that is written otherwise between quotes, but for the backslash in JSON.
+            let (quote, writing) = match self.writing {
+                Writing::Plain => (0, Writing::Plain),
+                Writing::Quoted => (1, Writing::Plain),
+                Writing::JsonString if !self.text.contains('\\') => (1, Writing::Plain),
+                Writing::JsonString | Writing::Joined => {
+                    return Self { text: part.to_owned(), start: self.start, writing: Writing::Joined };
+                }
+            };
+            Self { text: part.to_owned(), start: self.start + quote + offset as u32, writing }
+        })
+    }
 }
 
 /// A fault that a reader of whole documents found in a drawing, in the bytes of the document.
@@ -154,6 +171,34 @@ pub struct Item {
     pub tags: String,
     /// Fields that keyassay does not know, in the order of the bank.
     pub extra: Vec<(String, String)>,
+}
+
+impl Item {
+    /// Takes a later row of the same item: its steps, and what the rows before left blank.
+    pub fn absorb(&mut self, mut later: Self) {
+        self.steps.append(&mut later.steps);
+        self.answers.append(&mut later.answers);
+        if self.options.is_empty() {
+            self.options = later.options;
+        }
+        if self.prompt.is_empty() {
+            self.prompt = later.prompt;
+        }
+        if self.tags.is_empty() {
+            self.tags = later.tags;
+        }
+        self.key = self.key.take().or(later.key);
+        self.major = self.major.take().or(later.major);
+        match (&mut self.omits, later.omits) {
+            (Some(own), Some(more)) if own.text != more.text => {
+                own.text = format!("{} {}", own.text, more.text);
+                own.writing = Writing::Joined;
+            }
+            (Some(_), _) => {}
+            (own, more) => *own = more,
+        }
+        self.extra.append(&mut later.extra);
+    }
 }
 
 /// A record that is no item.

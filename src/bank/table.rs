@@ -110,19 +110,21 @@ impl TableReader<'_> {
         records
     }
 
-    /// Adds a record, or its step to the item before where it goes on with that.
-    fn add(&self, records: &mut Vec<Record>, mut record: Record) {
-        if self.header.has_steps()
-            && let Some(Record { content: Ok(before), .. }) = records.last_mut()
-            && let Ok(item) = &mut record.content
-            && item.has_own_id
-            && item.id == before.id
-            && item.steps.first().is_some_and(|step| step.number > 0)
-        {
-            before.steps.append(&mut item.steps);
-            return;
+    /// Adds a record, or its step to the item before where it goes on with that. Rows that are no steps are items of
+    /// their own, also where they repeat an id.
+    fn add(&self, records: &mut Vec<Record>, record: Record) {
+        let numbered = |item: &Item| item.steps.iter().any(|step| step.number > 0);
+        match (records.last_mut(), record) {
+            (Some(Record { content: Ok(before), .. }), Record { content: Ok(item), .. })
+                if self.header.has_steps()
+                    && item.has_own_id
+                    && item.id == before.id
+                    && (numbered(&item) || numbered(before)) =>
+            {
+                before.absorb(item);
+            }
+            (_, record) => records.push(record),
         }
-        records.push(record);
     }
 
     fn item(

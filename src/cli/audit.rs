@@ -4,7 +4,7 @@ use super::{Ending, clock, output};
 use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
 use crate::bank::{Format, Settings as BankSettings, walk};
 use crate::demonstration;
-use crate::findings::{Settings as JudgeSettings, Severity};
+use crate::findings::{Distractors, Settings as JudgeSettings, Severity};
 use crate::report::csv::CsvReport;
 use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
@@ -33,6 +33,9 @@ pub(super) struct Arguments {
     /// Which shells are over-full: as conventionally drawn, or beyond 8 for all main-group atoms.
     #[arg(long, value_name = "RULE", default_value = "usual")]
     octet: Octet,
+    /// How faults of wrong options are judged: notes, since that is often their purpose, or errors.
+    #[arg(long, value_name = "HOW", default_value = "usual")]
+    distractors: DistractorFaults,
     /// Threads; all cores by default.
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
@@ -65,6 +68,12 @@ enum FailOn {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 enum Octet {
+    Usual,
+    Strict,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum DistractorFaults {
     Usual,
     Strict,
 }
@@ -140,11 +149,15 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
         Octet::Usual => OctetRule::Usual,
         Octet::Strict => OctetRule::Strict,
     };
+    let distractors = match arguments.distractors {
+        DistractorFaults::Usual => Distractors::Usual,
+        DistractorFaults::Strict => Distractors::Strict,
+    };
     let renderer = CardRenderer { octet };
     let page = arguments.write.contains(&ReportName::Html);
     let plan = Plan {
         bank: Arc::new(BankSettings::default()),
-        judge: JudgeSettings { octet, ..JudgeSettings::default() },
+        judge: JudgeSettings { octet, distractors, ..JudgeSettings::default() },
         show_sound: arguments.all && page,
         renderer: page.then(|| Arc::new(renderer) as _),
     };

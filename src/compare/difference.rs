@@ -82,26 +82,49 @@ impl Difference {
     /// The difference as a colleague would say it: `C4: recomputed 0, stated -1`.
     #[must_use]
     pub fn words(self, computed: &Structure, stated: &Structure) -> String {
-        let call = |atom| computed.call(atom);
+        self.words_between(computed, stated, &STATED)
+    }
+
+    /// The same for two drawings that go by other names.
+    #[must_use]
+    pub fn words_between(self, one: &Structure, other: &Structure, names: &Names) -> String {
+        let Names { one: was_in, other: is_in, .. } = *names;
+        let call = |atom| one.call(atom);
+        let differ = |what: String, was: &str, is: &str| format!("{what}: {was_in} {was}, {is_in} {is}");
         match self {
-            Self::Element(a, was, is) => format!("{}: recomputed {}, stated {}", call(a), was.name(), is.name()),
+            Self::Element(a, was, is) => differ(call(a), was.name(), is.name()),
             Self::Isotope(a, was, is) => {
                 let mass = |mass: Option<u16>| mass.map_or("no isotope".to_owned(), |mass| format!("isotope {mass}"));
-                format!("{}: recomputed {}, stated {}", call(a), mass(was), mass(is))
+                differ(call(a), &mass(was), &mass(is))
             }
-            Self::Charge(a, was, is) => {
-                format!("{}: recomputed charge {}, stated {}", call(a), signed(was), signed(is))
+            Self::Charge(a, was, is) => format!("{}: {was_in} charge {}, {is_in} {}", call(a), signed(was), signed(is)),
+            Self::Hydrogens(a, was, is) => format!("{}: {was_in} {was} hydrogens, {is_in} {is}", call(a)),
+            Self::Unpaired(a, was, is) => format!("{}: {was_in} {was} unpaired electrons, {is_in} {is}", call(a)),
+            Self::Bond(a, b, was, is) => differ(format!("bond {}-{}", call(a), call(b)), order(was), order(is)),
+            Self::Missing(a) => format!("{} is not in the {}", call(a), names.other_drawing),
+            Self::Extra(a) => {
+                format!("{} of the {} is not in the {}", other.call(a), names.other_drawing, names.one_drawing)
             }
-            Self::Hydrogens(a, was, is) => format!("{}: recomputed {was} hydrogens, stated {is}", call(a)),
-            Self::Unpaired(a, was, is) => format!("{}: recomputed {was} unpaired electrons, stated {is}", call(a)),
-            Self::Bond(a, b, was, is) => {
-                format!("bond {}-{}: recomputed {}, stated {}", call(a), call(b), order(was), order(is))
-            }
-            Self::Missing(a) => format!("{} is not in the stated answer", call(a)),
-            Self::Extra(a) => format!("{} of the stated answer is not in the product", stated.call(a)),
         }
     }
 }
+
+/// How messages call the two drawings of a comparison.
+#[derive(Debug, Clone, Copy)]
+pub struct Names {
+    /// What stands before a value of the first: `recomputed`.
+    pub one: &'static str,
+    /// What stands before a value of the second: `stated`.
+    pub other: &'static str,
+    /// The first as a thing: `product`.
+    pub one_drawing: &'static str,
+    /// The second as a thing: `stated answer`.
+    pub other_drawing: &'static str,
+}
+
+/// The usual comparison.
+const STATED: Names =
+    Names { one: "recomputed", other: "stated", one_drawing: "product", other_drawing: "stated answer" };
 
 /// A charge with its sign.
 #[must_use]

@@ -67,20 +67,10 @@ impl Compared {
 /// marked as delocalised may take any localised form.
 #[must_use]
 pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Compared {
-    let (labelled, mapping) = map_by_labels(computed, stated, labels);
-    if labelled == Labelled::Wholly {
-        let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
-        let agreement = if found.list.is_empty() { Agreement::Equal } else { Agreement::Different };
-        return Compared { agreement, labelled, mapping, differences: found, smallest: true, forms };
-    }
-    match equal(computed, stated, &mapping, true, limit) {
-        Search::Found(mapping) => {
-            let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
-            Compared { agreement: Agreement::Equal, labelled, mapping, differences: found, smallest: true, forms }
-        }
-        search => {
-            let agreement = if search == Search::None { Agreement::Different } else { Agreement::Undecided };
-            let (mapping, smallest) = closest(computed, stated, &mapping, limit);
+    match decide(computed, stated, labels, limit) {
+        Decision::Explained(compared) => compared,
+        Decision::Bare { agreement, labelled, fixed } => {
+            let (mapping, smallest) = closest(computed, stated, &fixed, limit);
             let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
             Compared { agreement, labelled, mapping, differences: found, smallest, forms }
         }
@@ -105,6 +95,72 @@ pub fn agreement(computed: &Structure, stated: &Structure, labels: &LabelIndex, 
 #[must_use]
 pub fn differences_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> Differences {
     forms::differences_in_best_forms(computed, stated, mapping).0
+}
+
+/// Whether an answer is the product, with no more explanation than comes by the way.
+#[derive(Debug, Clone)]
+#[allow(clippy::large_enum_variant, reason = "the large variant is the usual one and is moved once")]
+pub enum Decision {
+    /// Equal, or differing under the labels of the answer.
+    Explained(Compared),
+    /// Not equal; which correspondence explains it best is another search.
+    Bare {
+        /// The result.
+        agreement: Agreement,
+        /// How far the answer is labelled.
+        labelled: Labelled,
+        /// What the labels fix.
+        fixed: Mapping,
+    },
+}
+
+impl Decision {
+    /// The result.
+    #[must_use]
+    pub fn agreement(&self) -> Agreement {
+        match self {
+            Self::Explained(compared) => compared.agreement,
+            Self::Bare { agreement, .. } => *agreement,
+        }
+    }
+
+    /// How far the answer is labelled.
+    #[must_use]
+    pub fn labelled(&self) -> Labelled {
+        match self {
+            Self::Explained(compared) => compared.labelled,
+            Self::Bare { labelled, .. } => *labelled,
+        }
+    }
+
+    /// The whole species left out of an answer that is equal otherwise; `None` for one that is not.
+    #[must_use]
+    pub fn left_out(&self) -> Option<&[Vec<AtomId>]> {
+        match self {
+            Self::Explained(compared) if compared.is_equal() => Some(&compared.differences.omitted),
+            _ => None,
+        }
+    }
+}
+
+/// As [`compare`], without the search for the correspondence that explains a difference.
+#[must_use]
+pub fn decide(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Decision {
+    let (labelled, mapping) = map_by_labels(computed, stated, labels);
+    let explained = |mapping: Mapping, certain: bool| {
+        let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+        let equal = certain || found.list.is_empty();
+        let agreement = if equal { Agreement::Equal } else { Agreement::Different };
+        Decision::Explained(Compared { agreement, labelled, mapping, differences: found, smallest: true, forms })
+    };
+    if labelled == Labelled::Wholly {
+        return explained(mapping, false);
+    }
+    match equal(computed, stated, &mapping, true, limit) {
+        Search::Found(mapping) => explained(mapping, true),
+        Search::None => Decision::Bare { agreement: Agreement::Different, labelled, fixed: mapping },
+        Search::OutOfSteps => Decision::Bare { agreement: Agreement::Undecided, labelled, fixed: mapping },
+    }
 }
 
 /// Pairs the atoms that share a label. Hydrogens that only draw a count out are compared by count.

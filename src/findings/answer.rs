@@ -1,12 +1,12 @@
 //! Findings about the stated answer.
 
-use super::drawing::{Drawn, Role, name};
+use super::drawing::{Role, name};
 use super::settle::Taken;
 use super::slips::{self, Case, Explanation, Shift, Shifted};
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
-use crate::bank::Step;
-use crate::compare::{Agreement, Compared, Difference, Labelled, Mapping, compare, same_drawing};
+use crate::bank::Drawing;
+use crate::compare::{Agreement, Compared, Difference, Labelled, Mapping, compare, decide, same_drawing};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
@@ -17,7 +17,10 @@ use std::fmt::Write as _;
 /// What the judgement of one answer needs.
 pub(super) struct AnswerContext<'a> {
     pub(super) context: &'a Context<'a>,
-    pub(super) step: &'a Step,
+    /// Where the answer is drawn.
+    pub(super) drawing: Option<&'a Drawing>,
+    /// Whether it is the stated answer or an option.
+    pub(super) role: Role,
     /// Labels of the start.
     pub(super) labels: &'a LabelIndex,
     /// Atoms of the start that its bank draws.
@@ -35,8 +38,19 @@ impl AnswerContext<'_> {
     }
 
     /// Compares an answer with the product of one way to take the arrows.
-    pub(super) fn compare(&self, taken: &Taken, answer: &Drawn) -> Compared {
-        compare(&taken.pushed.product, &answer.structure, self.labels, self.limit())
+    pub(super) fn compare(&self, product: &Structure, answer: &Structure) -> Compared {
+        compare(product, answer, self.labels, self.limit())
+    }
+
+    /// Of several ways, the first that an option shows, the keyed one before the others.
+    pub(super) fn way_of_an_option(&self, ways: &[Taken]) -> Option<usize> {
+        if ways.len() < 2 {
+            return None;
+        }
+        let shows = |option: &Structure, way: &Taken| {
+            decide(&way.pushed.product, option, self.labels, self.limit()).left_out().is_some()
+        };
+        self.context.options.iter().find_map(|option| ways.iter().position(|way| shows(option, way)))
     }
 
     /// What is needed to try the arrows under other labels.
@@ -51,7 +65,8 @@ impl AnswerContext<'_> {
         }
     }
 
-    fn same(&self, a: &Structure, b: &Structure) -> bool {
+    /// Whether two structures are the same drawing but for labels.
+    pub(super) fn same(&self, a: &Structure, b: &Structure) -> bool {
         same_drawing(a, b, self.limit()) == Some(true)
     }
 }
@@ -60,20 +75,21 @@ impl AnswerContext<'_> {
 pub(super) fn judge_answer(
     own: &AnswerContext<'_>,
     taken: &Taken,
-    answer: Drawn,
+    answer: Structure,
     compared: Compared,
     findings: &mut Vec<Finding>,
 ) -> (Compared, Structure) {
     let (product, stated) = match &compared.forms {
         Some(forms) => (forms.0.clone(), forms.1.clone()),
-        None => (taken.pushed.product.clone(), answer.structure),
+        None => (taken.pushed.product.clone(), answer),
     };
     let sides = Sides { own, taken, product: &product, stated: &stated, compared: &compared };
     match compared.agreement {
         Agreement::Equal => sides.equal(findings),
         Agreement::Undecided => {
             let message = format!(
-                "whether the stated answer is the product could not be decided within {} search steps; labels on its atoms would decide it",
+                "whether {} is the product could not be decided within {} search steps; labels on its atoms would decide it",
+                own.role.words(),
                 own.limit()
             );
             findings.push(sides.with_smiles(Finding::new(Name::Undecided, message)));
@@ -96,8 +112,11 @@ impl Sides<'_> {
         self.omitted(findings);
         let unlabelled = self.compared.labelled == Labelled::Not;
         if unlabelled && !self.taken.arrows.is_empty() && self.own.same(&self.taken.start, self.product) {
-            let message = "start and product are the same drawing but for labels, and the stated answer has none: it \
-                           cannot be told from an answer that was never drawn";
+            let message = format!(
+                "start and product are the same drawing but for labels, and {} has none: it cannot be told from an \
+                 answer that was never drawn",
+                self.own.role.words()
+            );
             findings.push(Finding::new(Name::IndistinctAnswer, message));
         }
         super::stereo::judge_stereo(
@@ -115,8 +134,7 @@ impl Sides<'_> {
         if omitted.is_empty() {
             return;
         }
-        let unexcused =
-            super::omits::unexcused(self.own.context, self.own.step, self.product, omitted, self.own.limit());
+        let unexcused = super::omits::unexcused(self.own.context, self.product, omitted);
         if unexcused.is_empty() {
             return;
         }
@@ -125,7 +143,7 @@ impl Sides<'_> {
             .map(|atoms| smiles::write_part(self.product, Labels::Without, |atom| atoms.contains(&atom)))
             .collect();
         let atoms = unexcused.iter().flatten().map(|atom| name(self.product, *atom)).collect();
-        let message = format!("the stated answer leaves out {}", drawn.join(" and "));
+        let message = format!("{} leaves out {}", self.own.role.words(), drawn.join(" and "));
         findings.push(self.with_smiles(Finding::new(Name::OmittedSpecies, message).about(atoms)));
     }
 
@@ -133,7 +151,10 @@ impl Sides<'_> {
         let labelled = self.compared.labelled != Labelled::Not;
         let start_is_product = labelled && self.own.same(&self.taken.start, self.product);
         if labelled && !start_is_product && self.own.same(self.product, self.stated) {
-            let message = "the stated answer is the recomputed product, but numbers its atoms otherwise than the start";
+            let message = format!(
+                "{} is the recomputed product, but numbers its atoms otherwise than the start",
+                self.own.role.words()
+            );
             findings
                 .push(self.with_smiles(Finding::new(Name::RelabelledAnswer, message).about(self.differing_atoms())));
             return;
@@ -157,21 +178,12 @@ impl Sides<'_> {
         let known = |atom: AtomId| {
             self.compared.mapping.computed(atom).is_some_and(|computed| judge(self.product, computed, octet).is_some())
         };
-        let drawing = self.own.step.answer.as_ref();
-        self.own.context.reader().judge_electrons(self.stated, drawing, Role::Answer, known, findings);
+        self.own.context.reader().judge_electrons(self.stated, self.own.drawing, self.own.role, known, findings);
     }
 
     fn mismatch(&self, slip: Option<&Explanation>) -> Finding {
-        let list = &self.compared.differences.list;
-        let mut words: Vec<String> =
-            list.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
-        if list.len() > NAMED {
-            words.push(format!("and {} more differences", list.len() - NAMED));
-        }
-        if !self.compared.smallest {
-            words.push("(the search met its limit: a smaller difference may exist)".to_owned());
-        }
-        let mut message = format!("the stated answer is not the recomputed product: {}", words.join("; "));
+        let words = difference_words(self.product, self.stated, self.compared);
+        let mut message = format!("the stated answer is not the recomputed product: {words}");
         if let Some(slip) = slip {
             let _ = write!(message, ". {}", slip.sentence);
         }
@@ -311,8 +323,21 @@ impl Sides<'_> {
     }
 }
 
+/// The differences in words, the first few of them.
+pub(super) fn difference_words(product: &Structure, stated: &Structure, compared: &Compared) -> String {
+    let list = &compared.differences.list;
+    let mut words: Vec<String> = list.iter().take(NAMED).map(|difference| difference.words(product, stated)).collect();
+    if list.len() > NAMED {
+        words.push(format!("and {} more differences", list.len() - NAMED));
+    }
+    if !compared.smallest {
+        words.push("(the search met its limit: a smaller difference may exist)".to_owned());
+    }
+    words.join("; ")
+}
+
 /// The stated structure with the labels of the product where it has none of its own.
-fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> Structure {
+pub(super) fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> Structure {
     let mut labelled = stated.clone();
     if labelled.has_labels() {
         return labelled;

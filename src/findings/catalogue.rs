@@ -201,9 +201,9 @@ catalogue! {
         "option_a=CCO option_b=OCC"
         "Change one of them."
     BrokenSequence "broken-sequence" Error
-        "A step's redrawn start is not the answer of the step before it."
+        "A step's redrawn start is not the answer of the step before it; it may bring new species."
         "step 1 answer=CC[O-], step 2 start=CCO"
-        "Redraw the start from the answer before, or drop it."
+        "Redraw the start from the answer before, or drop it. Reagents may be added; name in 'omits' what is left out."
     IllegalContributor "illegal-contributor" Error
         "A stated contributor breaks a rule of resonance."
         "start=CC(=O)[O-] answers=CC(O)=O"

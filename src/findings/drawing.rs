@@ -15,21 +15,21 @@ pub(super) enum Role {
     Start,
     Answer,
     Product,
-    Omitted,
     Option(usize),
     Contributor(usize),
+    Omits,
 }
 
 impl Role {
-    /// How messages call it.
+    /// How messages call it, with its article where it needs one.
     pub(super) fn words(self) -> String {
         match self {
-            Self::Start => "start".to_owned(),
-            Self::Answer => "stated answer".to_owned(),
-            Self::Product => "recomputed product".to_owned(),
-            Self::Omitted => "drawing of omitted species".to_owned(),
+            Self::Start => "the start".to_owned(),
+            Self::Answer => "the stated answer".to_owned(),
+            Self::Product => "the recomputed product".to_owned(),
             Self::Option(at) => format!("option {}", option_letter(at)),
             Self::Contributor(at) => format!("contributor {}", at + 1),
+            Self::Omits => "what the item leaves out on purpose ('omits')".to_owned(),
         }
     }
 }
@@ -69,7 +69,7 @@ impl DrawingReader<'_> {
             Drawing::Read(read) => {
                 for fault in &read.faults {
                     let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableStructure);
-                    let message = format!("the {}: {}", role.words(), fault.message);
+                    let message = format!("{}: {}", role.words(), fault.message);
                     findings.push(Finding::new(name, message).at(self.chunk.spot(fault.span)));
                 }
                 let usable = read.faults.iter().all(|fault| fault.finding != Name::UnreadableStructure.entry().name);
@@ -83,7 +83,7 @@ impl DrawingReader<'_> {
         for (first, second) in &drawn.labels.repeated {
             let label = drawn.structure.label(*second).map(|label| label.to_string()).unwrap_or_default();
             let message = format!(
-                "the {} gives the label {label} to {} and again to {}",
+                "{} gives the label {label} to {} and again to {}",
                 role.words(),
                 position(&drawn.structure, *first),
                 position(&drawn.structure, *second)
@@ -95,7 +95,7 @@ impl DrawingReader<'_> {
         if let Err(none) = localise(&mut drawn.structure) {
             let atoms: Vec<String> = none.atoms.iter().map(|atom| drawn.structure.call(*atom)).collect();
             let message = format!(
-                "the aromatic drawing of the {} has no localised form: {} left without a double bond. Draw the hydrogen \
+                "the aromatic drawing of {} has no localised form: {} left without a double bond. Draw the hydrogen \
                  ([nH]) or the charge that the ring needs",
                 role.words(),
                 if atoms.is_empty() { "an atom is".to_owned() } else { format!("{} is", atoms.join(", ")) }
@@ -113,7 +113,7 @@ impl DrawingReader<'_> {
     fn read_text(&self, field: &Field, role: Role, findings: &mut Vec<Finding>) -> Drawn {
         if field.text.len() > self.limits.field_bytes {
             let message = format!(
-                "the {} is {} bytes long and passes the limit of {} bytes for one field",
+                "{} is {} bytes long and passes the limit of {} bytes for one field",
                 role.words(),
                 field.text.len(),
                 self.limits.field_bytes
@@ -126,7 +126,7 @@ impl DrawingReader<'_> {
         let reading = smiles::read_with(trimmed, self.options);
         for error in &reading.faults {
             let span = Span::new(error.span.start as usize + offset, error.span.end as usize + offset);
-            let message = format!("the {}: {}", role.words(), error.fault);
+            let message = format!("{}: {}", role.words(), error.fault);
             findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span)));
         }
         Drawn { usable: reading.faults.is_empty(), structure: reading.structure, labels: LabelIndex::default() }
@@ -183,7 +183,7 @@ fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, r
             let valence = electrons.valence.unwrap_or(0);
             let left = electrons.non_bonding().unwrap_or(0);
             let message = format!(
-                "{called} of the {} has {} bonds and charge {:+}, which leaves {valence} - ({:+}) - {} = {left} non-bonding electrons",
+                "{called} of {} has {} bonds and charge {:+}, which leaves {valence} - ({:+}) - {} = {left} non-bonding electrons",
                 role.words(),
                 electrons.bonds,
                 electrons.charge,
@@ -195,7 +195,7 @@ fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, r
         ElectronFault::OverFull(electrons, holds) => {
             let shell = electrons.shell().unwrap_or(0);
             let message = format!(
-                "{called} of the {} has {shell} electrons in its shell ({} bonds, {} non-bonding electrons), which holds {holds}",
+                "{called} of {} has {shell} electrons in its shell ({} bonds, {} non-bonding electrons), which holds {holds}",
                 role.words(),
                 electrons.bonds,
                 electrons.non_bonding().unwrap_or(0)

@@ -1,12 +1,25 @@
 //! One item, from its record to its verdict.
 
-use super::drawing::{DrawingReader, Role};
-use super::step::{Start, StepAudit, judge_step};
+use super::choice::Choice;
+use super::drawing::DrawingReader;
+use super::omits::Omits;
+use super::sequence::judge_steps;
+use super::step::StepAudit;
 use super::{Class, Finding, Name, classify};
-use crate::bank::{Chunk, Drawing, Item, Record, Task};
+use crate::bank::{Chunk, Item, Record, Task};
 use crate::limits::Limits;
 use crate::smiles;
-use crate::structure::OctetRule;
+use crate::structure::{OctetRule, Structure};
+
+/// How grave it is that a wrong option of a multiple choice is itself over-full or unbalanced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Distractors {
+    /// A note: that is often its purpose.
+    #[default]
+    Usual,
+    /// An error.
+    Strict,
+}
 
 /// What judgement depends on, other than the item.
 #[derive(Debug, Clone, Default)]
@@ -17,6 +30,8 @@ pub struct Settings {
     pub octet: OctetRule,
     /// How structures are read.
     pub smiles: smiles::Options,
+    /// How faults of wrong options are judged.
+    pub distractors: Distractors,
 }
 
 /// The surroundings of one item.
@@ -32,15 +47,25 @@ pub struct Context<'a> {
     pub answer_is_elsewhere: bool,
     /// Whether only the product is wanted, so that a step without an answer lacks nothing.
     pub product_only: bool,
-    /// Species that the item leaves out on purpose, as it states them.
-    pub omits: Option<&'a str>,
+    /// Species that the item leaves out on purpose.
+    pub omits: Option<&'a Omits>,
+    /// The options, the keyed one first: they decide where arrows can be read in several ways.
+    pub options: &'a [&'a Structure],
 }
 
 impl<'a> Context<'a> {
     /// The surroundings of the items of one chunk.
     #[must_use]
     pub fn new(settings: &'a Settings, chunk: &'a Chunk) -> Self {
-        Self { settings, chunk, octet: settings.octet, answer_is_elsewhere: false, product_only: false, omits: None }
+        Self {
+            settings,
+            chunk,
+            octet: settings.octet,
+            answer_is_elsewhere: false,
+            product_only: false,
+            omits: None,
+            options: &[],
+        }
     }
 
     pub(super) fn reader(&self) -> DrawingReader<'a> {
@@ -86,24 +111,19 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
 
 fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudit>) {
     let mut findings = Vec::new();
-    let mut steps: Vec<StepAudit> = Vec::with_capacity(item.steps.len());
-    let answer_is_elsewhere = item.task == Task::Contributors || (!item.options.is_empty() && item.key.is_some());
-    let omits = item.omits.as_ref().map(|field| field.text.as_str());
-    let context = Context { answer_is_elsewhere, omits, ..*context };
-    if let Some(field) = &item.omits {
-        // Read for its faults alone: a list that cannot be read would excuse nothing and say nothing.
-        context.reader().read(&Drawing::Text(field.clone()), Role::Omitted, &mut findings);
-    }
+    let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
+    let context = Context { omits: omits.as_ref(), ..*context };
     if item.task == Task::Contributors {
+        return (findings, Vec::new());
+    }
+    if item.options.is_empty() && item.key.is_none() {
+        let steps = judge_steps(&context, item, &mut findings);
         return (findings, steps);
     }
-    for step in &item.steps {
-        let start = match (&step.start, steps.last()) {
-            (Some(drawing), _) => Start::Drawn(drawing),
-            (None, Some(StepAudit { answer: Some(before), .. })) => Start::Before(before.clone()),
-            (None, _) => Start::Missing,
-        };
-        steps.push(judge_step(&context, item.task, step, start, &mut findings));
-    }
+    let choice = Choice::read(&context, item, &mut findings);
+    let options = choice.keyed_first();
+    let with_choice = Context { answer_is_elsewhere: choice.states_the_answer(), options: &options, ..context };
+    let mut steps = judge_steps(&with_choice, item, &mut findings);
+    choice.judge(&context, steps.last_mut(), &mut findings);
     (findings, steps)
 }

@@ -3,16 +3,18 @@
 mod answer;
 mod arrows;
 pub mod catalogue;
+mod choice;
 mod drawing;
 mod item;
 mod omits;
+mod sequence;
 mod settle;
 pub mod slips;
 mod step;
 mod stereo;
 
 pub use catalogue::{Entry, Name, Severity};
-pub use item::{Context, Judgement, Settings, judge};
+pub use item::{Context, Distractors, Judgement, Settings, judge};
 pub use step::StepAudit;
 
 use crate::bank::Spot;

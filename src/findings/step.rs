@@ -21,6 +21,10 @@ pub struct StepAudit {
     pub number: u32,
     /// The start with labels, localised, hydrogens that arrows name drawn out.
     pub start: Option<Structure>,
+    /// Whether the labels of the start are its own; else they are positions.
+    pub start_is_labelled: bool,
+    /// Atoms of the start as drawn; those behind them are hydrogens that arrows drew out.
+    pub drawn_atoms: usize,
     /// The arrows as written.
     pub drawn_arrows: Vec<DrawnArrow>,
     /// The arrows on the atoms of the start.
@@ -41,8 +45,8 @@ pub(super) enum Start<'a> {
     Drawn(&'a Drawing),
     /// The answer of the step before.
     Before(Structure),
-    /// Nothing.
-    Missing,
+    /// Nothing, and the sentence that says so.
+    Missing(String),
 }
 
 /// Judges one step.
@@ -56,21 +60,23 @@ pub(super) fn judge_step(
     let reader = context.reader();
     let from = findings.len();
     let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
-    let start = read_start(&reader, start, findings);
+    let start = read_start(&reader, start, &mut audit, findings);
     let arrows = read_arrows(context, step, findings);
     let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
     if step.answer.is_none() && !context.answer_is_elsewhere && !context.product_only {
-        findings.push(Finding::new(Name::MissingField, "the item has no stated answer"));
+        findings.push(Finding::new(Name::MissingField, format!("the {} has no stated answer", called(step))));
     }
-    audit.answer = answer.as_ref().filter(|drawn| drawn.usable).map(|drawn| drawn.structure.clone());
+    let answer = answer.filter(|drawn| drawn.usable);
     match (start, arrows) {
         (Some(start), Some(arrows)) => {
             audit.drawn_arrows = arrows;
-            let answer = answer.filter(|drawn| drawn.usable);
             push_and_compare(context, task, step, start, answer, &mut audit, findings);
         }
         // Without arrows the start can still be shown.
-        (start, _) => audit.start = start.map(|start| start.structure),
+        (start, _) => {
+            audit.start = start.map(|drawn| drawn.structure);
+            audit.answer = answer.map(|drawn| drawn.structure);
+        }
     }
     for finding in &mut findings[from..] {
         finding.step = step.number;
@@ -78,10 +84,20 @@ pub(super) fn judge_step(
     audit
 }
 
-fn read_start(reader: &DrawingReader<'_>, start: Start<'_>, findings: &mut Vec<Finding>) -> Option<Drawn> {
+/// What messages call a step: the whole item where it has no other.
+fn called(step: &Step) -> &'static str {
+    if step.number == 0 { "item" } else { "step" }
+}
+
+fn read_start(
+    reader: &DrawingReader<'_>,
+    start: Start<'_>,
+    audit: &mut StepAudit,
+    findings: &mut Vec<Finding>,
+) -> Option<Drawn> {
     let mut drawn = match start {
-        Start::Missing => {
-            findings.push(Finding::new(Name::MissingField, "the item has no start"));
+        Start::Missing(message) => {
+            findings.push(Finding::new(Name::MissingField, message));
             return None;
         }
         Start::Before(structure) => {
@@ -96,7 +112,8 @@ fn read_start(reader: &DrawingReader<'_>, start: Start<'_>, findings: &mut Vec<F
             drawn
         }
     };
-    if drawn.structure.label_by_position() {
+    audit.start_is_labelled = !drawn.structure.label_by_position();
+    if !audit.start_is_labelled {
         drawn.labels = LabelIndex::new(&drawn.structure);
     }
     drawn.usable.then_some(drawn)
@@ -105,7 +122,7 @@ fn read_start(reader: &DrawingReader<'_>, start: Start<'_>, findings: &mut Vec<F
 fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) -> Option<Vec<DrawnArrow>> {
     match &step.arrows {
         None => {
-            findings.push(Finding::new(Name::MissingField, "the item has no arrows"));
+            findings.push(Finding::new(Name::MissingField, format!("the {} has no arrows", called(step))));
             None
         }
         Some(Arrows::Read { arrows, faults }) => {
@@ -136,10 +153,17 @@ fn push_and_compare(
     audit: &mut StepAudit,
     findings: &mut Vec<Finding>,
 ) {
-    let drawn_atoms = start.structure.atom_count();
+    audit.drawn_atoms = start.structure.atom_count();
     let resolved = resolve(start.structure, &start.labels, &audit.drawn_arrows);
     let drawn_arrows = &audit.drawn_arrows;
-    let answer_context = AnswerContext { context, step, labels: &start.labels, drawn_atoms, drawn_arrows };
+    let answer_context = AnswerContext {
+        context,
+        drawing: step.answer.as_ref(),
+        role: Role::Answer,
+        labels: &start.labels,
+        drawn_atoms: audit.drawn_atoms,
+        drawn_arrows,
+    };
     let shifted = |start: &Structure| {
         let stated = &answer.as_ref()?.structure;
         answer_context.shift(start).find(stated).map(|shifted| shifted_labels(&shifted))
@@ -158,6 +182,7 @@ fn push_and_compare(
     if !resolved.faults.is_empty() {
         findings.extend(shifted(&resolved.start));
         audit.start = Some(resolved.start);
+        audit.answer = answer.map(|drawn| drawn.structure);
         return;
     }
     head_findings(&resolved.start, &resolved.arrows, &audit.drawn_arrows, findings);
@@ -174,27 +199,30 @@ fn push_and_compare(
             }
             findings.extend(shifted(&start));
             (audit.start, audit.arrows) = (Some(start), arrows);
+            audit.answer = answer.map(|drawn| drawn.structure);
             return;
         }
     };
-    let (taken, judged) = choose(&answer_context, ways, answer.as_ref(), findings);
+    let shown = answer.as_ref().map(|drawn| &drawn.structure);
+    let (taken, judged) = choose(&answer_context, ways, shown, findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);
     audit.arrows_are_clean = findings.len() == faults_before;
     if is_idle(&taken) && !taken.arrows.is_empty() {
         findings.push(Finding::new(Name::IdleArrows, "the arrows lead back to the start as drawn"));
     }
-    if audit.arrows_are_clean {
-        match (answer, judged) {
-            (Some(answer), Some(compared)) => {
-                let (compared, stated) = judge_answer(&answer_context, &taken, answer, compared, findings);
-                audit.compared = Some(compared);
-                audit.answer = Some(stated);
-            }
-            _ => add_product_as_correction(&taken, findings),
-        }
-    } else {
+    if !audit.arrows_are_clean {
         findings.extend(shifted(&taken.start));
+    }
+    match (answer, judged) {
+        (Some(answer), Some(compared)) if audit.arrows_are_clean => {
+            let (compared, stated) = judge_answer(&answer_context, &taken, answer.structure, compared, findings);
+            audit.compared = Some(compared);
+            audit.answer = Some(stated);
+        }
+        (Some(answer), _) => audit.answer = Some(answer.structure),
+        (None, _) if audit.arrows_are_clean => add_product_as_correction(&taken, findings),
+        (None, _) => {}
     }
     audit.start = Some(taken.start);
     audit.arrows = taken.arrows;
@@ -215,16 +243,18 @@ fn head_findings(start: &Structure, arrows: &[(usize, OpenArrow)], drawn: &[Draw
     }
 }
 
-/// Of several ways to take the arrows, the one that the stated answer shows; where it shows none, the first, and a finding.
+/// Of several ways to take the arrows, the one that the stated answer or an option shows; where none is shown, the first,
+/// and a finding.
 fn choose(
     answer_context: &AnswerContext<'_>,
     mut ways: Vec<Taken>,
-    answer: Option<&Drawn>,
+    shown: Option<&Structure>,
     findings: &mut Vec<Finding>,
 ) -> (Taken, Option<Compared>) {
     let compared: Vec<Option<Compared>> =
-        ways.iter().map(|way| answer.map(|answer| answer_context.compare(way, answer))).collect();
+        ways.iter().map(|way| shown.map(|answer| answer_context.compare(&way.pushed.product, answer))).collect();
     let agrees = compared.iter().position(|compared| compared.as_ref().is_some_and(Compared::is_equal));
+    let agrees = agrees.or_else(|| answer_context.way_of_an_option(&ways));
     // Where the answer shows none of the ways, it is read as meant by the one that it is closest to.
     let differing = |at: &usize| compared[*at].as_ref().map_or(0, |compared| compared.differences.list.len());
     let at = agrees.or_else(|| (0..ways.len()).min_by_key(differing)).unwrap_or(0);
@@ -276,7 +306,8 @@ fn is_idle(taken: &Taken) -> bool {
 
 /// Where the answer is missing, the product is what it should say.
 fn add_product_as_correction(taken: &Taken, findings: &mut [Finding]) {
-    let missing = findings.iter_mut().rfind(|finding| finding.name == Name::MissingField);
+    // Findings of earlier steps have their number already.
+    let missing = findings.iter_mut().rfind(|finding| finding.name == Name::MissingField && finding.step == 0);
     if let Some(finding) = missing {
         let product = smiles::write(&taken.pushed.product, Labels::Classes);
         finding.computed.clone_from(&product);

@@ -1,0 +1,125 @@
+//! What the step gives that options are held against, and how each stands to it.
+
+use super::Opt;
+use crate::arrows::DrawnArrow;
+use crate::compare::{Agreement, Compared, Labelled, compare, decide, same_drawing};
+use crate::findings::answer::{AnswerContext, difference_words, labelled_like};
+use crate::findings::omits::unexcused;
+use crate::findings::settle::Taken;
+use crate::findings::step::StepAudit;
+use crate::findings::{Context, Finding, Name};
+use crate::smiles::{self, Labels};
+use crate::structure::{LabelIndex, Structure};
+
+/// How an option stands to the product.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Standing {
+    Right,
+    /// Right, but for species that it leaves out and nothing excuses.
+    LeavesOut,
+    Wrong,
+    Undecided,
+}
+
+impl Standing {
+    pub(super) fn is_right(self) -> bool {
+        matches!(self, Self::Right | Self::LeavesOut)
+    }
+}
+
+/// What the step gives that the options are held against.
+pub(super) struct Ground<'a> {
+    pub(super) context: &'a Context<'a>,
+    pub(super) taken: Taken,
+    labels: LabelIndex,
+    drawn_atoms: usize,
+    drawn_arrows: Vec<DrawnArrow>,
+    /// Whether start and product are the same drawing but for labels, so that labels are what the options differ in.
+    pub(super) labels_matter: bool,
+}
+
+impl<'a> Ground<'a> {
+    pub(super) fn new(context: &'a Context<'a>, step: &StepAudit) -> Option<Self> {
+        let (start, pushed) = (step.start.clone()?, step.pushed.clone().filter(|_| step.arrows_are_clean)?);
+        let labels = LabelIndex::new(&start);
+        let taken = Taken { start, arrows: step.arrows.clone(), pushed, form: 0 };
+        let mut ground = Self {
+            context,
+            taken,
+            labels,
+            drawn_atoms: step.drawn_atoms,
+            drawn_arrows: step.drawn_arrows.clone(),
+            labels_matter: false,
+        };
+        ground.labels_matter = ground.same(&ground.taken.start, &ground.taken.pushed.product);
+        Some(ground)
+    }
+
+    fn limit(&self) -> u64 {
+        self.context.settings.limits.search_steps
+    }
+
+    fn same(&self, a: &Structure, b: &Structure) -> bool {
+        same_drawing(a, b, self.limit()) == Some(true)
+    }
+
+    pub(super) fn compare(&self, option: &Structure) -> Compared {
+        compare(&self.taken.pushed.product, option, &self.labels, self.limit())
+    }
+
+    pub(super) fn answer_context<'b>(&'b self, option: &Opt<'b>) -> AnswerContext<'b> {
+        AnswerContext {
+            context: self.context,
+            drawing: Some(option.drawing),
+            role: option.role(),
+            labels: &self.labels,
+            drawn_atoms: self.drawn_atoms,
+            drawn_arrows: &self.drawn_arrows,
+        }
+    }
+
+    pub(super) fn standing(&self, option: &Structure) -> Standing {
+        let product = &self.taken.pushed.product;
+        let decision = decide(product, option, &self.labels, self.limit());
+        match decision.agreement() {
+            Agreement::Undecided => Standing::Undecided,
+            Agreement::Equal => {
+                let omitted = decision.left_out().unwrap_or_default();
+                let whole = omitted.is_empty() || unexcused(self.context, product, omitted).is_empty();
+                if whole { Standing::Right } else { Standing::LeavesOut }
+            }
+            // The product under other labels is the product, unless labels are all that changes.
+            Agreement::Different => {
+                let is_labelled = decision.labelled() != Labelled::Not;
+                let is_relabelled = is_labelled && !self.labels_matter && self.same(product, option);
+                if is_relabelled { Standing::Right } else { Standing::Wrong }
+            }
+        }
+    }
+
+    /// How an option differs, in words, and the option as SMILES with the labels of the start.
+    pub(super) fn differing(&self, option: &Opt<'_>, compared: &Compared) -> (String, String) {
+        let (product, stated) = match &compared.forms {
+            Some(forms) => (&forms.0, &forms.1),
+            None => (&self.taken.pushed.product, &option.structure),
+        };
+        let mut words = difference_words(product, stated, compared);
+        if words.is_empty() && !compared.differences.omitted.is_empty() {
+            let species = compared.differences.omitted.iter();
+            let drawn: Vec<String> = species
+                .map(|atoms| smiles::write_part(product, Labels::Without, |atom| atoms.contains(&atom)))
+                .collect();
+            words = format!("{} is left out", drawn.join(" and "));
+        }
+        (words, smiles::write(&labelled_like(product, stated, &compared.mapping), Labels::Classes))
+    }
+
+    pub(super) fn undecided(&self, option: &Opt<'_>) -> Finding {
+        let message = format!(
+            "whether {} is the recomputed product could not be decided within {} search steps",
+            option.role().words(),
+            self.limit()
+        );
+        Finding::new(Name::Undecided, message)
+    }
+}

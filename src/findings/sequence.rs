@@ -1,0 +1,331 @@
+//! The steps of an item: each is judged from its own redrawn start or from the answer of the step before it.
+//!
+//! An early fault does not drown the later steps. Where an answer is wrong and the next step redraws no start, that step
+//! is judged from the answer as stated and, if that does not do, from the product that the arrows before it lead to:
+//! only what is wrong under both is the step's own fault.
+
+use super::drawing::name;
+use super::omits::unexcused;
+use super::step::{Start, StepAudit, judge_step};
+use super::{Context, Finding, Name, Severity};
+use crate::bank::{Drawing, Item, Step};
+use crate::compare::difference::{Names, is_folded};
+use crate::compare::{Agreement, Compared, Decision, compare, decide};
+use crate::smiles::{self, Labels};
+use crate::structure::stereo::Neighbour;
+use crate::structure::{AtomId, Label, LabelIndex, Structure};
+
+/// Judges the steps of an item.
+pub(super) fn judge_steps(context: &Context<'_>, item: &Item, findings: &mut Vec<Finding>) -> Vec<StepAudit> {
+    if let [only] = item.steps.as_slice()
+        && only.number <= 1
+    {
+        let start = only.start.as_ref().map_or_else(no_start, Start::Drawn);
+        return vec![judge_step(context, item.task, only, start, findings)];
+    }
+    let limit = context.settings.limits.steps;
+    if item.steps.len() > limit {
+        let message = format!("the item has {} steps and passes the limit of {limit} steps", item.steps.len());
+        findings.push(Finding::new(Name::UnreadableRecord, message));
+        return Vec::new();
+    }
+    let mut sequence = Sequence { context, item, findings, done: Vec::with_capacity(item.steps.len()) };
+    for step in sequence.in_order() {
+        sequence.judge(step);
+    }
+    sequence.done
+}
+
+fn no_start<'a>() -> Start<'a> {
+    Start::Missing("the item has no start".to_owned())
+}
+
+struct Sequence<'a> {
+    context: &'a Context<'a>,
+    item: &'a Item,
+    findings: &'a mut Vec<Finding>,
+    done: Vec<StepAudit>,
+}
+
+impl<'a> Sequence<'a> {
+    /// The steps by number, and findings where the bank counts otherwise than 1, 2, 3.
+    fn in_order(&mut self) -> Vec<&'a Step> {
+        let mut steps: Vec<&Step> = self.item.steps.iter().collect();
+        // Steps without a number come last.
+        let place = |step: &&Step| step.number.wrapping_sub(1);
+        let numbered = || self.item.steps.iter().filter(|step| step.number > 0);
+        if !numbered().is_sorted_by_key(|step| step.number) {
+            let order: Vec<String> = numbered().take(NAMED).map(|step| step.number.to_string()).collect();
+            let message = format!(
+                "the steps stand in the order {}{}: put them in the order in which they happen",
+                order.join(", "),
+                if steps.len() > NAMED { ", …" } else { "" }
+            );
+            self.findings.push(Finding::new(Name::UnreadableRecord, message));
+        }
+        steps.sort_by_key(place);
+        let mut expected = 1;
+        for step in &steps {
+            let number = step.number;
+            let (name, message) = if number == 0 {
+                (Name::MissingField, "a row of the sequence has no step number".to_owned())
+            } else if number < expected {
+                (Name::UnreadableRecord, format!("step {number} stands there twice"))
+            } else if number > expected {
+                let missing = if number == expected + 1 {
+                    format!("step {expected} is")
+                } else {
+                    format!("steps {expected} to {} are", number - 1)
+                };
+                let message = format!(
+                    "{missing} missing before step {number}: the steps of one item share its id and stand together"
+                );
+                (Name::MissingField, message)
+            } else {
+                expected += 1;
+                continue;
+            };
+            self.findings.push(Finding { step: number, ..Finding::new(name, message) });
+            expected = number.max(expected - 1) + 1;
+        }
+        steps
+    }
+
+    fn judge(&mut self, step: &Step) {
+        let is_last = self.item.steps.iter().all(|other| other.number <= step.number);
+        let answer_is_elsewhere = self.context.answer_is_elsewhere && is_last;
+        let options = if is_last { self.context.options } else { &[] };
+        let context = Context { answer_is_elsewhere, options, ..*self.context };
+        let before = self.done.iter().rposition(|audit| audit.number > 0 && audit.number + 1 == step.number);
+        let before = before.map(|at| &self.done[at]);
+        let mut findings = Vec::new();
+        let audit = match (&step.start, before) {
+            (Some(drawing), _) => {
+                let audit = judge_step(&context, self.item.task, step, Start::Drawn(drawing), &mut findings);
+                if let Some(before) = before {
+                    judge_redrawn(&context, before, &audit, drawing, &mut findings);
+                }
+                audit
+            }
+            (None, Some(before)) => go_on(&context, self.item, step, before, &mut findings),
+            (None, None) if step.number <= 1 => judge_step(&context, self.item.task, step, no_start(), &mut findings),
+            (None, None) => {
+                let message = format!("step {} redraws no start, and the step before it is missing", step.number);
+                judge_step(&context, self.item.task, step, Start::Missing(message), &mut findings)
+            }
+        };
+        self.findings.append(&mut findings);
+        self.done.push(audit);
+    }
+}
+
+/// Judges a step that redraws no start.
+fn go_on(
+    context: &Context<'_>,
+    item: &Item,
+    step: &Step,
+    before: &StepAudit,
+    findings: &mut Vec<Finding>,
+) -> StepAudit {
+    let from = findings.len();
+    let Some(stated) = &before.answer else {
+        let start = computed_start(before).map_or_else(
+            || {
+                let message = format!(
+                    "step {} redraws no start, and step {} leaves no structure to go on from",
+                    step.number, before.number
+                );
+                Start::Missing(message)
+            },
+            Start::Before,
+        );
+        return judge_step(context, item.task, step, start, findings);
+    };
+    let audit = judge_step(context, item.task, step, Start::Before(stated.clone()), findings);
+    let is_faulty = |findings: &[Finding]| findings.iter().any(|finding| finding.severity == Severity::Error);
+    if before.compared.as_ref().is_none_or(Compared::is_equal) || !is_faulty(&findings[from..]) {
+        return audit;
+    }
+    // The answer before is wrong, which has been said: what follows from that is not said again.
+    let Some(computed) = computed_start(before) else { return audit };
+    let mut second = Vec::new();
+    let other = judge_step(context, item.task, step, Start::Before(computed), &mut second);
+    if is_faulty(&second) {
+        return audit;
+    }
+    findings.truncate(from);
+    findings.append(&mut second);
+    other
+}
+
+/// The product of a step as the start of the next: with the labels that its stated answer would have, and with the
+/// hydrogens undrawn that only its arrows drew out.
+fn computed_start(before: &StepAudit) -> Option<Structure> {
+    let product = &before.pushed.as_ref().filter(|_| before.arrows_are_clean)?.product;
+    let is_drawn_out = |atom: AtomId| atom.index() >= before.drawn_atoms && is_folded(product, atom);
+    let mut start = product.part(|atom| !is_drawn_out(atom));
+    let kept: Vec<AtomId> = product.atom_ids().filter(|atom| !is_drawn_out(*atom)).collect();
+    for (new, old) in kept.iter().enumerate() {
+        let folded = product.neighbours(*old).filter(|(next, _)| is_drawn_out(*next)).count();
+        start.atom_mut(AtomId::new(new)).hydrogens += folded as u16;
+    }
+    let new_of = |old: AtomId| kept.binary_search(&old).ok().map(AtomId::new);
+    let mut stereo = product.stereo.clone();
+    for centre in &mut stereo.centres {
+        for neighbour in &mut centre.neighbours {
+            if matches!(neighbour, Neighbour::Atom(atom) if is_drawn_out(*atom)) {
+                *neighbour = Neighbour::Hydrogen;
+            }
+        }
+    }
+    start.stereo = stereo.renumbered(new_of);
+    if let (Some(compared), Some(answer)) = (&before.compared, &before.answer)
+        && !answer.has_labels()
+    {
+        start.clear_labels();
+        for (new, old) in kept.iter().enumerate() {
+            if let Some(stated) = compared.mapping.stated(*old) {
+                start.set_label(AtomId::new(new), &Label::Number(stated.index() as u32 + 1));
+            }
+        }
+    }
+    Some(start)
+}
+
+/// Differences that a message names.
+const NAMED: usize = 6;
+
+/// How messages call the two drawings.
+const REDRAWN: Names =
+    Names { one: "in the answer", other: "redrawn", one_drawing: "answer before", other_drawing: "redrawn start" };
+
+/// How a redrawn start stands to the answer before it.
+enum Redrawn {
+    /// It is that answer; it may add species, as a reagent that the next step needs.
+    Same,
+    /// It leaves out whole species of the answer.
+    LeavesOut(Vec<Vec<AtomId>>),
+    /// It differs.
+    Differs(Box<Compared>),
+    /// That could not be decided.
+    Undecided,
+}
+
+/// Compares a redrawn start with the answer of the step before it.
+fn judge_redrawn(
+    context: &Context<'_>,
+    before: &StepAudit,
+    after: &StepAudit,
+    drawing: &Drawing,
+    findings: &mut Vec<Finding>,
+) {
+    let Some(start) = &after.start else { return };
+    let product = before.pushed.as_ref().filter(|_| before.arrows_are_clean).map(|pushed| &pushed.product);
+    let Some(answer) = before.answer.as_ref().or(product) else { return };
+    let redrawn = redrawn(context, answer, start, after.start_is_labelled);
+    // A wrong answer has been reported: who draws the right one next has not broken the sequence.
+    let is_wrong = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
+    if is_wrong
+        && !matches!(redrawn, Redrawn::Same)
+        && product.is_some_and(|product| {
+            matches!(self::redrawn(context, product, start, after.start_is_labelled), Redrawn::Same)
+        })
+    {
+        return;
+    }
+    let (this, earlier) = (after.number, before.number);
+    let finding = match redrawn {
+        Redrawn::Same => return,
+        Redrawn::LeavesOut(omitted) => {
+            let drawn: Vec<String> = omitted
+                .iter()
+                .take(NAMED)
+                .map(|atoms| smiles::write_part(answer, Labels::Without, |atom| atoms.contains(&atom)))
+                .collect();
+            let message =
+                format!("the start of step {this} leaves out {} of the answer of step {earlier}", drawn.join(" and "));
+            let atoms = omitted.iter().flatten().take(64).map(|atom| name(answer, *atom)).collect();
+            Finding::new(Name::OmittedSpecies, message).about(atoms)
+        }
+        Redrawn::Undecided => {
+            let message = format!(
+                "whether the start of step {this} is the answer of step {earlier} could not be decided within {} search steps",
+                context.settings.limits.search_steps
+            );
+            Finding::new(Name::Undecided, message)
+        }
+        Redrawn::Differs(compared) => broken(&compared, answer, start, this, earlier),
+    };
+    let finding = match start.atom_ids().next() {
+        Some(first) => context.reader().at_atom(finding, drawing, start, first),
+        None => finding,
+    };
+    let stated = smiles::write(start, Labels::Classes);
+    findings.push(Finding { step: this, stated, computed: smiles::write(answer, Labels::Classes), ..finding });
+}
+
+fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32, earlier: u32) -> Finding {
+    let (answer, start) = compared.forms.as_ref().map_or((answer, start), |forms| (&forms.0, &forms.1));
+    let found = &compared.differences;
+    let mut words: Vec<String> =
+        found.list.iter().take(NAMED).map(|difference| difference.words_between(answer, start, &REDRAWN)).collect();
+    if found.list.len() > NAMED {
+        words.push(format!("and {} more differences", found.list.len() - NAMED));
+    }
+    for atoms in found.omitted.iter().take(NAMED) {
+        let species = smiles::write_part(answer, Labels::Without, |atom| atoms.contains(&atom));
+        words.push(format!("{species} is left out"));
+    }
+    let message = format!("the start of step {this} is not the answer of step {earlier}: {}", words.join("; "));
+    let mut atoms: Vec<String> =
+        found.list.iter().flat_map(|difference| difference.atoms()).map(|atom| name(answer, atom)).collect();
+    atoms.dedup();
+    atoms.truncate(64);
+    Finding::new(Name::BrokenSequence, message).about(atoms)
+}
+
+/// Compares by labels where both drawings have them and agree by them, else up to labels: a new drawing may number its
+/// atoms anew.
+fn redrawn(context: &Context<'_>, answer: &Structure, start: &Structure, labelled: bool) -> Redrawn {
+    let limit = context.settings.limits.search_steps;
+    let labels = if labelled && answer.has_labels() { LabelIndex::new(answer) } else { LabelIndex::default() };
+    if decide(answer, start, &labels, limit).left_out().is_some_and(<[_]>::is_empty) {
+        return Redrawn::Same;
+    }
+    let none = LabelIndex::default();
+    let leaving_out = decide(answer, start, &none, limit);
+    if let Some(omitted) = leaving_out.left_out() {
+        let left = unexcused(context, answer, omitted);
+        return if left.is_empty() { Redrawn::Same } else { Redrawn::LeavesOut(left) };
+    }
+    let adding = decide(start, answer, &none, limit);
+    let rest = || without_excused(context, answer);
+    let is_part = |rest: Structure| decide(start, &rest, &none, limit).left_out().is_some();
+    if adding.left_out().is_some() || rest().is_some_and(is_part) {
+        return Redrawn::Same;
+    }
+    let undecided = |decision: &Decision| decision.agreement() == Agreement::Undecided;
+    if undecided(&leaving_out) || undecided(&adding) {
+        return Redrawn::Undecided;
+    }
+    Redrawn::Differs(Box::new(compare(answer, start, &labels, limit)))
+}
+
+/// The answer without the species that the item leaves out on purpose; `None` where there are none.
+fn without_excused(context: &Context<'_>, answer: &Structure) -> Option<Structure> {
+    context.omits?;
+    let (species, count) = answer.species();
+    let mut atoms: Vec<Vec<AtomId>> = vec![Vec::new(); count];
+    for atom in answer.atom_ids() {
+        atoms[species[atom.index()] as usize].push(atom);
+    }
+    let kept = unexcused(context, answer, &atoms);
+    if kept.is_empty() || kept.len() == count {
+        return None;
+    }
+    let mut keeps = vec![false; answer.atom_count()];
+    for atom in kept.iter().flatten() {
+        keeps[atom.index()] = true;
+    }
+    Some(answer.part(|atom| keeps[atom.index()]))
+}
