@@ -70,14 +70,7 @@ impl<'a> Choice<'a> {
 
     fn read_key(&mut self, context: &Context<'_>, is_drawn: &[bool], findings: &mut Vec<Finding>) {
         let has_answer = self.item.steps.last().is_some_and(|step| step.answer.is_some());
-        let Some(key) = &self.item.key else {
-            // An answer beside the options says which one is right.
-            if !has_answer {
-                let message = format!("the item has {} options and no key that says which is right", self.drawn);
-                findings.push(Finding::new(Name::MissingField, message));
-            }
-            return;
-        };
+        let Some(key) = &self.item.key else { return };
         let at = |finding: Finding| finding.at(context.chunk.spot_in(key, crate::source::Span::new(0, key.text.len())));
         match option_number(&key.text).map(usize::from) {
             Some(number) if is_drawn.get(number) == Some(&true) => self.key = Some(number),
@@ -122,6 +115,12 @@ impl<'a> Choice<'a> {
 
     /// Holds the options against the product of the last step.
     pub(super) fn judge(&self, context: &Context<'_>, step: Option<&mut StepAudit>, findings: &mut Vec<Finding>) {
+        // An answer beside the options says which one is right.
+        let has_answer = self.item.steps.last().is_some_and(|step| step.answer.is_some());
+        if self.item.key.is_none() && !has_answer {
+            let message = format!("the item has {} options and no key that says which is right", self.drawn);
+            findings.push(Finding::new(Name::MissingField, message));
+        }
         if self.options.is_empty() {
             return;
         }
@@ -223,6 +222,12 @@ impl<'a> Choice<'a> {
                 Standing::Undecided => findings.push(ground.undecided(&self.options[keyed])),
                 _ => findings.push(self.key_wrong(ground, keyed, &right)),
             }
+        }
+        if let [only] = right.as_slice()
+            && let Some(no_key) = findings.iter_mut().rfind(|own| own.name == Name::MissingField && own.step == 0)
+            && self.item.key.is_none()
+        {
+            no_key.correction = option_letter(self.options[*only].at);
         }
         if right.len() > 1 {
             let words: Vec<String> = right.iter().map(|at| option_letter(self.options[*at].at)).collect();

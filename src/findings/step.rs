@@ -221,7 +221,9 @@ fn push_and_compare(
             audit.answer = Some(stated);
         }
         (Some(answer), _) => audit.answer = Some(answer.structure),
-        (None, _) if audit.arrows_are_clean => add_product_as_correction(&taken, findings),
+        (None, _) if audit.arrows_are_clean && !context.answer_is_elsewhere => {
+            add_product_as_correction(&taken, findings);
+        }
         (None, _) => {}
     }
     audit.start = Some(taken.start);
