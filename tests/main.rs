@@ -10,6 +10,7 @@ mod suite {
     mod hostile;
     mod hostile_zips;
     mod judged;
+    mod infer;
     mod localise;
     mod molecules;
     mod sequences;

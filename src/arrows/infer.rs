@@ -42,6 +42,8 @@ pub enum NoArrows {
     Nothing,
     /// Electrons would have to jump between atoms that share no bond and no place.
     Apart,
+    /// Electrons would have to pass through too many places that end as they were.
+    TooFar,
     /// The search met its limit.
     OutOfSteps,
     /// The arrows would have to name an atom that has no label.
@@ -66,6 +68,9 @@ impl fmt::Display for NoArrows {
             Self::Apart => f.write_str(
                 "electrons would have to jump between atoms that share no bond in the start or in the answer",
             ),
+            Self::TooFar => {
+                f.write_str("no short way leads there: electrons would have to pass through many bonds that stay")
+            }
             Self::OutOfSteps => f.write_str("no arrows were found within the limit of the search"),
             Self::NoLabel(atom) => {
                 write!(f, "arrows would have to name {atom}, which has no label: label every atom or none")
@@ -105,7 +110,7 @@ pub fn infer(
     for pairing in pairings {
         match between(pairing, &mut left) {
             Ok(found) if best.as_ref().is_none_or(|best| found.ways[0].len() < best.ways[0].len()) => {
-                best = Some(found)
+                best = Some(found);
             }
             Ok(_) => {}
             Err(error) => why = error,

@@ -34,8 +34,10 @@ pub(super) fn changes(from: &Structure, to: &Structure) -> Vec<Change> {
         }
     }
     for (id, atom) in from.atoms() {
-        let Some(after) = to.atom_ids().nth(id.index()).map(|id| to.atom(id).charge) else { continue };
-        let change = i32::from(atom.charge) - i32::from(after) - more_bonds[id.index()];
+        if id.index() >= to.atom_count() {
+            break;
+        }
+        let change = i32::from(atom.charge) - i32::from(to.atom(id).charge) - more_bonds[id.index()];
         if change != 0 {
             changes.push((Place::Atom(id), change));
         }

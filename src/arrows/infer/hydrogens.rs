@@ -60,7 +60,10 @@ pub(super) fn pairings(
     view.check_atoms()?;
     let (sources, slots) = view.moving();
     if sources.len() != slots.len() {
-        return Err(NoArrows::Atoms(vec![("H", slots.len() as i64 - sources.len() as i64)]));
+        return Err(NoArrows::Atoms(vec![(
+            "H",
+            slots.len().cast_signed() as i64 - sources.len().cast_signed() as i64,
+        )]));
     }
     Ok(view.assignments(&sources, slots, most).into_iter().map(|slots| view.pair(&sources, &slots)).collect())
 }

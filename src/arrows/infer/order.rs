@@ -8,19 +8,17 @@ use crate::structure::canon::fingerprint;
 use crate::structure::skeleton::Skeleton;
 use crate::structure::{Atom, AtomId, Bond, Element, Structure};
 
+/// Atoms that symmetry may look at, over all ways.
+const WORK: usize = 1 << 20;
+
 /// Sorts ways, conventional ones first, and keeps one of those that a symmetry of the start exchanges.
 ///
 /// Common practice, no source: few strings that close on themselves, few sigma bonds that are broken only to be made again.
 pub(super) fn distinct(start: &Structure, ways: Vec<Vec<Arrow>>, most: usize) -> Vec<Vec<Arrow>> {
-    let mut ranked: Vec<((usize, usize), Vec<Arrow>)> = ways
-        .into_iter()
-        .map(|way| {
-            let strings = chains(&way);
-            let closed = strings.iter().filter(|string| string.is_closed()).count();
-            ((closed, sigma_tails(start, &way)), as_written(start, &way))
-        })
-        .collect();
-    ranked.sort_by(|one, two| (one.0, &one.1).cmp(&(two.0, &two.1)));
+    let few = (WORK / start.atom_count().max(1)).max(1);
+    let mut ranked: Vec<(Rank, Vec<Arrow>)> =
+        ways.into_iter().take(few).map(|way| (rank(start, &way), as_written(&way))).collect();
+    ranked.sort_unstable();
     let mut seen = Vec::new();
     let mut kept = Vec::new();
     for (_, way) in ranked {
@@ -36,6 +34,15 @@ pub(super) fn distinct(start: &Structure, ways: Vec<Vec<Arrow>>, most: usize) ->
     kept
 }
 
+/// Strings that close on themselves, sigma bonds broken and made again, and the atoms in the order of the strings.
+type Rank = (usize, usize, Vec<Vec<AtomId>>);
+
+fn rank(start: &Structure, way: &[Arrow]) -> Rank {
+    let strings = chains(way);
+    let closed = strings.iter().filter(|string| string.is_closed()).count();
+    (closed, sigma_tails(start, way), strings.into_iter().map(|string| string.atoms).collect())
+}
+
 /// Tails at single bonds to which another arrow brings electrons back.
 fn sigma_tails(start: &Structure, way: &[Arrow]) -> usize {
     let is_single = |place: Place<AtomId>| match place {
@@ -46,7 +53,7 @@ fn sigma_tails(start: &Structure, way: &[Arrow]) -> usize {
 }
 
 /// String after string, each from its first tail to its last head; strings that start at a lone pair first.
-fn as_written(start: &Structure, way: &[Arrow]) -> Vec<Arrow> {
+fn as_written(way: &[Arrow]) -> Vec<Arrow> {
     let mut strings = chains(way);
     let first = |arrows: &[usize]| arrows.first().and_then(|at| way.get(*at)).copied();
     strings.sort_by_key(|string| {
@@ -56,7 +63,6 @@ fn as_written(start: &Structure, way: &[Arrow]) -> Vec<Arrow> {
     });
     let mut order: Vec<usize> = strings.into_iter().flat_map(|string| string.arrows).collect();
     order.extend((0..way.len()).filter(|at| !order.contains(at)).collect::<Vec<_>>());
-    let _ = start;
     order.into_iter().filter_map(|at| way.get(at)).copied().collect()
 }
 

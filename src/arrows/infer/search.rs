@@ -50,36 +50,74 @@ pub(super) fn solve(start: &Structure, changes: &[Change], left: &mut u64) -> Re
             return Err(NoArrows::OutOfSteps);
         }
     }
-    Err(if cut_short { NoArrows::OutOfSteps } else { NoArrows::Apart })
+    Err(match (cut_short, is_apart(start, changes)) {
+        (true, _) => NoArrows::OutOfSteps,
+        (false, true) => NoArrows::Apart,
+        (false, false) => NoArrows::TooFar,
+    })
+}
+
+/// Whether electrons would have to go from species to species that no bond joins, before or after.
+fn is_apart(start: &Structure, changes: &[Change]) -> bool {
+    let (species, count) = start.species();
+    let of = |atom: AtomId| species[atom.index()] as usize;
+    let mut joined = Union::new(count);
+    for (place, _) in changes {
+        if let Place::Bond(a, b) = *place {
+            joined.join(of(a), of(b));
+        }
+    }
+    let mut sums = vec![0_i64; count];
+    for (place, change) in changes {
+        if let Some(atom) = place.atoms().next() {
+            sums[joined.find(of(atom))] += i64::from(*change);
+        }
+    }
+    sums.iter().any(|sum| *sum != 0)
 }
 
 /// The changes in groups of places that share atoms.
 fn parts(changes: &[Change]) -> Vec<Vec<Change>> {
-    let mut root: Vec<usize> = (0..changes.len()).collect();
-    let find = |root: &mut Vec<usize>, mut at: usize| {
-        while root[at] != at {
-            root[at] = root[root[at]];
-            at = root[at];
-        }
-        at
-    };
+    let mut joined = Union::new(changes.len());
     let mut first_of: FxHashMap<AtomId, usize> = FxHashMap::default();
     for (at, (place, _)) in changes.iter().enumerate() {
         for atom in place.atoms() {
-            let other = *first_of.entry(atom).or_insert(at);
-            let (a, b) = (find(&mut root, at), find(&mut root, other));
-            root[a.max(b)] = a.min(b);
+            joined.join(at, *first_of.entry(atom).or_insert(at));
         }
     }
-    let mut parts: Vec<(usize, Vec<Change>)> = Vec::new();
+    let mut part_of: FxHashMap<usize, usize> = FxHashMap::default();
+    let mut parts: Vec<Vec<Change>> = Vec::new();
     for (at, change) in changes.iter().enumerate() {
-        let own = find(&mut root, at);
-        match parts.iter_mut().find(|(root, _)| *root == own) {
-            Some((_, part)) => part.push(*change),
-            None => parts.push((own, vec![*change])),
+        let part = *part_of.entry(joined.find(at)).or_insert(parts.len());
+        match parts.get_mut(part) {
+            Some(part) => part.push(*change),
+            None => parts.push(vec![*change]),
         }
     }
-    parts.into_iter().map(|(_, part)| part).collect()
+    parts
+}
+
+/// Numbers that are joined into groups.
+struct Union(Vec<usize>);
+
+impl Union {
+    fn new(count: usize) -> Self {
+        Self((0..count).collect())
+    }
+
+    /// The number that stands for a group.
+    fn find(&mut self, mut at: usize) -> usize {
+        while self.0[at] != at {
+            self.0[at] = self.0[self.0[at]];
+            at = self.0[at];
+        }
+        at
+    }
+
+    fn join(&mut self, one: usize, two: usize) {
+        let (one, two) = (self.find(one), self.find(two));
+        self.0[one.max(two)] = one.min(two);
+    }
 }
 
 /// Every way to take one set of arrows for each part, the first of each part first.
@@ -176,7 +214,8 @@ impl Search {
                 self.is_cut_short = true;
                 return;
             }
-            *left -= 1;
+            // The next place is looked for among all of them.
+            *left = left.saturating_sub(1 + self.places.len() as u64 / 64);
             let may_detour = detours < self.detours;
             let Some((next, to, is_detour)) = self.head(top, may_detour) else {
                 stack.pop();
@@ -188,12 +227,10 @@ impl Search {
             let from = top.from;
             detours += usize::from(is_detour);
             self.draw(from, to);
-            match self.next_place(Some((from, next))) {
-                Some(choice) => stack.push(choice),
-                None if detours == self.detours => {
-                    self.ways.push(stack.iter().filter_map(|choice| Some((choice.from, choice.to?))).collect());
-                }
-                None => {}
+            if let Some(choice) = self.next_place(Some((from, next))) {
+                stack.push(choice);
+            } else if detours == self.detours {
+                self.ways.push(stack.iter().filter_map(|choice| Some((choice.from, choice.to?))).collect());
             }
         }
     }
