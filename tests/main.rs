@@ -9,8 +9,8 @@ mod suite {
     mod correspond;
     mod hostile;
     mod hostile_zips;
-    mod judged;
     mod infer;
+    mod judged;
     mod localise;
     mod molecules;
     mod sequences;

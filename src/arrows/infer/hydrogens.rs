@@ -6,6 +6,7 @@
 use super::NoArrows;
 use crate::source::Span;
 use crate::structure::{Atom, AtomId, Bond, Element, Label, Structure};
+use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeMap;
 
 /// Two drawings of the same atoms.
@@ -56,7 +57,9 @@ pub(super) fn pairings(
     to_answer: &[Option<AtomId>],
     most: usize,
 ) -> Result<Vec<Pairing>, NoArrows> {
-    let mut view = View { start, answer, to_answer, from_answer: vec![None; answer.atom_count()] };
+    let labelled = answer.atom_ids().filter(|id| answer.atom(*id).element == Element::HYDROGEN);
+    let labelled = labelled.filter_map(|id| Some((answer.label(id)?, id))).collect();
+    let mut view = View { start, answer, to_answer, from_answer: vec![None; answer.atom_count()], labelled };
     view.check_atoms()?;
     let (sources, slots) = view.moving();
     if sources.len() != slots.len() {
@@ -73,6 +76,8 @@ struct View<'a> {
     answer: &'a Structure,
     to_answer: &'a [Option<AtomId>],
     from_answer: Vec<Option<AtomId>>,
+    /// Hydrogens of the answer by their label.
+    labelled: FxHashMap<Label, AtomId>,
 }
 
 impl View<'_> {
@@ -158,10 +163,7 @@ impl View<'_> {
     /// Where the answer shows a hydrogen of the start, by its label.
     fn place_by_label(&self, hydrogen: AtomId) -> Option<Slot> {
         let label = self.start.label(hydrogen)?;
-        let same = |id: &AtomId| {
-            self.answer.atom(*id).element == Element::HYDROGEN && self.answer.label(*id).as_ref() == Some(&label)
-        };
-        let image = self.answer.atom_ids().find(same)?;
+        let image = self.labelled.get(&label).copied()?;
         if !is_folded(self.answer, image) {
             return Some(Slot::Free(image));
         }
@@ -248,9 +250,8 @@ impl View<'_> {
             }
         }
         // Drawn hydrogens that stay.
-        let stays = |id: &AtomId| {
-            is_folded(self.start, *id) && self.image(*id).is_none() && !sent.iter().any(|(own, _)| own == id)
-        };
+        let left: FxHashSet<AtomId> = sent.iter().map(|(own, _)| *own).collect();
+        let stays = |id: &AtomId| is_folded(self.start, *id) && self.image(*id).is_none() && !left.contains(id);
         for hydrogen in self.start.atom_ids().filter(stays) {
             if let Some((carrier, _)) = self.start.neighbours(hydrogen).next() {
                 target.add_bond(hydrogen, carrier, Bond::new(1), Span::default());

@@ -250,16 +250,13 @@ impl Search {
     /// The place from which the next arrow starts: the one before, if it has more to lose, else the one with the fewest heads.
     fn next_place(&self, before: Option<(usize, usize)>) -> Option<Choice> {
         // Two arrows from one place are taken in one order only.
-        let again = before.filter(|(from, _)| self.need[*from] > 0);
-        let (from, next) = match again {
-            Some((from, next)) => (from, next - 1),
-            None => {
-                let heads = |at: usize| self.touching[at].iter().filter(|to| self.need[**to] < 0).count();
-                let losing = (0..self.places.len()).filter(|at| self.need[*at] > 0);
-                (losing.min_by_key(|at| heads(*at))?, 0)
-            }
-        };
-        Some(Choice { from, next, to: None, is_detour: false })
+        if let Some((from, next)) = before.filter(|(from, _)| self.need[*from] > 0) {
+            return Some(Choice { from, next: next - 1, to: None, is_detour: false });
+        }
+        let heads = |at: usize| self.touching[at].iter().filter(|to| self.need[**to] < 0).count();
+        let losing = (0..self.places.len()).filter(|at| self.need[*at] > 0);
+        let from = losing.min_by_key(|at| heads(*at))?;
+        Some(Choice { from, next: 0, to: None, is_detour: false })
     }
 
     /// The next place to which an arrow may go: its index behind it, itself, and whether electrons only pass there.
