@@ -8,6 +8,7 @@ pub mod arrows;
 pub mod audit;
 pub mod bank;
 pub mod cli;
+pub mod cml;
 pub mod compare;
 pub mod demonstration;
 pub mod drawing;

@@ -5,11 +5,16 @@ mod suite {
     mod audits;
     mod canon;
     mod choices;
+    mod cml;
+    mod cml_arrows;
+    mod cml_hostile;
+    mod cml_reader;
+    mod cml_reference;
+    mod cml_write;
     mod corpus;
     mod correspond;
     mod hostile;
     mod hostile_zips;
-    mod infer;
     mod judged;
     mod localise;
     mod molecules;

@@ -15,6 +15,7 @@ mod rings;
 pub(crate) use rings::ring_bonds;
 pub mod skeleton;
 pub mod stereo;
+pub mod valence;
 
 pub use element::{Element, OctetRule};
 pub use label::{Label, LabelIndex};
