@@ -15,6 +15,7 @@ mod suite {
     mod correspond;
     mod hostile;
     mod hostile_zips;
+    mod infer;
     mod judged;
     mod localise;
     mod molecules;

@@ -1,6 +1,7 @@
 //! What moves: curved arrows, read from their notation and applied as one sum.
 
 pub mod chains;
+pub mod infer;
 pub mod ledger;
 pub mod notation;
 pub mod push;

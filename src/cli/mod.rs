@@ -4,8 +4,10 @@ mod audit;
 mod clock;
 mod draw;
 mod findings;
+mod infer;
 mod output;
 mod push;
+mod structure;
 
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
@@ -25,6 +27,8 @@ enum Command {
     Audit(audit::Arguments),
     /// Print the product of arrows on a start, every tail and head worked through.
     Push(push::Arguments),
+    /// Print the fewest arrows that lead from one structure to another.
+    Infer(infer::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
     /// Say what a finding means, with an example and what to do.
@@ -51,6 +55,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),
+        Command::Infer(arguments) => infer::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
     };

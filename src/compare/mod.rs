@@ -1,12 +1,14 @@
 //! Recomputed against stated: by labels where the answer has them, else under the correspondence of the atoms that
 //! explains the answer with the fewest differences.
 
+mod between;
 pub mod closest;
 pub mod correspond;
 pub mod difference;
 mod forms;
 mod matching;
 
+pub use between::arrows_between;
 pub use difference::{Difference, Differences, Mapping, differences};
 pub use matching::{Search, same_drawing};
 

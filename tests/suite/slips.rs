@@ -174,10 +174,10 @@ fn head_on_bond(question: &Question, random: &mut Random) -> Option<Seed> {
     })
 }
 
-fn set_charge(question: &Question, atom: AtomId, charge: i16) -> Option<Seed> {
+fn set_charge(question: &Question, atom: AtomId, charge: i16) -> Seed {
     let mut stated = question.product().clone();
     stated.atom_mut(atom).charge = charge;
-    Some(answer(stated))
+    answer(stated)
 }
 
 /// An atom that gave (or took) electrons keeps the charge that it had.
@@ -189,7 +189,7 @@ fn kept(question: &Question, random: &mut Random, gave: bool) -> Option<Seed> {
     };
     let atoms: Vec<AtomId> = start.atom_ids().filter(changed).collect();
     let atom = random.pick(&atoms)?;
-    set_charge(question, atom, start.atom(atom).charge)
+    Some(set_charge(question, atom, start.atom(atom).charge))
 }
 
 fn middle(question: &Question, random: &mut Random) -> Option<Seed> {
@@ -205,14 +205,14 @@ fn middle(question: &Question, random: &mut Random) -> Option<Seed> {
     let atoms: Vec<AtomId> = start.atom_ids().filter(passed).collect();
     let atom = random.pick(&atoms)?;
     let sign = if random.below(2) == 0 { 1 } else { -1 };
-    set_charge(question, atom, product.atom(atom).charge + sign)
+    Some(set_charge(question, atom, product.atom(atom).charge + sign))
 }
 
 fn flipped(question: &Question, random: &mut Random) -> Option<Seed> {
     let product = question.product();
     let charged: Vec<AtomId> = product.atom_ids().filter(|atom| product.atom(*atom).charge != 0).collect();
     let atom = random.pick(&charged)?;
-    set_charge(question, atom, -product.atom(atom).charge)
+    Some(set_charge(question, atom, -product.atom(atom).charge))
 }
 
 fn miscounted(question: &Question, random: &mut Random) -> Option<Seed> {

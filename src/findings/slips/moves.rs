@@ -52,10 +52,10 @@ pub(super) fn swaps(case: &Case<'_>) -> Vec<Swap> {
             _ if arrow.moves == Moves::Single => {}
             // Electrons that come from the other atom, or go to it: the charge runs the other way.
             (Place::Atom(a), Place::Bond(x, y)) => {
-                other(Slip::ArrowReversed, Place::Atom(if a == x { y } else { x }), arrow.head)
+                other(Slip::ArrowReversed, Place::Atom(if a == x { y } else { x }), arrow.head);
             }
             (Place::Bond(x, y), Place::Atom(b)) => {
-                other(Slip::ArrowReversed, arrow.tail, Place::Atom(if b == x { y } else { x }))
+                other(Slip::ArrowReversed, arrow.tail, Place::Atom(if b == x { y } else { x }));
             }
             _ => {}
         }

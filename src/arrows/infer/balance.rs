@@ -1,0 +1,47 @@
+//! The difference of two bond-electron matrices.
+
+use super::super::Place;
+use crate::structure::{AtomId, Structure};
+
+/// A place whose electrons change, and by how many: more than 0 where electrons come.
+pub(super) type Change = (Place<AtomId>, i32);
+
+/// The places that change between two drawings of the same atoms, in the order of their atoms.
+///
+/// Non-bonding electrons follow from charge and bonds, so that their change needs no valence: it is minus the change of
+/// the charge, minus the change of the bonds.
+pub(super) fn changes(from: &Structure, to: &Structure) -> Vec<Change> {
+    let mut bonds: Vec<(AtomId, AtomId, i32)> = Vec::new();
+    for (structure, sign) in [(from, -1), (to, 1)] {
+        bonds.extend(structure.bonds().map(|(_, a, b, bond)| (a.min(b), a.max(b), sign * i32::from(bond.order))));
+    }
+    bonds.sort_unstable_by_key(|(a, b, _)| (*a, *b));
+    bonds.dedup_by(|next, kept| {
+        let same = (next.0, next.1) == (kept.0, kept.1);
+        if same {
+            kept.2 += next.2;
+        }
+        same
+    });
+    let mut more_bonds = vec![0; from.atom_count()];
+    let mut changes: Vec<Change> = Vec::new();
+    for (a, b, change) in bonds.into_iter().filter(|bond| bond.2 != 0) {
+        changes.push((Place::Bond(a, b), 2 * change));
+        for end in [a, b] {
+            if let Some(more) = more_bonds.get_mut(end.index()) {
+                *more += change;
+            }
+        }
+    }
+    for (id, atom) in from.atoms() {
+        if id.index() >= to.atom_count() {
+            break;
+        }
+        let change = i32::from(atom.charge) - i32::from(to.atom(id).charge) - more_bonds[id.index()];
+        if change != 0 {
+            changes.push((Place::Atom(id), change));
+        }
+    }
+    changes.sort_unstable_by_key(|(place, _)| *place);
+    changes
+}

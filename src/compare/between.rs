@@ -1,0 +1,49 @@
+//! Arrows between two drawings whose atoms need not be numbered alike.
+
+use super::{Labelled, Mapping, compare};
+use crate::arrows::infer::{Inferred, NoArrows, infer};
+use crate::structure::{AtomId, LabelIndex, Structure};
+
+/// Finds the fewest arrows that lead from a start to an answer: by label where the answer carries the start's labels,
+/// else under the correspondence of the atoms with the fewest differences. Both are localised; of a delocalised drawing
+/// the form is taken in which the two agree best. `limit` bounds each search.
+///
+/// # Errors
+/// Why no arrows lead there.
+pub fn arrows_between(
+    start: &Structure,
+    answer: &Structure,
+    labels: &LabelIndex,
+    limit: u64,
+) -> Result<Inferred, NoArrows> {
+    let compared = compare(start, answer, labels, limit);
+    let (start, answer) = match &compared.forms {
+        Some(forms) => (&forms.0, &forms.1),
+        None => (start, answer),
+    };
+    let mut mapping = compared.mapping;
+    if compared.labelled != Labelled::Wholly {
+        pair_the_rest(start, answer, &mut mapping);
+    }
+    infer(start, answer, &mapping.to_stated, limit)
+}
+
+/// Pairs atoms that the search for the fewest differences left alone, element by element in the order of the drawings.
+fn pair_the_rest(start: &Structure, answer: &Structure, mapping: &mut Mapping) {
+    use super::difference::is_folded;
+    let open = |structure: &Structure, is_paired: &dyn Fn(AtomId) -> bool| {
+        let atoms = structure.atom_ids().filter(|id| !is_paired(*id) && !is_folded(structure, *id));
+        let mut atoms: Vec<AtomId> = atoms.collect();
+        atoms.sort_by_key(|id| structure.atom(*id).element);
+        atoms
+    };
+    let left = open(start, &|id| mapping.stated(id).is_some());
+    let mut right = open(answer, &|id| mapping.computed(id).is_some()).into_iter().peekable();
+    for id in left {
+        let element = start.atom(id).element;
+        while right.next_if(|own| answer.atom(*own).element < element).is_some() {}
+        if let Some(own) = right.next_if(|own| answer.atom(*own).element == element) {
+            mapping.pair(id, own);
+        }
+    }
+}
