@@ -4,6 +4,8 @@
 //! items in the order of the bank whatever the number of threads.
 
 use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
+use crate::findings::bankwide::{BankWide, Passing};
+use crate::findings::digest::{Digest, digest, of_product};
 use crate::findings::{Class, Context, Finding, Settings as JudgeSettings, Severity, StepAudit, judge};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -192,10 +194,11 @@ pub fn run(
     progress: &mut dyn FnMut(u64),
 ) -> io::Result<Summary> {
     let mut summary = Summary::default();
+    let mut bank_wide = BankWide::default();
     for input in inputs {
         match input.open(&plan.bank) {
             Ok(mut source) => {
-                let totals = run_file(plan, input, &mut source, reporters, &mut summary, progress)?;
+                let totals = run_file(plan, input, &mut source, &mut bank_wide, reporters, &mut summary, progress)?;
                 summary.files.push((input.name.clone(), totals));
             }
             Err(error) => summary.unread.push((input.name.clone(), error.to_string())),
@@ -211,6 +214,7 @@ fn run_file(
     plan: &Plan,
     input: &Input,
     source: &mut Source,
+    bank_wide: &mut BankWide<Audited>,
     reporters: &mut [&mut dyn Reporter],
     summary: &mut Summary,
     progress: &mut dyn FnMut(u64),
@@ -219,32 +223,50 @@ fn run_file(
     let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
     let mut totals = Totals::default();
     let mut waiting = read_round(source, round);
+    let mut settled = Vec::new();
     loop {
         let (batches, error) = waiting;
         if batches.is_empty() && error.is_none() {
-            return Ok(totals);
+            break;
         }
         let (judged, next) = rayon::join(
             || batches.into_par_iter().map(|batch| judge_batch(plan, &file, batch)).collect::<Vec<_>>(),
             || if error.is_none() { read_round(source, round) } else { (Vec::new(), None) },
         );
         for batch in judged {
-            totals.add(&batch.totals);
-            summary.totals.add(&batch.totals);
-            report(plan, batch.items, reporters)?;
-            progress(summary.totals.items);
-        }
-        if let Some(error) = error {
-            summary.unread.push((input.name.clone(), format!("could not be read to its end: {error}")));
-            return Ok(totals);
+            for (item, digest) in batch {
+                bank_wide.take(item, digest, &mut settled);
+            }
+            report(plan, &mut settled, reporters, &mut totals)?;
+            progress(summary.totals.items + totals.items);
         }
         waiting = next;
+        if let Some(error) = error {
+            summary.unread.push((input.name.clone(), format!("could not be read to its end: {error}")));
+            break;
+        }
     }
+    bank_wide.end_of_file(&mut settled);
+    report(plan, &mut settled, reporters, &mut totals)?;
+    summary.totals.add(&totals);
+    Ok(totals)
 }
 
-/// Hands items to the reporters, drawn if the plan says so, a bounded number at a time.
-fn report(plan: &Plan, mut items: Vec<Audited>, reporters: &mut [&mut dyn Reporter]) -> io::Result<()> {
-    for some in items.chunks_mut(DRAWN_AT_ONCE) {
+/// Counts settled items and hands those with findings to the reporters, drawn if the plan says so, a bounded number at a
+/// time.
+fn report(
+    plan: &Plan,
+    settled: &mut Vec<Audited>,
+    reporters: &mut [&mut dyn Reporter],
+    totals: &mut Totals,
+) -> io::Result<()> {
+    for item in settled.iter() {
+        totals.count(item.class, &item.findings);
+    }
+    if !plan.show_sound {
+        settled.retain(|item| !item.findings.is_empty());
+    }
+    for some in settled.chunks_mut(DRAWN_AT_ONCE) {
         if let Some(renderer) = &plan.renderer {
             some.par_iter_mut().for_each(|item| item.card = renderer.card(item));
         }
@@ -255,6 +277,7 @@ fn report(plan: &Plan, mut items: Vec<Audited>, reporters: &mut [&mut dyn Report
             item.card = String::new();
         }
     }
+    settled.clear();
     Ok(())
 }
 
@@ -271,23 +294,15 @@ fn read_round(source: &mut Source, count: usize) -> (Vec<Batch>, Option<io::Erro
     (batches, None)
 }
 
-struct JudgedBatch {
-    totals: Totals,
-    items: Vec<Audited>,
-}
-
-fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> JudgedBatch {
+fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Digest)> {
     let (chunk, records) = batch.records();
     let context = Context::new(&plan.judge, &chunk);
-    let mut judged = JudgedBatch { totals: Totals::default(), items: Vec::new() };
+    let mut judged: Vec<(Audited, Digest)> = Vec::with_capacity(records.len());
     for record in records {
         let judgement = judge(&context, &record, file);
-        judged.totals.count(judgement.class, &judgement.findings);
-        if judgement.findings.is_empty() && !plan.show_sound {
-            continue;
-        }
+        let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
         let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
-        judged.items.push(Audited {
+        let item = Audited {
             file: Arc::clone(file),
             line: judgement.line,
             id: judgement.id,
@@ -296,8 +311,52 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> JudgedBatch {
             class: judgement.class,
             findings: judgement.findings,
             steps: judgement.steps,
-            card: String::new(),
-        });
+        };
+        judged.push((item, digest));
+    }
+    digest_neighbours(&mut judged);
+    for (item, _) in &mut judged {
+        // What was worked out about a sound item is shown only where the plan asks for it.
+        if item.findings.is_empty() && !plan.show_sound {
+            item.steps = Vec::new();
+        }
     }
     judged
+}
+
+/// Digests the products against which answers of mismatched neighbours are held. The neighbours of the first and the last
+/// item of a batch are not known here, so theirs are always digested.
+fn digest_neighbours(judged: &mut [(Audited, Digest)]) {
+    let count = judged.len();
+    for at in 0..count {
+        let is_mismatched = |at: usize| judged.get(at).is_some_and(|(_, digest)| digest.stated.is_some());
+        let before = at.checked_sub(1).is_none_or(is_mismatched);
+        let after = at + 1 == count || is_mismatched(at + 1);
+        if before || after {
+            let product = of_product(&judged[at].0.steps);
+            judged[at].1.product = product;
+        }
+    }
+}
+
+impl Passing for Audited {
+    fn file(&self) -> &Arc<str> {
+        &self.file
+    }
+
+    fn line(&self) -> u32 {
+        self.line
+    }
+
+    fn id(&self) -> &str {
+        &self.id
+    }
+
+    fn findings(&mut self) -> &mut Vec<Finding> {
+        &mut self.findings
+    }
+
+    fn set_class(&mut self, class: Class) {
+        self.class = class;
+    }
 }

@@ -2,8 +2,10 @@
 
 mod answer;
 mod arrows;
+pub mod bankwide;
 pub mod catalogue;
 mod choice;
+pub mod digest;
 mod drawing;
 mod item;
 mod omits;
