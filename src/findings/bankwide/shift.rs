@@ -83,7 +83,7 @@ impl<I: Passing> Shifts<I> {
         let Some(lean) = self.lean.take() else { return };
         for finding in self.run.iter_mut().flat_map(|item| item.findings().iter_mut()) {
             if finding.name == Name::MismatchedProduct {
-                finding.slip = SLIP;
+                SLIP.clone_into(&mut finding.slip);
             }
         }
         if self.run.len() >= LEAST {
