@@ -2,7 +2,7 @@
 //!
 //! An item leans forward where its answer, which is not its product, is the product of the item behind it, and back where
 //! it is that of the item before it. Three neighbours or more that lean the same way are a run: one finding on its
-//! first item, and each of its items gets the slip.
+//! first item, and each of its items gets the slip. A faulty item that leans nowhere does not end a run; a sound one does.
 
 use super::super::digest::Digest;
 use super::super::{Finding, Name};
@@ -12,6 +12,9 @@ use super::Passing;
 const LEAST: usize = 3;
 /// Items of one run that may wait; a longer run is reported in pieces, so that memory stays bounded.
 const MOST: usize = 10_000;
+
+/// Items in a row that a run passes over because they are faulty for another reason.
+const GAP: usize = 2;
 
 /// The slip of an item that states the answer of a neighbour.
 const SLIP: &str = "answer-of-another-item";
@@ -30,14 +33,17 @@ struct Newest<I> {
 }
 
 pub(super) struct Shifts<I> {
-    run: Vec<I>,
+    /// The items of the run; `false` for those that lean nowhere themselves.
+    run: Vec<(I, bool)>,
     lean: Option<Lean>,
+    /// Items at the end of the run that lean nowhere.
+    gap: usize,
     newest: Option<Newest<I>>,
 }
 
 impl<I> Default for Shifts<I> {
     fn default() -> Self {
-        Self { run: Vec::new(), lean: None, newest: None }
+        Self { run: Vec::new(), lean: None, gap: 0, newest: None }
     }
 }
 
@@ -47,7 +53,7 @@ impl<I: Passing> Shifts<I> {
         let before_product = before.as_ref().and_then(|before| before.digest.product);
         if let Some(before) = before {
             let leans_forward = before.digest.stated.is_some() && before.digest.stated == digest.product;
-            self.place(before.item, leans_forward, before.leans_back, settled);
+            self.place(before, leans_forward, settled);
         }
         let leans_back = digest.stated.is_some() && digest.stated == before_product;
         self.newest = Some(Newest { item, digest: *digest, leans_back });
@@ -55,46 +61,54 @@ impl<I: Passing> Shifts<I> {
 
     pub(super) fn end(&mut self, settled: &mut Vec<I>) {
         if let Some(last) = self.newest.take() {
-            self.place(last.item, false, last.leans_back, settled);
+            self.place(last, false, settled);
         }
         self.flush(settled);
     }
 
     /// Adds an item to the run, or ends the run before it.
-    fn place(&mut self, item: I, leans_forward: bool, leans_back: bool, settled: &mut Vec<I>) {
+    fn place(&mut self, newest: Newest<I>, leans_forward: bool, settled: &mut Vec<I>) {
         let lean = match self.lean {
-            Some(Lean::Back) if leans_back => Some(Lean::Back),
+            Some(Lean::Back) if newest.leans_back => Some(Lean::Back),
             _ if leans_forward => Some(Lean::Forward),
-            _ if leans_back => Some(Lean::Back),
+            _ if newest.leans_back => Some(Lean::Back),
             _ => None,
         };
+        let is_sound = newest.digest.question.is_some() && newest.digest.answer == 0;
+        if lean.is_none() && self.lean.is_some() && !is_sound && self.gap < GAP {
+            self.gap += 1;
+            self.run.push((newest.item, false));
+            return;
+        }
         if lean != self.lean || self.run.len() >= MOST {
             self.flush(settled);
         }
         self.lean = lean;
+        self.gap = 0;
         if lean.is_some() {
-            self.run.push(item);
+            self.run.push((newest.item, true));
         } else {
-            settled.push(item);
+            settled.push(newest.item);
         }
     }
 
     fn flush(&mut self, settled: &mut Vec<I>) {
         let Some(lean) = self.lean.take() else { return };
-        for finding in self.run.iter_mut().flat_map(|item| item.findings().iter_mut()) {
+        let mut leaning: Vec<&mut I> = self.run.iter_mut().filter(|(_, leans)| *leans).map(|(item, _)| item).collect();
+        for finding in leaning.iter_mut().flat_map(|item| item.findings().iter_mut()) {
             if finding.name == Name::MismatchedProduct {
                 SLIP.clone_into(&mut finding.slip);
             }
         }
-        if self.run.len() >= LEAST {
-            announce(&mut self.run, lean);
+        if leaning.len() >= LEAST {
+            announce(&mut leaning, lean);
         }
-        settled.append(&mut self.run);
+        settled.extend(self.run.drain(..).map(|(item, _)| item));
     }
 }
 
 /// Puts the finding on the first item of a run.
-fn announce<I: Passing>(run: &mut [I], lean: Lean) {
+fn announce<I: Passing>(run: &mut [&mut I], lean: Lean) {
     let count = run.len();
     let (Some(first), Some(last)) = (run.first(), run.last()) else { return };
     let (direction, remedy) = match lean {
