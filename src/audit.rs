@@ -311,6 +311,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Dige
             class: judgement.class,
             findings: judgement.findings,
             steps: judgement.steps,
+            card: String::new(),
         };
         judged.push((item, digest));
     }
