@@ -13,6 +13,7 @@ mod suite {
     mod cml_write;
     mod corpus;
     mod correspond;
+    mod drawings;
     mod hostile;
     mod hostile_zips;
     mod infer;

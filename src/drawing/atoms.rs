@@ -104,14 +104,13 @@ fn written(at: Position, own: &Atom, bonds: &[f64]) -> Writing {
         put(&mut writing, Position::new(left - half, at.y + 0.17), SMALL, &text);
         left -= 2.0 * half;
     }
-    let mut side = Side::Right;
     if own.hydrogens > 0 {
-        side = hydrogen_side(own, bonds);
+        let side = hydrogen_side(own, bonds);
         put_hydrogens(&mut writing, at, (&mut left, &mut right), side, own.hydrogens);
     }
     if own.charge != 0 {
         let text = charge_text(own.charge);
-        let spot = charge_spot(at, (at.x - half, if side == Side::Right { right } else { at.x + half }), &text, bonds);
+        let spot = charge_spot(&writing, at, (left, right, half), &text, bonds);
         put_charge(&mut writing, spot, own.charge);
     }
     writing
@@ -123,19 +122,21 @@ fn hydrogen_side(own: &Atom, bonds: &[f64]) -> Side {
         let before = own.element.valence_electrons().is_some_and(|valence| valence >= 6);
         return if before { Side::Left } else { Side::Right };
     }
-    let free = |angle: f64, limit: f64| bonds.iter().all(|bond| (angle - bond).cos() < limit.to_radians().cos());
     match bonds {
         [only] if only.cos() > 0.2 => return Side::Left,
         [_] => return Side::Right,
         _ => {}
     }
+    // The side farthest from all bonds; right and left read best and win where they are nearly as free.
+    let free = |angle: f64| bonds.iter().map(|bond| (angle - bond).cos().acos()).fold(PI, f64::min).min(1.2);
     let sides = [
-        (Side::Right, 0.0, 50.0),
-        (Side::Left, PI, 50.0),
-        (Side::Above, FRAC_PI_2, 40.0),
-        (Side::Below, -FRAC_PI_2, 40.0),
+        (Side::Right, 0.0, 0.3),
+        (Side::Left, PI, 0.25),
+        (Side::Below, -FRAC_PI_2, 0.0),
+        (Side::Above, FRAC_PI_2, 0.0),
     ];
-    sides.iter().find(|(_, angle, limit)| free(*angle, *limit)).map_or(Side::Right, |(side, ..)| *side)
+    let best = sides.into_iter().map(|(side, angle, bias)| (side, free(angle) + bias));
+    best.fold((Side::Right, 0.0), |best, next| if next.1 > best.1 + 1e-9 { next } else { best }).0
 }
 
 fn put_hydrogens(writing: &mut Writing, at: Position, (left, right): (&mut f64, &mut f64), side: Side, count: u16) {
@@ -166,19 +167,31 @@ fn charge_text(charge: i16) -> String {
     }
 }
 
-/// Upper right of the symbol; where a bond leaves there, the nearest corner that is free.
-fn charge_spot(at: Position, (left, right): (f64, f64), text: &str, bonds: &[f64]) -> Position {
+/// Upper right of the symbol and its hydrogens; where a bond or text is there, the nearest corner that is free.
+fn charge_spot(
+    writing: &Writing,
+    at: Position,
+    (left, right, symbol): (f64, f64, f64),
+    text: &str,
+    bonds: &[f64],
+) -> Position {
     let half = width(text) * SMALL / 2.0;
     let spots = [
+        Position::new(at.x + symbol + half, at.y + 0.19),
         Position::new(right + half, at.y + 0.19),
+        Position::new(at.x - symbol - half, at.y + 0.19),
         Position::new(left - half, at.y + 0.19),
         Position::new(at.x, at.y + 0.42),
         Position::new(right + half, at.y - 0.19),
+        Position::new(left - half, at.y - 0.19),
         Position::new(at.x, at.y - 0.42),
     ];
     let blocked = |spot: &Position| {
-        let angle = (*spot - at).angle();
-        bonds.iter().any(|bond| (angle - bond).cos() > 0.8)
+        let off = *spot - at;
+        let on = |bond: Position| off.dot(bond) > 0.0 && bond.cross(off).abs() < 0.09 + half;
+        let bond = bonds.iter().any(|bond| on(Position::towards(*bond)));
+        let over = writing.areas.iter().any(|area| area.meets(*spot, Position::new(half * 0.9, 0.1)));
+        bond || over
     };
     spots.iter().find(|spot| !blocked(spot)).or(spots.first()).copied().unwrap_or(at)
 }

@@ -16,7 +16,13 @@ pub(super) const MARGIN: f64 = 0.05;
 /// Draws all bonds.
 pub(super) fn draw(figure: &Figure, rings: &[Vec<usize>], canvas: &mut Canvas) {
     let wedges = wedges::assign(figure, rings);
-    let mut pen = Pen { figure, centres: ring_centres(figure, rings), lines: Vec::new(), dashed: Vec::new() };
+    let mut pen = Pen {
+        figure,
+        centres: ring_centres(figure, rings),
+        delocalised: !figure.structure.bonds().any(|(.., bond)| bond.aromatic && bond.order > 1),
+        lines: Vec::new(),
+        dashed: Vec::new(),
+    };
     let (mut solid, mut hashes) = (Vec::new(), Vec::new());
     for (id, a, b, bond) in figure.structure.bonds() {
         match wedges.get(&id) {
@@ -90,6 +96,8 @@ fn ring_centres(figure: &Figure, rings: &[Vec<usize>]) -> Vec<Option<Position>> 
 struct Pen<'a, 'b> {
     figure: &'a Figure<'b>,
     centres: Vec<Option<Position>>,
+    /// Whether the structure has no localised form: delocalised bonds are drawn as such.
+    delocalised: bool,
     lines: Vec<(Position, Position)>,
     dashed: Vec<(Position, Position)>,
 }
@@ -107,7 +115,7 @@ impl Pen<'_, '_> {
     fn bond(&mut self, id: BondId, a: AtomId, b: AtomId, order: u8, aromatic: bool) {
         let (from, to) = self.trimmed(a, b);
         let side = (to - from).unit().left();
-        let delocalised = aromatic && order == 1 && self.open(a) && self.open(b);
+        let delocalised = aromatic && self.delocalised;
         match order {
             0 => self.dashed.push((from, to)),
             1 if delocalised => {
@@ -134,12 +142,6 @@ impl Pen<'_, '_> {
                 }
             }
         }
-    }
-
-    /// Whether none of an atom's delocalised bonds is localised.
-    fn open(&self, atom: AtomId) -> bool {
-        let structure = self.figure.structure;
-        structure.neighbours(atom).map(|(_, bond)| structure.bond(bond)).all(|bond| !bond.aromatic || bond.order == 1)
     }
 
     /// A double bond is centred where an end has no other neighbour, outside rings where both sides are alike.

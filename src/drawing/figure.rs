@@ -18,6 +18,12 @@ impl Area {
         off.x.abs() < self.half.x + margin && off.y.abs() < self.half.y + margin
     }
 
+    /// Whether another rectangle overlaps this one.
+    pub(super) fn meets(&self, middle: Position, half: Position) -> bool {
+        let off = middle - self.middle;
+        off.x.abs() < self.half.x + half.x && off.y.abs() < self.half.y + half.y
+    }
+
     /// How far a ray from a point runs until it has left the rectangle for good; 0 where it never meets it.
     pub(super) fn exit(&self, from: Position, direction: Position, margin: f64) -> f64 {
         let off = from - self.middle;

@@ -167,7 +167,11 @@ fn localised(structure: &Structure) -> Option<Structure> {
         return None;
     }
     let mut form = structure.clone();
-    localise(&mut form).ok().map(|()| form)
+    localise(&mut form).ok()?;
+    for bond in form.bond_ids() {
+        form.bond_mut(bond).aromatic = false;
+    }
+    Some(form)
 }
 
 fn draw_localised(scene: &Scene) -> Canvas {

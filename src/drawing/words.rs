@@ -80,6 +80,9 @@ pub fn arrows(structure: &Structure, arrows: &[Arrow]) -> String {
 
 /// An atom as words call it: element and label, or element and position.
 fn name(structure: &Structure, atom: AtomId) -> String {
+    if atom.index() >= structure.atom_count() {
+        return "an atom that is not drawn".to_owned();
+    }
     let label = structure.label(atom).map_or_else(|| (atom.index() + 1).to_string(), |label| label.to_string());
     format!("{} {label}", structure.atom(atom).element.name())
 }

@@ -219,11 +219,34 @@ impl Growth<'_> {
         }
     }
 
-    /// Places a block so that its inside, seen from one of its nodes, lies in a direction.
+    /// Places a block so that its inside, seen from one of its nodes, lies in a direction, or a little off it where that
+    /// keeps it clear of what is placed.
     fn put_inward(&mut self, unit: usize, node: usize, at: Position, angle: f64) {
         let (own, free, width) = self.free_side(unit, node);
-        let turn = angle - (free + width / 2.0 + PI);
-        self.put_unit(unit, |point| at + (point - own).turned(turn));
+        let inside = free + width / 2.0 + PI;
+        let axis = own + Position::towards(inside);
+        let image = |mirrored: bool, off: f64| {
+            move |point: Position| {
+                let point = if mirrored { point.mirrored(own, axis) } else { point };
+                at + (point - own).turned(angle + off - inside)
+            }
+        };
+        let cost = |mirrored: bool, off: f64| {
+            let place = image(mirrored, off);
+            let unit = &self.units[unit];
+            let near = unit.nodes.iter().zip(&unit.points).filter(|(other, _)| **other != node);
+            near.map(|(_, point)| self.crowd(place(*point))).sum::<f64>() + 1.5 * f64::abs(off)
+        };
+        let mut best = (f64::INFINITY, false, 0.0);
+        for off in [0.0, 0.12, -0.12, 0.24, -0.24] {
+            for mirrored in [false, true] {
+                let cost = cost(mirrored, off);
+                if cost < best.0 - 1e-6 {
+                    best = (cost, mirrored, off);
+                }
+            }
+        }
+        self.put_unit(unit, image(best.1, best.2));
     }
 
     /// Places a block on the bond that leads to one of its nodes, as it is or mirrored, whichever shows a marked double bond

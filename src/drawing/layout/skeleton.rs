@@ -34,6 +34,8 @@ pub(super) struct Skeleton {
     pub(super) linear: Vec<bool>,
     /// Nodes that carry four neighbours as a cross even inside a chain (sulfonyl, phosphate).
     pub(super) cross: Vec<bool>,
+    /// Nodes that are written as text rather than drawn as a corner.
+    pub(super) text: Vec<bool>,
     pub(super) marks: Vec<Mark>,
 }
 
@@ -43,6 +45,7 @@ impl Skeleton {
             links: vec![Links::new(); count],
             linear: vec![false; count],
             cross: vec![false; count],
+            text: vec![false; count],
             ..Self::default()
         }
     }
@@ -102,6 +105,7 @@ impl Skeleton {
         for (new, old) in nodes.iter().enumerate() {
             part.linear[new] = self.linear[*old];
             part.cross[new] = self.cross[*old];
+            part.text[new] = self.text[*old];
         }
         for edge in &self.edges {
             let [a, b] = edge.ends.map(|end| new_of[end]);

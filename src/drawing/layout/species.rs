@@ -2,7 +2,7 @@
 
 use super::rings::Unit;
 use super::skeleton::Skeleton;
-use crate::drawing::geometry::{Position, full_turn};
+use crate::drawing::geometry::{Position, centroid, full_turn};
 use std::f64::consts::PI;
 
 /// Room between two species, in bond lengths, text included.
@@ -18,8 +18,11 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     }
     let upright = units.iter().max_by_key(|unit| unit.nodes.len()).is_some_and(|unit| unit.upright);
     let offset = if upright { 0.0 } else { common_offset(species, points) };
-    let turns: Vec<f64> =
-        if upright { vec![0.0] } else { (0..12).map(|step| -offset + f64::from(step) * STEP).collect() };
+    let turns: Vec<f64> = match lone_odd_ring(species, units) {
+        _ if upright => vec![0.0],
+        Some(unit) => points_down(unit, points),
+        None => (0..12).map(|step| -offset + f64::from(step) * STEP).collect(),
+    };
     let mut best: Option<(f64, f64)> = None;
     for turn in turns {
         let worth = worth(species, points, turn);
@@ -38,6 +41,23 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
             point.x = -point.x;
         }
     }
+}
+
+/// A ring with an odd number of sides that is nearly the whole species: it stands on a corner, as no side of it lies in the
+/// common directions.
+fn lone_odd_ring<'a>(species: &Skeleton, units: &'a [Unit]) -> Option<&'a Unit> {
+    let [unit] = units else { return None };
+    let single = unit.nodes.iter().all(|node| {
+        species.links[*node].iter().filter(|(next, _)| unit.nodes.binary_search(next).is_ok()).count() == 2
+    });
+    (single && unit.nodes.len() % 2 == 1 && species.len() < unit.nodes.len() + 3).then_some(unit)
+}
+
+/// The turns that bring each corner of a ring straight down or straight up.
+fn points_down(unit: &Unit, points: &[Position]) -> Vec<f64> {
+    let middle = centroid(unit.nodes.iter().map(|node| points[*node]));
+    let down = unit.nodes.iter().map(|node| -PI / 2.0 - (points[*node] - middle).angle());
+    down.flat_map(|turn| [turn, turn + PI]).collect()
 }
 
 /// The direction modulo 30 degrees that most bonds share.
@@ -76,9 +96,17 @@ fn worth(species: &Skeleton, points: &[Position], turn: f64) -> f64 {
     };
     // Where a leaf ends a branch upwards, as a carbonyl oxygen does, the drawing looks as in books.
     let leaves = (0..turned.len()).filter(|node| species.links[*node].len() == 1);
-    let middle = f64::midpoint(low.y, high.y);
+    let (middle, centre) = (f64::midpoint(low.y, high.y), f64::midpoint(low.x, high.x));
     let up: f64 = leaves.map(|node| (turned[node].y - middle).clamp(-1.0, 1.0)).sum();
-    1.2 * share + 1.5 * (width - height) / (width + height + 1.0) + 0.1 * reading + 0.02 * up.clamp(-2.0, 2.0)
+    // A ring atom that is written stands best at the bottom, where its hydrogens have room.
+    let text = (0..turned.len()).filter(|node| species.text[*node] && species.links[*node].len() == 2);
+    let low: f64 =
+        text.map(|node| (middle - turned[node].y - 0.3 * (turned[node].x - centre).abs()).clamp(-1.0, 1.0)).sum();
+    0.25 * low.clamp(-1.0, 1.0)
+        + 1.2 * share
+        + 1.5 * (width - height) / (width + height + 1.0)
+        + 0.1 * reading
+        + 0.02 * up.clamp(-2.0, 2.0)
 }
 
 /// Lower left and upper right corner; the origin where there is no point.

@@ -4,7 +4,7 @@
 //! 1.2, no atom on a bond, bridges that must cross do so once or twice. A test holds them to that.
 
 use super::skeleton::Skeleton;
-use crate::drawing::geometry::Position;
+use crate::drawing::geometry::{Position, widest_gap};
 
 /// A cage: its bonds as pairs of its points.
 pub(super) struct Template {
@@ -55,13 +55,13 @@ pub(super) static TEMPLATES: &[Template] = &[
         points: &[(-0.68, 0.65), (0.49, 0.77), (1.15, -0.21), (0.14, -0.83), (-0.99, -0.49), (-0.45, 0.13), (0.35, -0.03)],
         bonds: &[(0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 6), (4, 0), (6, 1), (6, 2), (5, 3)] },
     Template { name: "semibullvalene",
-        points: &[(-0.63, 0.96), (0.32, 1.09), (0.74, 0.33), (-0.16, -0.05), (-1.0, 0.17), (-0.57, -0.84), (0.27, -1.14), (1.02, -0.53)],
+        points: &[(-0.63, 0.96), (0.32, 1.09), (0.74, 0.33), (-0.16, -0.05), (-1.0, 0.17), (-0.62, -0.78), (0.27, -1.14), (1.02, -0.53)],
         bonds: &[(0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 6), (6, 7), (4, 0), (7, 2), (5, 3)] },
     Template { name: "bullvalene",
         points: &[(-0.52, 0.75), (0.52, 0.75), (0.0, 1.38), (-1.1, -0.1), (-0.8, -0.98), (0.0, -1.2), (0.8, -0.98), (1.1, -0.1), (0.2, 0.48), (0.2, -0.36)],
         bonds: &[(0, 1), (1, 2), (2, 0), (0, 3), (3, 4), (4, 5), (1, 7), (7, 6), (6, 5), (2, 8), (8, 9), (9, 5)] },
     Template { name: "prismane",
-        points: &[(-0.58, 0.75), (0.58, 0.75), (0.05, 0.1), (-0.58, -0.2), (0.58, -0.2), (0.05, -0.85)],
+        points: &[(-0.55, 0.75), (0.55, 0.75), (0.05, 0.1), (-0.55, -0.2), (0.55, -0.2), (0.05, -0.85)],
         bonds: &[(0, 1), (1, 2), (2, 0), (3, 4), (4, 5), (5, 3), (0, 3), (1, 4), (2, 5)] },
     Template { name: "cubane",
         points: &[(-0.81, -0.76), (0.19, -0.76), (0.19, 0.24), (-0.81, 0.24), (-0.19, -0.24), (0.81, -0.24), (0.81, 0.76), (-0.19, 0.76)],
@@ -140,11 +140,15 @@ impl Template {
         self.points.get(at).map(|(x, y)| Position::new(*x, *y)).unwrap_or_default()
     }
 
-    /// How little room a match leaves for what hangs on the nodes.
+    /// How little room a match leaves for what hangs on the nodes: how near the cage is to where it would stand.
     fn crowd(&self, nodes: &[usize], hanging: &[usize]) -> f64 {
+        let links = self.links();
         let near = |at: usize| -> f64 {
-            let others = (0..self.points.len()).filter(|other| *other != at);
-            others.map(|other| self.point(at).distance(self.point(other)).powi(-2)).sum()
+            let here = self.point(at);
+            let bonds: Vec<f64> = links[at].iter().map(|next| (self.point(*next) - here).angle()).collect();
+            let (from, width) = widest_gap(&bonds);
+            let end = here + Position::towards(from + width / 2.0);
+            (0..self.points.len()).map(|other| 1.0 / (0.01 + end.distance(self.point(other)).powi(2))).sum()
         };
         let weight = |node: &usize| hanging.get(*node).copied().unwrap_or(0) as f64;
         nodes.iter().enumerate().filter(|(_, node)| weight(node) > 0.0).map(|(at, node)| weight(node) * near(at)).sum()

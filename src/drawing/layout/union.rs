@@ -136,6 +136,7 @@ impl Union {
         for atom in structure.atom_ids() {
             let node = self.nodes_of[at][atom.index()];
             self.skeleton.linear[node] |= is_linear(structure, atom);
+            self.skeleton.text[node] |= structure.atom(atom).element != Element::CARBON;
             self.skeleton.cross[node] |=
                 structure.atom(atom).element.shell(OctetRule::Usual).is_some_and(|shell| shell > 8);
         }
@@ -166,6 +167,7 @@ impl Union {
         let mut plain = Skeleton::with_nodes(self.skeleton.len());
         plain.linear.clone_from(&self.skeleton.linear);
         plain.cross.clone_from(&self.skeleton.cross);
+        plain.text.clone_from(&self.skeleton.text);
         plain.marks.clone_from(&self.skeleton.marks);
         for (at, edge) in self.skeleton.edges.iter().enumerate() {
             if at < self.start_edges || edge.joining || edge.ends.iter().any(|end| *end >= self.start_nodes) {
