@@ -60,7 +60,22 @@ impl Input {
             Content::Stdin => Box::new(io::stdin()),
             Content::BuiltIn(bytes) => Box::new(*bytes),
         };
-        bank::open(&self.name, self.format, reader, settings)
+        bank::open_again(&self.name, self.format, reader, self.again(), settings)
+    }
+
+    /// Opens the input once more, where it can be.
+    fn again(&self) -> Option<bank::Again> {
+        match &self.content {
+            Content::Path(path) => {
+                let path = path.clone();
+                Some(Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as _)))
+            }
+            Content::BuiltIn(bytes) => {
+                let bytes = *bytes;
+                Some(Box::new(move || Ok(Box::new(bytes) as _)))
+            }
+            Content::Stdin => None,
+        }
     }
 }
 
@@ -157,6 +172,8 @@ pub struct Summary {
     pub files: Vec<(String, Totals)>,
     /// Files that could not be read, and why.
     pub unread: Vec<(String, String)>,
+    /// Files of a bank's format that hold no items, and what they hold.
+    pub without_items: Vec<(String, String)>,
     /// Files that are no bank.
     pub skipped: u64,
 }
@@ -201,6 +218,7 @@ pub fn run(
                 let totals = run_file(plan, input, &mut source, &mut bank_wide, reporters, &mut summary, progress)?;
                 summary.files.push((input.name.clone(), totals));
             }
+            Err(OpenError::NoItems(what)) => summary.without_items.push((input.name.clone(), what)),
             Err(error) => summary.unread.push((input.name.clone(), error.to_string())),
         }
     }

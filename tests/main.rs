@@ -7,6 +7,7 @@ mod suite {
     mod choices;
     mod cml;
     mod cml_arrows;
+    mod cml_audit;
     mod cml_hostile;
     mod cml_reader;
     mod cml_reference;

@@ -10,6 +10,8 @@ pub struct Chunk {
     pub text: String,
     /// Line of the file on which the text starts, counted from 1.
     pub first_line: u32,
+    /// Characters of that line before the text, where it does not start the line.
+    pub first_column: u32,
     /// Where each record begins and ends, where the records are not simply the lines of the text.
     pub records: Vec<Span>,
 }
@@ -48,12 +50,13 @@ impl Chunk {
         let line_start = bytes[..start].iter().rposition(is_break).map_or(0, |at| at + 1);
         let line_end = bytes[start..].iter().position(is_break).map_or(bytes.len(), |at| start + at);
         let column = self.text[line_start..start].chars().count();
+        let before = if line_start == 0 { self.first_column } else { 0 };
         let length = self.text[start..end.clamp(start, line_end)].chars().count().max(1);
         let first = column.saturating_sub(EXCERPT / 2);
         let excerpt: String = self.text[line_start..line_end].chars().skip(first).take(EXCERPT).collect();
         Spot {
             line: self.line_of(start),
-            column: column as u32 + 1,
+            column: before + column as u32 + 1,
             length: length as u32,
             excerpt: excerpt.replace('\t', " "),
             mark: (column - first) as u32,

@@ -192,7 +192,7 @@ impl<R: Read> Cutter<R> {
         // Readers of files hand over UTF-8; what is not has been reported by then and is kept readable.
         let text =
             String::from_utf8(bytes).unwrap_or_else(|error| String::from_utf8_lossy(error.as_bytes()).into_owned());
-        Piece::Chunk(Chunk { text, first_line, records })
+        Piece::Chunk(Chunk { text, first_line, records, ..Chunk::default() })
     }
 
     /// The last record, where no separator follows it.

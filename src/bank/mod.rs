@@ -4,6 +4,7 @@
 //! do ([`Batch::records`]), or records that the source has read because its format can only be read in order.
 
 pub mod chunk;
+mod cml;
 mod cut;
 pub mod fields;
 pub mod item;
@@ -14,8 +15,9 @@ mod table;
 pub mod walk;
 
 pub use chunk::{Chunk, Spot};
+pub(crate) use cml::drawing_faults;
 pub use item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
-pub use source::{Batch, OpenError, Settings, Source, open};
+pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again};
 
 /// The formats of banks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -28,6 +30,8 @@ pub enum Format {
     JsonLines,
     /// An array of JSON objects.
     Json,
+    /// Chemical Markup Language.
+    Cml,
     /// `start>>answer`, arrows and id, tab-separated.
     ReactionSmiles,
 }
@@ -40,6 +44,8 @@ impl Format {
         ("jsonl", Self::JsonLines),
         ("ndjson", Self::JsonLines),
         ("json", Self::Json),
+        ("cml", Self::Cml),
+        ("xml", Self::Cml),
         ("smi", Self::ReactionSmiles),
         ("rsmi", Self::ReactionSmiles),
     ];

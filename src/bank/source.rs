@@ -2,6 +2,7 @@
 
 use super::Format;
 use super::chunk::Chunk;
+use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
 use super::item::{BadRecord, Record, Task};
 use super::json::JsonReader;
@@ -41,6 +42,9 @@ pub enum OpenError {
     /// Its content is not of its format.
     #[error("is no bank: {0}")]
     NoBank(String),
+    /// It is well formed and holds no items.
+    #[error("holds no items: {0}")]
+    NoItems(String),
 }
 
 /// The part of a source that all its batches share.
@@ -85,6 +89,8 @@ impl Batch {
                 JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
             }
             Format::ReactionSmiles => ReactionSmilesReader { default_task, file }.read(&chunk),
+            // Read in order by its source.
+            Format::Cml => Vec::new(),
         };
         (chunk, records)
     }
@@ -93,8 +99,17 @@ impl Batch {
 /// A bank file that is being read.
 pub struct Source {
     shared: Arc<Shared>,
-    cutter: Cutter<Box<dyn Read + Send>>,
+    pieces: Pieces,
 }
+
+/// What gives a source its pieces.
+enum Pieces {
+    Cut(Cutter<Box<dyn Read + Send>>),
+    Document(CmlSource),
+}
+
+/// Opens the same bytes once more, from their beginning.
+pub type Again = Box<dyn Fn() -> io::Result<Box<dyn Read + Send>> + Send>;
 
 /// Opens a file of a bank under the name by which reports call it.
 ///
@@ -106,6 +121,26 @@ pub fn open(
     reader: Box<dyn Read + Send>,
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
+    open_again(name, format, reader, None, settings)
+}
+
+/// Opens a file of a bank that can be opened `again`, where a document refers to what stands further on.
+///
+/// # Errors
+/// The file cannot be read, or its beginning shows that it is no bank.
+pub fn open_again(
+    name: &str,
+    format: Format,
+    reader: Box<dyn Read + Send>,
+    again: Option<Again>,
+    settings: &Arc<Settings>,
+) -> Result<Source, OpenError> {
+    if format == Format::Cml {
+        let document = CmlSource::open(name, reader, again, settings)?;
+        let shared =
+            Shared { name: name.to_owned(), format, header: Header::default(), settings: Arc::clone(settings) };
+        return Ok(Source { shared: Arc::new(shared), pieces: Pieces::Document(document) });
+    }
     let mut reader = BufReader::with_capacity(1 << 16, reader);
     skip_byte_order_mark(&mut reader)?;
     let limit = settings.limits.record_bytes;
@@ -123,10 +158,10 @@ pub fn open(
             Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
         }
         Format::Json => Cut::Elements,
-        Format::JsonLines | Format::ReactionSmiles => Cut::Lines,
+        Format::JsonLines | Format::ReactionSmiles | Format::Cml => Cut::Lines,
     };
     let shared = Arc::new(Shared { name: name.to_owned(), format, header, settings: Arc::clone(settings) });
-    Ok(Source { shared, cutter: Cutter::new(Box::new(reader), cut, line, limit) })
+    Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, line, limit)) })
 }
 
 fn no_bank(header: &Header) -> String {
@@ -184,7 +219,18 @@ impl Source {
     /// # Errors
     /// The file cannot be read further.
     pub fn next_batch(&mut self) -> io::Result<Option<Batch>> {
-        let Some(piece) = self.cutter.next_piece()? else { return Ok(None) };
+        let cutter = match &mut self.pieces {
+            Pieces::Cut(cutter) => cutter,
+            Pieces::Document(document) => {
+                let records = document.next_records()?;
+                let batch = |(chunk, records)| Batch {
+                    shared: Arc::clone(&self.shared),
+                    content: Content::Records(chunk, records),
+                };
+                return Ok(records.map(batch));
+            }
+        };
+        let Some(piece) = cutter.next_piece()? else { return Ok(None) };
         let bad = |line: u32, message: String| {
             let record = Record { line, content: Err(BadRecord { id: None, message, span: Span::at(0) }) };
             Content::Records(Chunk { first_line: line, ..Chunk::default() }, vec![record])

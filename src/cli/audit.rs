@@ -101,6 +101,9 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         output::print(&terminal::summary(&summary))?;
         output::print(&format!("\nReports are in {}.\n{}\n", arguments.out.display(), terminal::CAUTION))?;
     }
+    if let ([], [(name, what), ..], 0) = (&summary.unread[..], &summary.without_items[..], summary.totals.items) {
+        anyhow::bail!("nothing could be read: {name}: {what}");
+    }
     if summary.totals.items == 0 && !summary.unread.is_empty() {
         anyhow::bail!("nothing could be read: {}: {}", summary.unread[0].0, summary.unread[0].1);
     }

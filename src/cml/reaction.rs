@@ -44,6 +44,8 @@ pub struct Sequence {
     pub title: Option<String>,
     /// Its reactions in order; never empty.
     pub steps: Vec<Reaction>,
+    /// The start tag of the element that holds the reactions, or of the reaction that stands alone.
+    pub span: Span,
 }
 
 /// The conventional value of `atomMap` and `electronMap` that lets ids speak for themselves.

@@ -10,6 +10,7 @@ use super::names::{Key, Tag};
 use super::reaction::{self, Sequence};
 use super::tree::{NodeId, Tree};
 use crate::limits::Limits;
+use crate::source::Span;
 
 /// Reactions that belong together, and the element that holds them.
 struct Group {
@@ -38,7 +39,10 @@ pub(super) fn read<'a>(
             last.faults.push(Fault::new(problem, last.span));
         }
         let title = group.holder.and_then(|holder| reaction::title(tree, holder));
-        sequences.push(Sequence { id: id_of(Key::Id), title, steps });
+        let span = group
+            .holder
+            .map_or_else(|| steps.first().map_or(Span::default(), |step| step.span), |node| tree.span(node));
+        sequences.push(Sequence { id: id_of(Key::Id), title, steps, span });
     }
     sequences
 }

@@ -57,6 +57,8 @@ pub struct Reader<R> {
     scanner: Scanner<R>,
     limits: Limits,
     library: Library,
+    /// Whether molecules are kept as they are met.
+    keeps: bool,
     /// Where the record starts that is being gathered.
     inside: Option<Position>,
     ended: bool,
@@ -96,13 +98,13 @@ struct Gathered {
 impl<R: BufRead> Reader<R> {
     /// A reader of a document.
     pub fn new(source: R, limits: &Limits) -> Self {
-        Self::with_library(source, limits, Library::default())
+        Self { keeps: true, ..Self::with_library(source, limits, Library::default()) }
     }
 
-    /// A reader whose references also find the molecules of `library`.
+    /// A reader whose references find the molecules of `library`, which another reader has met in the whole document.
     pub fn with_library(source: R, limits: &Limits, library: Library) -> Self {
         let scanner = Scanner::new(source, limits);
-        Self { scanner, limits: limits.clone(), library, inside: None, ended: false }
+        Self { scanner, limits: limits.clone(), library, keeps: false, inside: None, ended: false }
     }
 
     /// The molecules outside of reactions that were met so far.
@@ -197,7 +199,7 @@ impl<R: BufRead> Reader<R> {
         side.add(&drawn, 1, None, &self.limits);
         side.label();
         let id = reaction::text_value(tree, node, Key::Id);
-        if let Some(id) = &id {
+        if let Some(id) = id.as_ref().filter(|_| self.keeps) {
             self.library.keep(id, drawn, &self.limits);
         }
         BareMolecule {

@@ -1,7 +1,8 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
 use super::{Finding, Name};
-use crate::bank::{Chunk, Drawing, Field, Spot};
+use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
+use crate::cml;
 use crate::limits::Limits;
 use crate::smiles;
 use crate::source::Span;
@@ -72,8 +73,7 @@ impl DrawingReader<'_> {
                     let message = format!("{}: {}", role.words(), fault.message);
                     findings.push(Finding::new(name, message).at(self.chunk.spot(fault.span)));
                 }
-                let usable = read.faults.iter().all(|fault| fault.finding != Name::UnreadableStructure.entry().name);
-                Drawn { structure: read.structure.clone(), usable, ..Drawn::default() }
+                Drawn { structure: read.structure.clone(), usable: is_usable(&read.faults), ..Drawn::default() }
             }
         };
         if !drawn.usable {
@@ -123,6 +123,9 @@ impl DrawingReader<'_> {
         }
         let trimmed = field.text.trim();
         let offset = trimmed.as_ptr() as usize - field.text.as_ptr() as usize;
+        if trimmed.starts_with('<') {
+            return self.read_markup(field, trimmed, offset, role, findings);
+        }
         let reading = smiles::read_with(trimmed, self.options);
         for error in &reading.faults {
             let span = Span::new(error.span.start as usize + offset, error.span.end as usize + offset);
@@ -130,6 +133,23 @@ impl DrawingReader<'_> {
             findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span)));
         }
         Drawn { usable: reading.faults.is_empty(), structure: reading.structure, labels: LabelIndex::default() }
+    }
+
+    /// Reads a field that holds CML.
+    fn read_markup(&self, field: &Field, text: &str, offset: usize, role: Role, findings: &mut Vec<Finding>) -> Drawn {
+        let (structure, faults) = cml::read_molecule(text, self.limits);
+        let faults = drawing_faults(&structure, faults.iter());
+        for fault in &faults {
+            let span = Span::new(fault.span.start as usize + offset, fault.span.end as usize + offset);
+            // What breaks the record of a document breaks only the structure of a field.
+            let name = match Name::from_text(fault.finding) {
+                None | Some(Name::UnreadableRecord) => Name::UnreadableStructure,
+                Some(name) => name,
+            };
+            let message = format!("{}: {}", role.words(), fault.message);
+            findings.push(Finding::new(name, message).at(self.chunk.spot_in(field, span)));
+        }
+        Drawn { usable: is_usable(&faults), structure, labels: LabelIndex::default() }
     }
 
     /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already.
@@ -173,6 +193,13 @@ impl DrawingReader<'_> {
             Drawing::Read(_) => self.chunk.spot(span),
         })
     }
+}
+
+/// Whether a drawing with these faults can be worked with: a mark that means nothing does no harm, and electrons that are drawn
+/// wrongly are not what the bookkeeping counts.
+fn is_usable(faults: &[DrawingFault]) -> bool {
+    let harmless = [Name::IdleStereo, Name::ImpossibleElectrons].map(|name| name.entry().name);
+    faults.iter().all(|fault| harmless.contains(&fault.finding))
 }
 
 /// A sentence with the count: what the bookkeeping gives for one atom.

@@ -7,7 +7,7 @@ use super::settle::{Settled, Taken, settle};
 use super::{Context, Finding, Name};
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
-use crate::bank::{Arrows, Drawing, Step, Task};
+use crate::bank::{Arrows, Drawing, Spot, Step, Task};
 use crate::compare::Compared;
 use crate::smiles::{self, Labels};
 use crate::source::Span;
@@ -144,6 +144,15 @@ fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) 
     }
 }
 
+/// Where a span of the arrows stands.
+fn arrow_spot(context: &Context<'_>, step: &Step, span: Span) -> Option<Spot> {
+    match &step.arrows {
+        Some(Arrows::Text(field)) => Some(context.chunk.spot_in(field, span)),
+        Some(Arrows::Read { .. }) => Some(context.chunk.spot(span)),
+        None => None,
+    }
+}
+
 fn push_and_compare(
     context: &Context<'_>,
     task: Task,
@@ -174,8 +183,8 @@ fn push_and_compare(
             continue;
         }
         let mut finding = Finding::new(Name::UnknownAtom, format!("arrow {number}: {why}"));
-        if let Some(Arrows::Text(field)) = &step.arrows {
-            finding = finding.at(context.chunk.spot_in(field, *span));
+        if let Some(spot) = arrow_spot(context, step, *span) {
+            finding = finding.at(spot);
         }
         findings.push(finding);
     }
@@ -191,9 +200,9 @@ fn push_and_compare(
         Settled::Faulty(start, arrows, faults) => {
             for fault in faults {
                 let mut finding = arrow_finding(&start, &arrows, &audit.drawn_arrows, fault);
-                if let Some(Arrows::Text(field)) = &step.arrows {
-                    let span = audit.drawn_arrows.get(fault.arrow()).map_or(Span::at(0), |arrow| arrow.span);
-                    finding = finding.at(context.chunk.spot_in(field, span));
+                let span = audit.drawn_arrows.get(fault.arrow()).map_or(Span::at(0), |arrow| arrow.span);
+                if let Some(spot) = arrow_spot(context, step, span) {
+                    finding = finding.at(spot);
                 }
                 findings.push(finding);
             }

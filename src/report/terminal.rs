@@ -37,6 +37,9 @@ pub fn summary(summary: &Summary) -> String {
     for (name, why) in &summary.unread {
         let _ = writeln!(out, "not read: {}: {}", plain(name), plain(why));
     }
+    for (name, what) in &summary.without_items {
+        let _ = writeln!(out, "no items: {}: {}", plain(name), plain(what));
+    }
     if summary.skipped > 0 {
         let _ = writeln!(out, "{} files are no bank by their ending and were passed over", summary.skipped);
     }

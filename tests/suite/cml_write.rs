@@ -237,7 +237,7 @@ proptest! {
     #[test]
     fn questions_are_read_back(steps in prop::collection::vec(reaction(), 1..4), id in prop::option::of("[a-z]{3}")) {
         let id = if steps.len() > 1 && id.is_none() { Some("q".to_owned()) } else { id };
-        let question = Sequence { id, title: None, steps };
+        let question = Sequence { id, title: None, steps, ..Sequence::default() };
         let (text, lost) = written(std::slice::from_ref(&question));
         prop_assert!(lost.is_empty(), "{:?}", lost);
         let wanted = Sequence { steps: question.steps.iter().map(expected).collect(), ..question };
@@ -254,7 +254,7 @@ fn written_documents_are_valid_in_schema_3() {
         let steps = prop::collection::vec(reaction(), 1..4);
         let tree = steps.new_tree(&mut runner).unwrap_or_else(|error| panic!("{error}"));
         let steps = proptest::strategy::ValueTree::current(&tree);
-        all.push(Sequence { id: (steps.len() > 1).then(|| "q".to_owned()), title: None, steps });
+        all.push(Sequence { id: (steps.len() > 1).then(|| "q".to_owned()), title: None, steps, ..Sequence::default() });
     }
     let (text, _) = written(&all);
     let alone: String = all

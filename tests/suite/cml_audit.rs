@@ -1,0 +1,171 @@
+//! Whole audits of CML documents: places, verdicts, and the same question in two notations.
+
+#![allow(clippy::format_push_string, clippy::format_collect)] // Documents of tests are put together where they are read.
+
+use keyassay::audit::{Audited, Content, Input, Plan, Reporter, Summary, run};
+use keyassay::bank::Format;
+use keyassay::findings::Class;
+use keyassay::smiles::{Labels, write};
+use std::io;
+
+/// Keeps the items.
+#[derive(Default)]
+struct Kept(Vec<Audited>);
+
+impl Reporter for Kept {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        self.0.push(item.clone());
+        Ok(())
+    }
+
+    fn finish(&mut self, _: &Summary) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// The audit of a text.
+fn audit(format: Format, text: &str) -> (Vec<Audited>, Summary) {
+    let input = Input {
+        name: "bank".to_owned(),
+        format,
+        content: Content::BuiltIn(Box::leak(text.to_owned().into_bytes().into_boxed_slice())),
+    };
+    let plan = Plan { show_sound: true, ..Plan::default() };
+    let mut kept = Kept::default();
+    let summary = run(&plan, &[input], &mut [&mut kept], &mut |_| {}).unwrap_or_else(|error| panic!("{error}"));
+    (kept.0, summary)
+}
+
+/// `line id: findings` of each item.
+fn verdicts(items: &[Audited]) -> Vec<String> {
+    let line = |item: &Audited| {
+        let findings: Vec<&str> = item.findings.iter().map(|finding| finding.name.entry().name).collect();
+        format!("{} {}: {}", item.line, item.id, findings.join(" "))
+    };
+    items.iter().map(line).collect()
+}
+
+/// Hydroxide and formaldehyde, as an ion with this charge and this many hydrogens on the oxygen of the answer.
+fn reaction(attributes: &str, charge: i8, arrows: &str) -> String {
+    format!(
+        "<reaction {attributes}><reactantList><reactant><molecule><atomArray>\n\
+         <atom id='o1' elementType='O' formalCharge='-1' hydrogenCount='1'><electron id='e1' count='2'/></atom>\n\
+         <atom id='c2' elementType='C' hydrogenCount='2'/><atom id='o3' elementType='O' hydrogenCount='0'/></atomArray>\n\
+         <bondArray><bond atomRefs2='c2 o3' order='2'><electron id='e2' count='2'/></bond></bondArray></molecule></reactant></reactantList>\n\
+         <productList><product><molecule><atomArray>\n\
+         <atom id='o1' elementType='O' hydrogenCount='1'/><atom id='c2' elementType='C' hydrogenCount='2'/>\n\
+         <atom id='o3' elementType='O' formalCharge='{charge}' hydrogenCount='0'><electron id='e2' count='2'/></atom></atomArray>\n\
+         <bondArray><bond atomRefs2='o1 c2' order='1'><electron id='e1' count='2'/></bond><bond atomRefs2='c2 o3' order='1'/></bondArray>\n\
+         </molecule></product></productList>{arrows}</reaction>"
+    )
+}
+
+const MAP: &str =
+    "\n<map convention='ka:electronFlow'><link from='o1' toSet='o1 c2'/>\n<link fromSet='c2 o3' to='o3'/></map>";
+
+#[test]
+fn documents_are_audited_with_their_lines() {
+    let step_two = "<reaction><productList><product><molecule><atomArray><atom id='o1' elementType='O' hydrogenCount='1'/>\
+                    <atom id='c2' elementType='C' hydrogenCount='2'/><atom id='o3' elementType='O'/></atomArray>\
+                    <bondArray><bond atomRefs2='o1 c2' order='1'/><bond atomRefs2='c2 o3' order='1'/></bondArray></molecule></product></productList>\
+                    <map convention='x:electronFlow'><link from='o3' fromType='atom' to='o3'/></map></reaction>";
+    let text = format!(
+        "<cml>\n{}\n{}\n{}\n<reactionScheme id='two'>\n{}\n{}</reactionScheme>\n{}</cml>",
+        reaction("id='sound'", -1, MAP),
+        reaction("title='by identity' electronMap='USE_IDS'", -1, ""),
+        reaction("id='wrong'", 0, MAP),
+        reaction("id='s1'", -1, MAP),
+        step_two,
+        reaction("", -1, &MAP.replace("'c2 o3'", "'c2 z9'")),
+    );
+    let (items, summary) = audit(Format::Cml, &text);
+    let line_of = |what: &str| text.lines().position(|line| line.contains(what)).map_or(0, |at| at + 1);
+    let mut found = verdicts(&items);
+    // What the second step comes to is for other tests; that it is judged as a step is for this one.
+    let second = found.remove(3);
+    assert!(second.starts_with(&format!("{} two:", line_of("id='two'"))), "{second}");
+    let last =
+        text.lines().rev().position(|line| line.contains("<reaction >")).map_or(0, |at| text.lines().count() - at);
+    assert_eq!(
+        found,
+        [
+            format!("{} sound: ", line_of("id='sound'")),
+            format!("{} by identity: ", line_of("by identity")),
+            format!("{} wrong: mismatched-product unbalanced-charge", line_of("id='wrong'")),
+            format!("{last} bank:{last}: unknown-atom"),
+        ]
+    );
+    assert_eq!(summary.totals.items, 5);
+    let spot = items[4].findings[0].spot.clone().unwrap_or_default();
+    assert_eq!((spot.line as usize, spot.column), (line_of("z9"), 19), "{spot:?}");
+    let steps: Vec<u32> = items[3].steps.iter().map(|step| step.number).collect();
+    assert_eq!(steps, [1, 2]);
+}
+
+#[test]
+fn one_question_in_two_notations_has_one_verdict() {
+    let row = |answer: &str| format!("id,start,arrows,answer\nq,[OH-:1].[CH2:2]=[O:3],1 -> 1-2; 2-3 -> 3,{answer}\n");
+    for (charge, answer) in [(-1, "[OH:1][CH2:2][O-:3]"), (0, "[OH:1][CH2:2][O:3]")] {
+        let (cml, _) = audit(Format::Cml, &reaction("id='q'", charge, MAP));
+        let (csv, _) = audit(Format::Csv, &row(answer));
+        let names = |items: &[Audited]| {
+            let of = |item: &Audited| item.findings.iter().map(|finding| finding.name.entry().name).collect::<Vec<_>>();
+            items.iter().map(|item| (item.class, of(item))).collect::<Vec<_>>()
+        };
+        assert_eq!(names(&cml), names(&csv), "{answer}");
+        let product = |items: &[Audited]| {
+            let pushed = items[0].steps[0].pushed.as_ref();
+            pushed.map(|pushed| write(&pushed.product, Labels::Without))
+        };
+        assert_eq!(product(&cml), product(&csv), "{answer}");
+    }
+}
+
+#[test]
+fn a_field_may_hold_cml() {
+    let molecule = |charge: i8, order: u8| {
+        format!(
+            "<molecule><atomArray><atom id='n1' elementType='N' formalCharge='{charge}' hydrogenCount='2'/><atom id='c2' elementType='C' hydrogenCount='2'/></atomArray>\
+             <bondArray><bond atomRefs2='n1 c2' order='{order}'/></bondArray></molecule>"
+        )
+    };
+    let line = |start: &str| {
+        serde_json::json!({"id": "q", "start": start, "arrows": "n1-c2 -> n1", "answer": "NC"}).to_string()
+    };
+    let (items, _) = audit(Format::JsonLines, &line(&molecule(1, 2)));
+    assert_eq!(items[0].class, Class::Faulty, "{:?}", items[0].findings);
+    assert!(items[0].steps[0].pushed.is_some(), "the arrows name ids of the field");
+    let bad = molecule(1, 2).replace("order='2'", "order='hbond'");
+    let (items, _) = audit(Format::JsonLines, &line(&bad));
+    let finding = &items[0].findings[0];
+    assert_eq!(finding.name.entry().name, "unreadable-structure");
+    let spot = finding.spot.clone().unwrap_or_default();
+    let marked: String = spot.excerpt.chars().skip(spot.mark as usize).take(spot.length as usize).collect();
+    assert_eq!(marked, "hbond");
+}
+
+#[test]
+fn a_reference_ahead_is_followed_where_the_bank_can_be_opened_again() {
+    let ion =
+        "<molecule id='later'><atomArray><atom id='i1' elementType='I' formalCharge='-1'/></atomArray></molecule>";
+    let question = "<reaction id='q'><reactantList><reactant ref='later'/></reactantList><productList><product ref='later'/></productList>\
+                    <map convention='x:electronFlow'/></reaction>";
+    let (items, _) = audit(Format::Cml, &format!("<cml>{question}{question}{ion}</cml>"));
+    let names: Vec<String> = verdicts(&items);
+    assert_eq!(names.len(), 2);
+    assert!(names.iter().all(|name| !name.contains("unreadable")), "{names:?}");
+}
+
+#[test]
+fn documents_without_questions_are_counted_apart() {
+    let cases = [
+        ("<cml><molecule id='a'/><molecule/></cml>", "2 molecules and no reaction, so no question"),
+        ("<cml/>", "it has neither reactions nor molecules"),
+        ("<reactionList/>", "it has neither reactions nor molecules"),
+    ];
+    for (text, says) in cases {
+        let (items, summary) = audit(Format::Cml, text);
+        assert!(items.is_empty() && summary.unread.is_empty());
+        assert_eq!(summary.without_items, [("bank".to_owned(), says.to_owned())]);
+    }
+}
