@@ -98,6 +98,8 @@ pub struct Audited {
     pub findings: Vec<Finding>,
     /// What was worked out.
     pub steps: Vec<StepAudit>,
+    /// Stereo marks that were not compared, at atoms that arrows touch.
+    pub stereo_not_judged: u32,
     /// What the plan's renderer made of it; empty where there is none.
     pub card: String,
 }
@@ -121,6 +123,8 @@ pub struct Totals {
     pub findings: BTreeMap<&'static str, u64>,
     /// Findings by severity: notes, warnings, errors.
     pub by_severity: [u64; 3],
+    /// Stereo marks that were not compared, at atoms that arrows touch.
+    pub stereo_not_judged: u64,
 }
 
 impl Totals {
@@ -148,6 +152,7 @@ impl Totals {
         self.undecided += other.undecided;
         self.unreadable += other.unreadable;
         self.warned += other.warned;
+        self.stereo_not_judged += other.stereo_not_judged;
         for (name, count) in &other.findings {
             *self.findings.entry(name).or_default() += count;
         }
@@ -280,6 +285,7 @@ fn report(
 ) -> io::Result<()> {
     for item in settled.iter() {
         totals.count(item.class, &item.findings);
+        totals.stereo_not_judged += u64::from(item.stereo_not_judged);
     }
     if !plan.show_sound {
         settled.retain(|item| !item.findings.is_empty());
@@ -319,6 +325,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Dige
     for record in records {
         let judgement = judge(&context, &record, file);
         let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
+        let stereo_not_judged = judgement.stereo_not_judged();
         let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
         let item = Audited {
             file: Arc::clone(file),
@@ -329,6 +336,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Dige
             class: judgement.class,
             findings: judgement.findings,
             steps: judgement.steps,
+            stereo_not_judged,
             card: String::new(),
         };
         judged.push((item, digest));

@@ -23,6 +23,7 @@ mod suite {
     mod molecules;
     mod sequences;
     mod slips;
+    mod stereo;
     mod witness;
     mod witness_contributors;
     mod witness_goldbook;

@@ -29,6 +29,8 @@ pub struct Question<'a> {
     pub stated: &'a Skeleton,
     /// Nodes (recomputed, stated) that labels make stand for each other.
     pub pairs: &'a [(u32, u32)],
+    /// Numbers that tell nodes of the recomputed and of the stated drawing apart beyond what is drawn.
+    pub seeds: [&'a [(u32, u64)]; 2],
     /// Whether whole species of the recomputed drawing may be missing from the stated one.
     pub may_omit: bool,
     /// Candidates and bonds that may be looked at. Linear work is always granted.
@@ -60,7 +62,7 @@ impl Correspond {
     /// other drawing follows from equal electrons at all atoms, but for atoms that may have a double bond or not:
     /// `accept` has to see to those.
     pub fn equal(&mut self, question: &Question<'_>, mut accept: impl FnMut(&[u32]) -> bool) -> Verdict {
-        let Question { computed, stated, pairs, may_omit, limit } = *question;
+        let Question { computed, stated, pairs, may_omit, limit, .. } = *question;
         let whole = computed.len() == stated.len() && computed.species_count() == stated.species_count();
         let fits = whole || (may_omit && stated.len() <= computed.len());
         if !fits || contradictory(pairs) {
@@ -94,12 +96,14 @@ impl Correspond {
 
     /// Colours both drawings alike, atoms that stand for each other by label with a seed of their own.
     pub(super) fn colour(&mut self, question: &Question<'_>) -> Orders {
-        let Question { computed, stated, pairs, .. } = *question;
+        let Question { computed, stated, pairs, seeds: [of_computed, of_stated], .. } = *question;
         let orders = Orders::for_both(computed, stated);
         self.seeds.clear();
+        self.seeds.extend_from_slice(of_computed);
         self.seeds.extend(pairs.iter().zip(1..).map(|((computed, _), seed)| (*computed, seed)));
         self.computed.refine(computed, orders, &self.seeds);
         self.seeds.clear();
+        self.seeds.extend_from_slice(of_stated);
         self.seeds.extend(pairs.iter().zip(1..).map(|((_, stated), seed)| (*stated, seed)));
         self.stated.refine(stated, orders, &self.seeds);
         orders

@@ -1,5 +1,6 @@
 //! Differences between the recomputed product and the stated answer under a correspondence of their atoms, in words.
 
+use super::stereo::StereoDifference;
 use crate::structure::electrons;
 use crate::structure::{AtomId, Element, Structure};
 
@@ -176,6 +177,8 @@ pub struct Differences {
     pub list: Vec<Difference>,
     /// For each species left out, its atoms.
     pub omitted: Vec<Vec<AtomId>>,
+    /// Stereo marks that differ, where they have been compared.
+    pub stereo: Vec<StereoDifference>,
 }
 
 /// Lists the differences under a correspondence.

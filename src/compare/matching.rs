@@ -18,6 +18,13 @@ pub enum Search {
     OutOfSteps,
 }
 
+/// Numbers that tell nodes apart beyond what their drawings do; equal ones only may stand for each other.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Seeds<'a> {
+    pub(super) computed: &'a [(u32, u64)],
+    pub(super) stated: &'a [(u32, u64)],
+}
+
 /// Skeletons and searches, kept from item to item for their memory.
 #[derive(Default)]
 struct Bench {
@@ -41,8 +48,10 @@ impl Bench {
         }
     }
 
-    fn question(&self, may_omit: bool, limit: u64) -> Question<'_> {
-        Question { computed: &self.computed, stated: &self.stated, pairs: &self.pairs, may_omit, limit }
+    fn question<'a>(&'a self, seeds: Seeds<'a>, may_omit: bool, limit: u64) -> Question<'a> {
+        let Seeds { computed: of_computed, stated: of_stated } = seeds;
+        let seeds = [of_computed, of_stated];
+        Question { computed: &self.computed, stated: &self.stated, pairs: &self.pairs, seeds, may_omit, limit }
     }
 }
 
@@ -68,17 +77,32 @@ thread_local! {
 /// Looks for a correspondence without differences, but for whole species left out if `may_omit`, that keeps the pairs of
 /// `fixed`.
 pub(super) fn equal(computed: &Structure, stated: &Structure, fixed: &Mapping, may_omit: bool, limit: u64) -> Search {
+    find(computed, stated, fixed, Seeds::default(), may_omit, limit, None)
+}
+
+/// As [`equal`], for a correspondence that pleases `accept` as well; others are tried until one does.
+pub(super) fn find(
+    computed: &Structure,
+    stated: &Structure,
+    fixed: &Mapping,
+    seeds: Seeds<'_>,
+    may_omit: bool,
+    limit: u64,
+    mut accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
+) -> Search {
     let mut bench = BENCH.take();
     bench.lay(computed, stated, fixed);
     let mut correspond = std::mem::take(&mut bench.correspond);
     let (left, right) = ((computed, &bench.computed), (stated, &bench.stated));
     // Equal skeletons are equal drawings, but where the number of double bonds at an atom or its unpaired electrons are open.
     let is_open = [&bench.computed, &bench.stated].iter().any(|side| side.is_loose() || side.states_unpaired());
-    let verdict = correspond.equal(&bench.question(may_omit, limit), |image| {
-        !is_open || {
-            let mapping = mapping(left, right, image.iter().map(|node| Some(*node)));
-            differences_in_best_forms(computed, stated, &mapping).0.list.is_empty()
+    let verdict = correspond.equal(&bench.question(seeds, may_omit, limit), |image| {
+        if !is_open && accept.is_none() {
+            return true;
         }
+        let mapping = mapping(left, right, image.iter().map(|node| Some(*node)));
+        (!is_open || differences_in_best_forms(computed, stated, &mapping).0.list.is_empty())
+            && accept.as_mut().is_none_or(|accept| accept(&mapping))
     });
     let search = match verdict {
         Verdict::Equal(image) => Search::Found(mapping(left, right, image.into_iter().map(Some))),
@@ -95,17 +119,23 @@ pub(super) fn closest(computed: &Structure, stated: &Structure, fixed: &Mapping,
     let mut bench = BENCH.take();
     bench.lay(computed, stated, fixed);
     let mut correspond = std::mem::take(&mut bench.correspond);
-    let found = correspond.closest(&bench.question(true, limit));
+    let found = correspond.closest(&bench.question(Seeds::default(), true, limit));
     let mapping = mapping((computed, &bench.computed), (stated, &bench.stated), found.image.into_iter());
     bench.correspond = correspond;
     BENCH.set(bench);
     (mapping, found.smallest)
 }
 
+/// A correspondence without differences, whatever the labels.
+#[must_use]
+pub fn correspondence(a: &Structure, b: &Structure, limit: u64) -> Search {
+    equal(a, b, &Mapping::new(a, b), false, limit)
+}
+
 /// Whether two structures are the same drawing but for labels and the order of atoms; `None` where the limit was met.
 #[must_use]
 pub fn same_drawing(a: &Structure, b: &Structure, limit: u64) -> Option<bool> {
-    match equal(a, b, &Mapping::new(a, b), false, limit) {
+    match correspondence(a, b, limit) {
         Search::Found(_) => Some(true),
         Search::None => Some(false),
         Search::OutOfSteps => None,

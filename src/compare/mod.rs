@@ -7,10 +7,11 @@ pub mod correspond;
 pub mod difference;
 mod forms;
 mod matching;
+pub mod stereo;
 
 pub use between::arrows_between;
 pub use difference::{Difference, Differences, Mapping, differences};
-pub use matching::{Search, same_drawing};
+pub use matching::{Search, correspondence, same_drawing};
 
 use crate::structure::{AtomId, LabelIndex, Structure};
 use difference::is_folded;
@@ -163,6 +164,22 @@ pub fn decide(computed: &Structure, stated: &Structure, labels: &LabelIndex, lim
         Search::None => Decision::Bare { agreement: Agreement::Different, labelled, fixed: mapping },
         Search::OutOfSteps => Decision::Bare { agreement: Agreement::Undecided, labelled, fixed: mapping },
     }
+}
+
+/// As [`differences_under`], with the localised forms that agree best where either side is drawn delocalised.
+#[must_use]
+pub fn explained_under(
+    computed: &Structure,
+    stated: &Structure,
+    mapping: &Mapping,
+) -> (Differences, Option<Box<(Structure, Structure)>>) {
+    forms::differences_in_best_forms(computed, stated, mapping)
+}
+
+/// The pairs of atoms that share a label; nothing else is paired.
+#[must_use]
+pub fn pairs_by_label(computed: &Structure, stated: &Structure, labels: &LabelIndex) -> Mapping {
+    map_by_labels(computed, stated, labels).1
 }
 
 /// Pairs the atoms that share a label. Hydrogens that only draw a count out are compared by count.

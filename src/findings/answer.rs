@@ -3,10 +3,14 @@
 use super::drawing::{Role, name};
 use super::settle::Taken;
 use super::slips::{self, Case, Explanation, Shift, Shifted};
+use super::stereo::{Marks, Outcome};
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Drawing;
-use crate::compare::{Agreement, Compared, Difference, Labelled, Mapping, compare, decide, same_drawing};
+use crate::compare::{
+    Agreement, Compared, Difference, Differences, Labelled, Mapping, Search, compare, correspondence, decide,
+    same_drawing,
+};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
@@ -69,6 +73,20 @@ impl AnswerContext<'_> {
     pub(super) fn same(&self, a: &Structure, b: &Structure) -> bool {
         same_drawing(a, b, self.limit()) == Some(true)
     }
+
+    /// The stereo marks of a product and a stated drawing.
+    pub(super) fn marks<'s>(&'s self, taken: &'s Taken, product: &'s Structure, stated: &'s Structure) -> Marks<'s> {
+        let (start, arrows, labels) = (&taken.start, &taken.arrows, self.labels);
+        Marks { start, arrows, product, stated, labels, limit: self.limit() }
+    }
+
+    /// Whether a stated drawing is the product under other labels, its stereo marks as well.
+    pub(super) fn is_relabelled(&self, taken: &Taken, product: &Structure, stated: &Structure) -> bool {
+        let Search::Found(first) = correspondence(product, stated, self.limit()) else { return false };
+        // Labels do not count, so that they fix nothing.
+        let marks = Marks { labels: &LabelIndex::default(), ..self.marks(taken, product, stated) };
+        !marks.are_drawn() || matches!(marks.compare(Labelled::Not, &first), Outcome::Alike(_))
+    }
 }
 
 /// Judges an answer that has been compared; gives back the comparison and the answer in the form it was compared in.
@@ -76,9 +94,10 @@ pub(super) fn judge_answer(
     own: &AnswerContext<'_>,
     taken: &Taken,
     answer: Structure,
-    compared: Compared,
+    mut compared: Compared,
     findings: &mut Vec<Finding>,
 ) -> (Compared, Structure) {
+    own.marks(taken, &taken.pushed.product, &answer).add_to(&mut compared);
     let (product, stated) = match &compared.forms {
         Some(forms) => (forms.0.clone(), forms.1.clone()),
         None => (taken.pushed.product.clone(), answer),
@@ -119,13 +138,6 @@ impl Sides<'_> {
             );
             findings.push(Finding::new(Name::IndistinctAnswer, message));
         }
-        super::stereo::judge_stereo(
-            self.product,
-            self.stated,
-            &self.compared.mapping,
-            &|atom| self.is_touched(atom),
-            findings,
-        );
     }
 
     /// Names the species left out, but for those that the item leaves out on purpose.
@@ -150,7 +162,7 @@ impl Sides<'_> {
     fn different(&self, findings: &mut Vec<Finding>) {
         let labelled = self.compared.labelled != Labelled::Not;
         let start_is_product = labelled && self.own.same(&self.taken.start, self.product);
-        if labelled && !start_is_product && self.own.same(self.product, self.stated) {
+        if labelled && !start_is_product && self.own.is_relabelled(self.taken, self.product, self.stated) {
             let message = format!(
                 "{} is the recomputed product, but numbers its atoms otherwise than the start",
                 self.own.role.words()
@@ -160,11 +172,16 @@ impl Sides<'_> {
             return;
         }
         self.judge_stated_electrons(findings);
-        let slip = slips::find(&self.case(), &self.own.shift(&self.taken.start));
+        let slip = match self.compared.differences.list.as_slice() {
+            // Slips are looked for in what electrons and atoms say.
+            [] => None,
+            _ => slips::find(&self.case(), &self.own.shift(&self.taken.start)),
+        };
         findings.push(self.mismatch(slip.as_ref()));
         self.charge(findings);
         self.atoms(findings);
         self.bystanders(findings);
+        self.stereo(findings);
         if self.is_start() {
             let message = "the stated answer is the start as it was before the arrows";
             findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
@@ -278,6 +295,24 @@ impl Sides<'_> {
         self.taken.arrows.iter().any(|arrow| between(arrow.tail) || between(arrow.head))
     }
 
+    fn stereo(&self, findings: &mut Vec<Finding>) {
+        let found = &self.compared.differences.stereo;
+        if found.is_empty() {
+            return;
+        }
+        let words: Vec<String> = found.iter().take(NAMED).map(|own| own.words(self.product)).collect();
+        let mut atoms: Vec<String> = Vec::new();
+        for atom in found.iter().flat_map(|own| own.mark.atoms()).take(64) {
+            let name = name(self.product, atom);
+            if !atoms.contains(&name) {
+                atoms.push(name);
+            }
+        }
+        let message =
+            format!("the stated answer is drawn in other stereochemistry where no arrow is: {}", words.join("; "));
+        findings.push(self.with_smiles(Finding::new(Name::StereoChanged, message).about(atoms)));
+    }
+
     fn bystanders(&self, findings: &mut Vec<Finding>) {
         let untouched: Vec<&Difference> = self
             .compared
@@ -325,10 +360,12 @@ impl Sides<'_> {
 
 /// The differences in words, the first few of them.
 pub(super) fn difference_words(product: &Structure, stated: &Structure, compared: &Compared) -> String {
-    let list = &compared.differences.list;
-    let mut words: Vec<String> = list.iter().take(NAMED).map(|difference| difference.words(product, stated)).collect();
-    if list.len() > NAMED {
-        words.push(format!("and {} more differences", list.len() - NAMED));
+    let Differences { list, stereo, .. } = &compared.differences;
+    let words = list.iter().map(|difference| difference.words(product, stated));
+    let mut words: Vec<String> = words.chain(stereo.iter().map(|own| own.words(product))).take(NAMED).collect();
+    let left = (list.len() + stereo.len()).saturating_sub(NAMED);
+    if left > 0 {
+        words.push(format!("and {left} more differences"));
     }
     if !compared.smallest {
         words.push("(the search met its limit: a smaller difference may exist)".to_owned());

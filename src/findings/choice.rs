@@ -9,6 +9,7 @@ use super::step::StepAudit;
 use super::{Context, Finding, Name, Severity};
 use crate::bank::fields::option_number;
 use crate::bank::{Drawing, Item};
+use crate::compare::stereo::same_drawing_and_stereo;
 use crate::compare::{Agreement, Labelled, decide, same_drawing};
 use crate::smiles::{self, Labels};
 use crate::structure::canon::{Colours, Orders};
@@ -229,13 +230,28 @@ impl<'a> Choice<'a> {
         {
             no_key.correction = option_letter(self.options[*only].at);
         }
-        if right.len() > 1 {
-            let words: Vec<String> = right.iter().map(|at| option_letter(self.options[*at].at)).collect();
+        let alike = self.not_told_apart(ground, &right);
+        if alike.len() > 1 {
+            let words: Vec<String> = alike.iter().map(|at| option_letter(self.options[*at].at)).collect();
             let message = format!("options {} are each the recomputed product", join_and(&words));
             let computed = smiles::write(&ground.taken.pushed.product, Labels::Classes);
             findings.push(Finding { computed, ..Finding::new(Name::SeveralOptionsRight, message) });
         }
         self.keep_for_report(ground, standing, keyed.or(right.first().copied()), step, findings);
+    }
+
+    /// Of options that are right, those that something else than marks that are not judged tells from each other, or
+    /// nothing does. Two that differ in the stereochemistry of a touched atom alone may be one right and one wrong.
+    fn not_told_apart(&self, ground: &Ground<'_>, right: &[usize]) -> Vec<usize> {
+        let structure = |at: usize| &self.options[at].structure;
+        let limit = ground.limit();
+        let by_marks_alone = |a: usize, b: usize| {
+            (!structure(a).stereo.is_empty() || !structure(b).stereo.is_empty())
+                && same_drawing(structure(a), structure(b), limit) == Some(true)
+                && same_drawing_and_stereo(structure(a), structure(b), limit) == Some(false)
+        };
+        let alike = |a: &usize| right.iter().any(|b| a != b && !by_marks_alone(*a, *b));
+        right.iter().copied().filter(alike).collect()
     }
 
     /// Where the arrows have no product, whether the key at least agrees with the answer stated beside it.
@@ -269,7 +285,7 @@ impl<'a> Choice<'a> {
             step.compared = Some(compared);
             return;
         }
-        let own = ground.answer_context(option);
+        let own = ground.answering(Some(option));
         let (compared, stated) = judge_answer(&own, &ground.taken, option.structure.clone(), compared, findings);
         (step.compared, step.answer) = (Some(compared), Some(stated));
     }
@@ -365,9 +381,10 @@ impl<'a> Choice<'a> {
 /// Whether two options are one drawing. Where labels matter and both have them, under their labels.
 fn same_option(a: &Structure, b: &Structure, labels_matter: bool, limit: u64) -> bool {
     if labels_matter && a.has_labels() && b.has_labels() {
-        return decide(a, b, &LabelIndex::new(a), limit).left_out().is_some_and(<[_]>::is_empty);
+        let decision = decide(a, b, &LabelIndex::new(a), limit);
+        return decision.left_out().is_some_and(<[_]>::is_empty) && same_drawing_and_stereo(a, b, limit) == Some(true);
     }
-    same_drawing(a, b, limit) == Some(true)
+    same_drawing_and_stereo(a, b, limit) == Some(true)
 }
 
 /// Faults of a wrong option are often its purpose.

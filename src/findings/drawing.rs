@@ -184,7 +184,7 @@ impl DrawingReader<'_> {
         }
     }
 
-    fn spot_of(&self, drawing: &Drawing, span: Span) -> Option<Spot> {
+    pub(super) fn spot_of(&self, drawing: &Drawing, span: Span) -> Option<Spot> {
         Some(match drawing {
             Drawing::Text(field) => {
                 let offset = field.text.len() - field.text.trim_start().len();

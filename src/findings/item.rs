@@ -93,6 +93,14 @@ pub struct Judgement {
     pub steps: Vec<StepAudit>,
 }
 
+impl Judgement {
+    /// Stereo marks that were not compared, at atoms that arrows touch.
+    #[must_use]
+    pub fn stereo_not_judged(&self) -> u32 {
+        self.steps.iter().map(|step| step.stereo_not_judged).sum()
+    }
+}
+
 /// Judges one record.
 #[must_use]
 pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {

@@ -7,6 +7,7 @@
 use super::drawing::name;
 use super::omits::unexcused;
 use super::step::{Start, StepAudit, judge_step};
+use super::stereo::Marks;
 use super::{Context, Finding, Name, Severity};
 use crate::bank::{Drawing, Item, Step};
 use crate::compare::difference::{Names, is_folded};
@@ -272,6 +273,7 @@ fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32,
     if found.list.len() > NAMED {
         words.push(format!("and {} more differences", found.list.len() - NAMED));
     }
+    words.extend(found.stereo.iter().take(NAMED).map(|own| own.words(answer)));
     for atoms in found.omitted.iter().take(NAMED) {
         let species = smiles::write_part(answer, Labels::Without, |atom| atoms.contains(&atom));
         words.push(format!("{species} is left out"));
@@ -289,26 +291,46 @@ fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32,
 fn redrawn(context: &Context<'_>, answer: &Structure, start: &Structure, labelled: bool) -> Redrawn {
     let limit = context.settings.limits.search_steps;
     let labels = if labelled && answer.has_labels() { LabelIndex::new(answer) } else { LabelIndex::default() };
-    if decide(answer, start, &labels, limit).left_out().is_some_and(<[_]>::is_empty) {
+    let differs = || Redrawn::Differs(Box::new(compare_with_marks(answer, start, &labels, limit)));
+    let by_labels = decide_with_marks(answer, start, &labels, limit);
+    if by_labels.left_out().is_some_and(<[_]>::is_empty) {
         return Redrawn::Same;
     }
     let none = LabelIndex::default();
-    let leaving_out = decide(answer, start, &none, limit);
+    let leaving_out = decide_with_marks(answer, start, &none, limit);
     if let Some(omitted) = leaving_out.left_out() {
         let left = unexcused(context, answer, omitted);
         return if left.is_empty() { Redrawn::Same } else { Redrawn::LeavesOut(left) };
     }
-    let adding = decide(start, answer, &none, limit);
+    let adding = decide_with_marks(start, answer, &none, limit);
     let rest = || without_excused(context, answer);
-    let is_part = |rest: Structure| decide(start, &rest, &none, limit).left_out().is_some();
+    let is_part = |rest: Structure| decide_with_marks(start, &rest, &none, limit).left_out().is_some();
     if adding.left_out().is_some() || rest().is_some_and(is_part) {
         return Redrawn::Same;
     }
     let undecided = |decision: &Decision| decision.agreement() == Agreement::Undecided;
-    if undecided(&leaving_out) || undecided(&adding) {
-        return Redrawn::Undecided;
+    if undecided(&leaving_out) || undecided(&adding) { Redrawn::Undecided } else { differs() }
+}
+
+/// As [`decide`], stereo marks as well.
+fn decide_with_marks(one: &Structure, other: &Structure, labels: &LabelIndex, limit: u64) -> Decision {
+    let mut decision = decide(one, other, labels, limit);
+    if let Decision::Explained(compared) = &mut decision {
+        all_marks(one, other, labels, limit).add_to(compared);
     }
-    Redrawn::Differs(Box::new(compare(answer, start, &labels, limit)))
+    decision
+}
+
+/// As [`compare`], stereo marks as well.
+fn compare_with_marks(one: &Structure, other: &Structure, labels: &LabelIndex, limit: u64) -> Compared {
+    let mut compared = compare(one, other, labels, limit);
+    all_marks(one, other, labels, limit).add_to(&mut compared);
+    compared
+}
+
+/// The marks of two drawings between which no arrow is.
+fn all_marks<'a>(one: &'a Structure, other: &'a Structure, labels: &'a LabelIndex, limit: u64) -> Marks<'a> {
+    Marks { start: one, arrows: &[], product: one, stated: other, labels, limit }
 }
 
 /// The answer without the species that the item leaves out on purpose; `None` where there are none.

@@ -4,11 +4,13 @@ use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::drawing::{DrawingReader, Drawn, Role, names};
 use super::settle::{Settled, Taken, settle};
+use super::stereo::{not_judged, report_idle_marks};
 use super::{Context, Finding, Name};
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
 use crate::compare::Compared;
+use crate::compare::stereo::Mark;
 use crate::smiles::{self, Labels};
 use crate::source::Span;
 use crate::structure::electrons::judge;
@@ -37,6 +39,8 @@ pub struct StepAudit {
     pub compared: Option<Compared>,
     /// Whether the arrows are free of faults and the product's electrons are possible.
     pub arrows_are_clean: bool,
+    /// Stereo marks that were not compared, at atoms that arrows touch.
+    pub stereo_not_judged: u32,
 }
 
 /// Where a step starts from.
@@ -60,6 +64,7 @@ pub(super) fn judge_step(
     let reader = context.reader();
     let from = findings.len();
     let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
+    let drawn_start = if let Start::Drawn(drawing) = start { Some(drawing) } else { None };
     let start = read_start(&reader, start, &mut audit, findings);
     let arrows = read_arrows(context, step, findings);
     let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
@@ -78,10 +83,38 @@ pub(super) fn judge_step(
             audit.answer = answer.map(|drawn| drawn.structure);
         }
     }
+    judge_marks(&reader, [drawn_start, step.answer.as_ref()], &mut audit, findings);
     for finding in &mut findings[from..] {
         finding.step = step.number;
     }
     audit
+}
+
+/// Stereo marks that cannot mean anything, each once, and the number of those that are not compared.
+fn judge_marks(
+    reader: &DrawingReader<'_>,
+    [drawn_start, drawn_answer]: [Option<&Drawing>; 2],
+    audit: &mut StepAudit,
+    findings: &mut Vec<Finding>,
+) {
+    let has_marks = |structure: &Structure| !structure.stereo.is_empty() || !structure.stereo.idle_marks.is_empty();
+    let (start, answer) = (audit.start.as_ref().filter(|own| has_marks(own)), audit.answer.as_ref());
+    let mapping = audit.compared.as_ref().map(|compared| &compared.mapping);
+    let mut known = Vec::new();
+    if let (Some(start), Some(drawing)) = (start, drawn_start) {
+        known = report_idle_marks(reader, drawing, start, Role::Start, &|_| false, findings);
+    }
+    if let (Some(answer), Some(drawing)) = (answer.filter(|own| has_marks(own)), drawn_answer) {
+        let is_known = |mark: Mark| {
+            mapping
+                .and_then(|mapping| mark.map(|atom| mapping.computed(atom)))
+                .is_some_and(|mark| known.contains(&mark))
+        };
+        report_idle_marks(reader, drawing, answer, Role::Answer, &is_known, findings);
+    }
+    if let Some(start) = &audit.start {
+        audit.stereo_not_judged = not_judged(start, &audit.arrows, answer.zip(mapping));
+    }
 }
 
 /// What messages call a step: the whole item where it has no other.

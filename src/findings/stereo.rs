@@ -1,15 +1,152 @@
-//! Drawn stereochemistry where no arrow touches.
+//! Drawn stereochemistry where no arrow touches, and marks that cannot mean anything.
 
-use super::Finding;
-use crate::compare::Mapping;
-use crate::structure::{AtomId, Structure};
+use super::drawing::{DrawingReader, Role, names};
+use super::{Finding, Name};
+use crate::arrows::Arrow;
+use crate::bank::Drawing;
+use crate::compare::stereo::{
+    Agreeing, Mark, StereoDifference, View, agreeing, idle_marks, stereo_differences, without_idle_marks,
+};
+use crate::compare::{Agreement, Compared, Labelled, Mapping, explained_under, pairs_by_label};
+use crate::structure::stereo::Geometry;
+use crate::structure::{AtomId, LabelIndex, Structure};
+use rustc_hash::FxHashSet;
 
-/// Compares the marks at atoms and bonds that no arrow touches.
-pub(super) fn judge_stereo(
-    _product: &Structure,
-    _stated: &Structure,
-    _mapping: &Mapping,
-    _is_touched: &dyn Fn(AtomId) -> bool,
-    _findings: &mut Vec<Finding>,
-) {
+/// A product and a stated drawing whose marks are compared.
+pub(super) struct Marks<'a> {
+    /// What the arrows started from.
+    pub(super) start: &'a Structure,
+    pub(super) arrows: &'a [Arrow],
+    pub(super) product: &'a Structure,
+    pub(super) stated: &'a Structure,
+    /// Labels of the start.
+    pub(super) labels: &'a LabelIndex,
+    pub(super) limit: u64,
+}
+
+/// How marks compare.
+pub(super) enum Outcome {
+    /// All judged marks are alike under this correspondence.
+    Alike(Mapping),
+    /// They are not; these differ under this correspondence.
+    Differing(Mapping, Vec<StereoDifference>),
+    /// The step limit was met first.
+    Undecided,
+}
+
+impl Marks<'_> {
+    /// Whether there is anything to compare.
+    pub(super) fn are_drawn(&self) -> bool {
+        !(self.product.stereo.is_empty() && self.stated.stereo.is_empty())
+    }
+
+    fn is_touched(&self, atom: AtomId) -> bool {
+        self.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom))
+    }
+
+    /// Compares the marks of drawings that are equal otherwise, or of which labels say which atom is which.
+    pub(super) fn compare(&self, labelled: Labelled, mapping: &Mapping) -> Outcome {
+        // A mark that means nothing before the arrows, or after them, is none.
+        let idle = idle_marks(self.start, self.limit).into_iter().chain(idle_marks(self.product, self.limit));
+        let ignored: FxHashSet<Mark> = idle.collect();
+        let stated = without_idle_marks(self.stated, self.limit);
+        let view = View { is_untouched: &|atom| !self.is_touched(atom), ignored: &ignored };
+        if labelled == Labelled::Wholly {
+            let found = stereo_differences(self.product, &stated, mapping, &view);
+            return if found.is_empty() {
+                Outcome::Alike(mapping.clone())
+            } else {
+                Outcome::Differing(mapping.clone(), found)
+            };
+        }
+        let fixed = pairs_by_label(self.product, &stated, self.labels);
+        match agreeing(self.product, &stated, &fixed, mapping, &view, self.limit) {
+            Agreeing::Found(mapping) => Outcome::Alike(mapping),
+            Agreeing::Differs(mapping, found) => Outcome::Differing(mapping, found),
+            Agreeing::OutOfSteps => Outcome::Undecided,
+        }
+    }
+
+    /// Compares the marks and puts what differs into a comparison that has compared all else.
+    pub(super) fn add_to(&self, compared: &mut Compared) {
+        let comparable = match compared.agreement {
+            Agreement::Equal => true,
+            Agreement::Different => compared.labelled == Labelled::Wholly,
+            Agreement::Undecided => false,
+        };
+        if !comparable || !self.are_drawn() {
+            return;
+        }
+        match self.compare(compared.labelled, &compared.mapping) {
+            Outcome::Alike(mapping) => self.remap(compared, mapping),
+            Outcome::Differing(mapping, found) => {
+                self.remap(compared, mapping);
+                compared.differences.stereo = found;
+                compared.agreement = Agreement::Different;
+            }
+            Outcome::Undecided => compared.agreement = Agreement::Undecided,
+        }
+    }
+
+    fn remap(&self, compared: &mut Compared, mapping: Mapping) {
+        if compared.mapping != mapping {
+            (compared.differences, compared.forms) = explained_under(self.product, self.stated, &mapping);
+            compared.mapping = mapping;
+        }
+    }
+}
+
+/// Marks that are not compared: at atoms that arrows touch, and of geometries beyond tetrahedra and double bonds.
+pub(super) fn not_judged(start: &Structure, arrows: &[Arrow], answer: Option<(&Structure, &Mapping)>) -> u32 {
+    let is_touched = |mark: &Mark| {
+        mark.atoms().any(|atom| arrows.iter().any(|own| own.tail.touches(atom) || own.head.touches(atom)))
+    };
+    let mut seen: FxHashSet<Mark> = FxHashSet::default();
+    let mut collect = |drawing: &Structure, computed: &dyn Fn(AtomId) -> Option<AtomId>| {
+        let stereo = &drawing.stereo;
+        let centres = stereo.centres.iter().filter_map(|centre| {
+            let mark = Mark::Centre(centre.atom).map(computed)?;
+            (matches!(centre.geometry, Geometry::Other(..)) || is_touched(&mark)).then_some(mark)
+        });
+        let bonds = stereo.double_bonds.iter();
+        let bonds = bonds.filter_map(|bond| Mark::bond(bond.ends[0], bond.ends[1]).map(computed)).filter(is_touched);
+        seen.extend(centres.chain(bonds));
+    };
+    collect(start, &Some);
+    if let Some((answer, mapping)) = answer {
+        collect(answer, &|atom| mapping.computed(atom));
+    }
+    seen.len() as u32
+}
+
+/// Reports the marks of a drawing that cannot mean anything, but for those that are `known`. Gives back all of them.
+pub(super) fn report_idle_marks(
+    reader: &DrawingReader<'_>,
+    drawing: &Drawing,
+    structure: &Structure,
+    role: Role,
+    known: &dyn Fn(Mark) -> bool,
+    findings: &mut Vec<Finding>,
+) -> Vec<Mark> {
+    let stereo = &structure.stereo;
+    for span in &stereo.idle_marks {
+        let message = format!("a stereo mark of {} has no double bond or centre that it could belong to", role.words());
+        let finding = Finding::new(Name::IdleStereo, message);
+        findings.push(match reader.spot_of(drawing, *span) {
+            Some(spot) => finding.at(spot),
+            None => finding,
+        });
+    }
+    let idle = idle_marks(structure, reader.limits.search_steps);
+    for mark in idle.iter().filter(|mark| !known(**mark)) {
+        let message = format!(
+            "{} of {} carries a stereo mark that cannot mean anything: the opposite mark would be the same drawing",
+            mark.call(structure),
+            role.words()
+        );
+        let atoms: Vec<AtomId> = mark.atoms().collect();
+        let finding = Finding::new(Name::IdleStereo, message).about(names(structure, &atoms));
+        findings.push(reader.at_atom(finding, drawing, structure, atoms[0]));
+    }
+    idle
 }

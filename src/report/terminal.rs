@@ -34,6 +34,9 @@ pub fn summary(summary: &Summary) -> String {
             let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>10}  {}", counts.0, counts.1, counts.2, counts.3, plain(name));
         }
     }
+    if totals.stereo_not_judged > 0 {
+        let _ = writeln!(out, "{} stereo marks at atoms that arrows touch were not compared", totals.stereo_not_judged);
+    }
     for (name, why) in &summary.unread {
         let _ = writeln!(out, "not read: {}: {}", plain(name), plain(why));
     }

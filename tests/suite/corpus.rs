@@ -8,13 +8,11 @@ use std::path::{Path, PathBuf};
 const NOT_YET: &[&str] = &[
     "conflicting-answers",
     "illegal-contributor",
-    "idle-stereo",
     "missing-contributor",
     "repeated-contributor",
     "repeated-id",
     "repeated-question",
     "shifted-answers",
-    "stereo-changed",
     "stray-unpaired-electrons",
 ];
 

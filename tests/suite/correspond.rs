@@ -16,7 +16,7 @@ fn localised(text: &str) -> Structure {
 }
 
 fn question<'a>(computed: &'a Skeleton, stated: &'a Skeleton) -> Question<'a> {
-    Question { computed, stated, pairs: &[], may_omit: false, limit: LIMIT }
+    Question { computed, stated, pairs: &[], seeds: [&[], &[]], may_omit: false, limit: LIMIT }
 }
 
 fn verdict(computed: &Structure, stated: &Structure) -> Verdict {

@@ -9,6 +9,7 @@ use std::sync::Arc;
 pub(super) struct Judged {
     pub(super) class: Class,
     pub(super) findings: Vec<Finding>,
+    pub(super) stereo_not_judged: u32,
 }
 
 impl Judged {
@@ -40,7 +41,11 @@ pub(super) fn judged(text: &str, format: Format, settings: &Settings) -> Vec<Jud
         let context = Context::new(settings, &chunk);
         for record in records {
             let judgement = judge(&context, &record, "bank");
-            items.push(Judged { class: judgement.class, findings: judgement.findings });
+            items.push(Judged {
+                stereo_not_judged: judgement.stereo_not_judged(),
+                class: judgement.class,
+                findings: judgement.findings,
+            });
         }
     }
     items

@@ -2,11 +2,13 @@
 
 use super::Opt;
 use crate::arrows::DrawnArrow;
-use crate::compare::{Agreement, Compared, Labelled, compare, decide, same_drawing};
+use crate::compare::{Agreement, Compared, Decision, Labelled, compare, decide, same_drawing};
 use crate::findings::answer::{AnswerContext, difference_words, labelled_like};
+use crate::findings::drawing::Role;
 use crate::findings::omits::unexcused;
 use crate::findings::settle::Taken;
 use crate::findings::step::StepAudit;
+use crate::findings::stereo::Outcome;
 use crate::findings::{Context, Finding, Name};
 use crate::smiles::{self, Labels};
 use crate::structure::{LabelIndex, Structure};
@@ -55,7 +57,7 @@ impl<'a> Ground<'a> {
         Some(ground)
     }
 
-    fn limit(&self) -> u64 {
+    pub(super) fn limit(&self) -> u64 {
         self.context.settings.limits.search_steps
     }
 
@@ -64,14 +66,17 @@ impl<'a> Ground<'a> {
     }
 
     pub(super) fn compare(&self, option: &Structure) -> Compared {
-        compare(&self.taken.pushed.product, option, &self.labels, self.limit())
+        let product = &self.taken.pushed.product;
+        let mut compared = compare(product, option, &self.labels, self.limit());
+        self.answering(None).marks(&self.taken, product, option).add_to(&mut compared);
+        compared
     }
 
-    pub(super) fn answer_context<'b>(&'b self, option: &Opt<'b>) -> AnswerContext<'b> {
+    pub(super) fn answering<'b>(&'b self, option: Option<&Opt<'b>>) -> AnswerContext<'b> {
         AnswerContext {
             context: self.context,
-            drawing: Some(option.drawing),
-            role: option.role(),
+            drawing: option.map(|option| option.drawing),
+            role: option.map_or(Role::Answer, Opt::role),
             labels: &self.labels,
             drawn_atoms: self.drawn_atoms,
             drawn_arrows: &self.drawn_arrows,
@@ -86,15 +91,30 @@ impl<'a> Ground<'a> {
             Agreement::Equal => {
                 let omitted = decision.left_out().unwrap_or_default();
                 let whole = omitted.is_empty() || unexcused(self.context, product, omitted).is_empty();
-                if whole { Standing::Right } else { Standing::LeavesOut }
+                match self.stereo(option, &decision) {
+                    Some(Outcome::Differing(..)) => Standing::Wrong,
+                    Some(Outcome::Undecided) => Standing::Undecided,
+                    _ if whole => Standing::Right,
+                    _ => Standing::LeavesOut,
+                }
             }
             // The product under other labels is the product, unless labels are all that changes.
             Agreement::Different => {
                 let is_labelled = decision.labelled() != Labelled::Not;
-                let is_relabelled = is_labelled && !self.labels_matter && self.same(product, option);
+                let is_relabelled = is_labelled
+                    && !self.labels_matter
+                    && self.answering(None).is_relabelled(&self.taken, product, option);
                 if is_relabelled { Standing::Right } else { Standing::Wrong }
             }
         }
+    }
+
+    /// How the stereo marks of an option compare that is equal to the product otherwise; `None` where there are none.
+    fn stereo(&self, option: &Structure, decision: &Decision) -> Option<Outcome> {
+        let Decision::Explained(compared) = decision else { return None };
+        let own = self.answering(None);
+        let marks = own.marks(&self.taken, &self.taken.pushed.product, option);
+        marks.are_drawn().then(|| marks.compare(compared.labelled, &compared.mapping))
     }
 
     /// How an option differs, in words, and the option as SMILES with the labels of the start.

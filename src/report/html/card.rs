@@ -5,7 +5,7 @@ use super::panels::{Drawings, Panel};
 use super::text::{CORRECTION, FILE, ID, MESSAGE, PROMPT, count, shown, slip_words};
 use crate::audit::{Audited, Renderer};
 use crate::bank::Spot;
-use crate::compare::Difference;
+use crate::compare::Differences;
 use crate::findings::{Class, Finding, Name, StepAudit};
 use crate::structure::OctetRule;
 use askama::Template;
@@ -172,9 +172,11 @@ fn named_differences(finding: &Finding, item: &Audited) -> Option<(Vec<String>, 
     let compared = step.compared.as_ref().filter(|compared| compared.smallest)?;
     let drawings = Drawings::new(step);
     let (product, stated) = (drawings.product?, drawings.stated.as_ref()?);
-    let list = &compared.differences.list;
-    let words = |difference: &Difference| shown(&difference.words(product, stated), MESSAGE);
-    Some((list.iter().take(DIFFERENCES).map(words).collect(), list.len().saturating_sub(DIFFERENCES)))
+    let Differences { list, stereo, .. } = &compared.differences;
+    let words = list.iter().map(|difference| difference.words(product, stated));
+    let words = words.chain(stereo.iter().map(|own| own.words(product))).take(DIFFERENCES);
+    let left = (list.len() + stereo.len()).saturating_sub(DIFFERENCES);
+    Some((words.map(|words| shown(&words, MESSAGE)).collect(), left))
 }
 
 /// A message as a sentence: it begins with a capital, but for names of atoms and quoted text, and ends with a full stop.

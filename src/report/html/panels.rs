@@ -182,6 +182,10 @@ impl<'a> Drawings<'a> {
             }
         }
         if let Some(compared) = &self.step.compared {
+            for atom in compared.differences.stereo.iter().flat_map(|own| own.mark.atoms()) {
+                rings[1].atoms.push(atom);
+                rings[2].atoms.extend(self.stated_atom(atom));
+            }
             let small = compared.differences.omitted.iter().filter(|species| species.len() <= RINGED_SPECIES);
             rings[1].atoms.extend(small.flatten());
         }

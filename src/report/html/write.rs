@@ -90,6 +90,7 @@ struct FileLine {
 #[template(path = "foot.html")]
 struct Foot {
     unjudged: String,
+    marks: String,
     undecided: String,
     sound_hidden: String,
     script: bool,
@@ -132,6 +133,7 @@ impl Writer<'_> {
         let hidden = totals.items.saturating_sub(self.report.cards);
         let foot = Foot {
             unjudged: words(self.report.unjudged),
+            marks: if totals.stereo_not_judged > 0 { count(totals.stereo_not_judged, "mark") } else { String::new() },
             undecided: words(totals.undecided),
             sound_hidden: words(hidden),
             script,
