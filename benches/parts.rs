@@ -1,0 +1,138 @@
+//! Items a second of the parts and of the whole, one thread: `cargo bench --bench parts`.
+//!
+//! Figures are medians of several rounds. They are printed, never asserted: speed is looked at here, not tested.
+
+use keyassay::arrows::{notation, push, resolve};
+use keyassay::audit::{Content, Input, Plan, run};
+use keyassay::bank::Format;
+use keyassay::compare::compare;
+use keyassay::smiles;
+use keyassay::structure::canon::fingerprint;
+use keyassay::structure::skeleton::Skeleton;
+use keyassay::structure::{LabelIndex, Structure};
+use std::fmt::Write as _;
+use std::hint::black_box;
+use std::time::Instant;
+
+/// Twenty heavy atoms, every atom labelled: a displacement, an addition, a resonance form, a deprotonation.
+const ITEMS: [(&str, &str, &str, &str); 4] = [
+    (
+        "step",
+        "[OH-:1].[CH3:2][CH:3]([Br:4])[CH2:5][CH2:6][O:7][CH2:8][CH:9]=[CH:10][CH2:11][CH:12]([OH:13])[CH2:14][CH2:15][S:16][CH3:17].[Na+:18].[OH2:19].[CH4:20]",
+        "1 -> 1-3; 3-4 -> 4",
+        "[OH:1][CH:3]([CH3:2])[CH2:5][CH2:6][O:7][CH2:8][CH:9]=[CH:10][CH2:11][CH:12]([OH:13])[CH2:14][CH2:15][S:16][CH3:17].[Br-:4].[Na+:18].[OH2:19].[CH4:20]",
+    ),
+    (
+        "step",
+        "[CH3:1][CH:2]=[CH:3][CH2:4][CH2:5][O:6][CH2:7][CH2:8][CH:9]([OH:10])[CH2:11][N:12]([CH3:13])[CH2:14][CH2:15][C:16](=[O:17])[CH3:18].[H:19][Cl:20]",
+        "2-3 -> 2-19; 19-20 -> 20",
+        "[CH3:1][CH:2]([H:19])[CH+:3][CH2:4][CH2:5][O:6][CH2:7][CH2:8][CH:9]([OH:10])[CH2:11][N:12]([CH3:13])[CH2:14][CH2:15][C:16](=[O:17])[CH3:18].[Cl-:20]",
+    ),
+    (
+        "resonance",
+        "[CH3:1][C:2](=[O:3])[CH-:4][C:5](=[O:6])[CH2:7][CH2:8][O:9][CH2:10][CH2:11][CH:12]([F:13])[CH2:14][CH2:15][CH:16]=[CH:17][CH2:18][CH2:19][OH:20]",
+        "4 -> 4-5; 5-6 -> 6",
+        "[CH3:1][C:2](=[O:3])[CH:4]=[C:5]([O-:6])[CH2:7][CH2:8][O:9][CH2:10][CH2:11][CH:12]([F:13])[CH2:14][CH2:15][CH:16]=[CH:17][CH2:18][CH2:19][OH:20]",
+    ),
+    (
+        "step",
+        "[OH-:1].[CH3:2][CH2:3][C:4](=[O:5])[O:6][CH2:7][CH2:8][CH2:9][CH:10]([CH3:11])[CH2:12][O:13][CH2:14][CH2:15][CH2:16][CH2:17][CH2:18][Cl:19].[K+:20]",
+        "1 -> 1-3h; 3h-3 -> 3-4; 4-5 -> 5",
+        "[OH2:1].[CH3:2][CH:3]=[C:4]([O-:5])[O:6][CH2:7][CH2:8][CH2:9][CH:10]([CH3:11])[CH2:12][O:13][CH2:14][CH2:15][CH2:16][CH2:17][CH2:18][Cl:19].[K+:20]",
+    ),
+];
+
+/// Runs a part over the four items many times; prints calls a second.
+fn measure(name: &str, mut part: impl FnMut(usize)) {
+    const CALLS: usize = 40_000;
+    let mut rates: Vec<f64> = (0..7)
+        .map(|_| {
+            let began = Instant::now();
+            for call in 0..CALLS {
+                part(call % ITEMS.len());
+            }
+            CALLS as f64 / began.elapsed().as_secs_f64()
+        })
+        .collect();
+    rates.sort_by(f64::total_cmp);
+    println!("{name:<44} {:>12.0} a second", rates[rates.len() / 2]);
+}
+
+fn main() {
+    let starts: Vec<Structure> = ITEMS.iter().map(|item| smiles::read(item.1).structure).collect();
+    let labels: Vec<LabelIndex> = starts.iter().map(LabelIndex::new).collect();
+    let answers: Vec<Structure> = ITEMS.iter().map(|item| smiles::read(item.3).structure).collect();
+    let unlabelled: Vec<Structure> = answers
+        .iter()
+        .map(|answer| {
+            let mut answer = answer.clone();
+            answer.clear_labels();
+            answer
+        })
+        .collect();
+    let drawn: Vec<_> = ITEMS.iter().map(|item| notation::read(item.2, 100).arrows).collect();
+    let resolved: Vec<_> =
+        (0..ITEMS.len()).map(|at| resolve::resolve(starts[at].clone(), &labels[at], &drawn[at])).collect();
+    let arrows: Vec<Vec<_>> =
+        resolved.iter().map(|one| one.arrows.iter().map(|(_, open)| open.arrow).collect()).collect();
+    let products: Vec<Structure> = (0..ITEMS.len())
+        .filter_map(|at| push(&resolved[at].start, &arrows[at]).ok().map(|pushed| pushed.product))
+        .collect();
+    assert_eq!(products.len(), ITEMS.len(), "every item of the bench has a product");
+
+    println!("one thread; items of 20 heavy atoms");
+    measure("read a start", |at| {
+        black_box(smiles::read(black_box(ITEMS[at].1)));
+    });
+    measure("write a product", |at| {
+        black_box(smiles::write(black_box(&products[at]), smiles::Labels::Classes));
+    });
+    measure("read arrows", |at| {
+        black_box(notation::read(black_box(ITEMS[at].2), 100));
+    });
+    measure("push", |at| {
+        let _ = black_box(push(black_box(&resolved[at].start), &arrows[at]));
+    });
+    measure("compare by labels", |at| {
+        black_box(compare(black_box(&products[at]), &answers[at], &labels[at], 200_000));
+    });
+    measure("compare without labels", |at| {
+        black_box(compare(black_box(&products[at]), &unlabelled[at], &labels[at], 200_000));
+    });
+    measure("fingerprint", |at| {
+        black_box(fingerprint(&Skeleton::new(black_box(&products[at]))));
+    });
+    whole("whole audit, labelled CSV", true);
+    whole("whole audit, CSV without labels in answers", false);
+}
+
+/// The whole audit of a bank in memory, as the program does it, on one thread.
+fn whole(name: &str, labelled: bool) {
+    const COPIES: usize = 10_000;
+    let mut bank = "id,task,start,arrows,answer\n".to_owned();
+    for copy in 0..COPIES {
+        for (at, item) in ITEMS.iter().enumerate() {
+            let answer = if labelled { item.3.to_owned() } else { without_labels(item.3) };
+            let _ = writeln!(bank, "q{copy}-{at},{},{},{},{answer}", item.0, item.1, item.2);
+        }
+    }
+    let bytes: &'static [u8] = Box::leak(bank.into_bytes().into_boxed_slice());
+    let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
+    let mut rates: Vec<f64> = (0..5)
+        .filter_map(|_| {
+            let input = Input { name: "bench.csv".to_owned(), format: Format::Csv, content: Content::BuiltIn(bytes) };
+            let began = Instant::now();
+            let summary = pool.install(|| run(&Plan::default(), &[input], &mut [], &mut |_| ())).ok()?;
+            assert_eq!(summary.totals.sound, (COPIES * ITEMS.len()) as u64, "every item of the bench is sound");
+            Some(summary.totals.items as f64 / began.elapsed().as_secs_f64())
+        })
+        .collect();
+    rates.sort_by(f64::total_cmp);
+    println!("{name:<44} {:>12.0} a second", rates.get(rates.len() / 2).copied().unwrap_or_default());
+}
+
+fn without_labels(text: &str) -> String {
+    let mut structure = smiles::read(text).structure;
+    structure.clear_labels();
+    smiles::write(&structure, smiles::Labels::Without)
+}
