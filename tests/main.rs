@@ -21,6 +21,7 @@ mod suite {
     mod judged;
     mod localise;
     mod molecules;
+    mod properties;
     mod sequences;
     mod slips;
     mod stereo;
