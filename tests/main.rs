@@ -22,6 +22,7 @@ mod suite {
     mod localise;
     mod molecules;
     mod properties;
+    mod radicals;
     mod sequences;
     mod slips;
     mod stereo;

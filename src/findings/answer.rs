@@ -4,6 +4,7 @@ use super::drawing::{Role, name};
 use super::settle::Taken;
 use super::slips::{self, Case, Explanation, Shift, Shifted};
 use super::stereo::{Marks, Outcome};
+use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Drawing;
@@ -12,7 +13,7 @@ use crate::compare::{
     same_drawing,
 };
 use crate::smiles::{self, Labels};
-use crate::structure::electrons::judge;
+use crate::structure::electrons::{judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -195,7 +196,16 @@ impl Sides<'_> {
         let known = |atom: AtomId| {
             self.compared.mapping.computed(atom).is_some_and(|computed| judge(self.product, computed, octet).is_some())
         };
-        self.own.context.reader().judge_electrons(self.stated, self.own.drawing, self.own.role, known, findings);
+        let reader = self.own.context.reader();
+        let odd = reader.judge_electrons(self.stated, self.own.drawing, self.own.role, known, findings);
+        if let (true, Some(drawing)) = (odd, self.own.drawing) {
+            // What the product has too, the start has shown or the arrows have made.
+            let known = |atom: AtomId| {
+                let computed = self.compared.mapping.computed(atom);
+                computed.is_some_and(|atom| self.is_touched(atom) || unpaired(self.product, atom) > 0)
+            };
+            judge_stray(&reader, drawing, self.stated, self.own.role, &known, findings);
+        }
     }
 
     fn mismatch(&self, slip: Option<&Explanation>) -> Finding {

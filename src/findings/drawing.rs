@@ -52,6 +52,8 @@ pub(super) struct Drawn {
     pub(super) labels: LabelIndex,
     /// Whether it can be worked with.
     pub(super) usable: bool,
+    /// Whether its electrons have been judged and some atom has an odd number of them.
+    pub(super) odd: bool,
 }
 
 /// Reads drawings and says what is wrong with them.
@@ -132,7 +134,7 @@ impl DrawingReader<'_> {
             let message = format!("{}: {}", role.words(), error.fault);
             findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span)));
         }
-        Drawn { usable: reading.faults.is_empty(), structure: reading.structure, labels: LabelIndex::default() }
+        Drawn { usable: reading.faults.is_empty(), structure: reading.structure, ..Drawn::default() }
     }
 
     /// Reads a field that holds CML.
@@ -149,10 +151,11 @@ impl DrawingReader<'_> {
             let message = format!("{}: {}", role.words(), fault.message);
             findings.push(Finding::new(name, message).at(self.chunk.spot_in(field, span)));
         }
-        Drawn { usable: is_usable(&faults), structure, labels: LabelIndex::default() }
+        Drawn { usable: is_usable(&faults), structure, ..Drawn::default() }
     }
 
-    /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already.
+    /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already. Says whether any atom
+    /// has an odd number of non-bonding electrons.
     pub(super) fn judge_electrons(
         &self,
         structure: &Structure,
@@ -160,10 +163,9 @@ impl DrawingReader<'_> {
         role: Role,
         known: impl Fn(AtomId) -> bool,
         findings: &mut Vec<Finding>,
-    ) -> usize {
-        let mut count = 0;
-        for (atom, fault) in electrons::faults(structure, self.octet) {
-            count += 1;
+    ) -> bool {
+        let (faults, odd) = electrons::survey(structure, self.octet);
+        for (atom, fault) in faults {
             if known(atom) {
                 continue;
             }
@@ -173,7 +175,7 @@ impl DrawingReader<'_> {
                 None => finding,
             });
         }
-        count
+        odd
     }
 
     /// Points a finding at an atom of a drawing.

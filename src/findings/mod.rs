@@ -14,6 +14,7 @@ mod settle;
 pub mod slips;
 mod step;
 mod stereo;
+mod unpaired;
 
 pub use catalogue::{Entry, Name, Severity};
 pub use item::{Context, Distractors, Judgement, Settings, judge};

@@ -5,6 +5,7 @@ use super::arrows::{atoms, finding as arrow_finding};
 use super::drawing::{DrawingReader, Drawn, Role, names};
 use super::settle::{Settled, Taken, settle};
 use super::stereo::{not_judged, report_idle_marks};
+use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
@@ -72,6 +73,7 @@ pub(super) fn judge_step(
         findings.push(Finding::new(Name::MissingField, format!("the {} has no stated answer", called(step))));
     }
     let answer = answer.filter(|drawn| drawn.usable);
+    let odd = start.as_ref().is_some_and(|drawn| drawn.odd);
     match (start, arrows) {
         (Some(start), Some(arrows)) => {
             audit.drawn_arrows = arrows;
@@ -82,6 +84,10 @@ pub(super) fn judge_step(
             audit.start = start.map(|drawn| drawn.structure);
             audit.answer = answer.map(|drawn| drawn.structure);
         }
+    }
+    if let (true, Some(structure), Some(drawing)) = (odd, &audit.start, drawn_start) {
+        let touched = |atom| audit.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom));
+        judge_stray(&reader, drawing, structure, Role::Start, &touched, findings);
     }
     judge_marks(&reader, [drawn_start, step.answer.as_ref()], &mut audit, findings);
     for finding in &mut findings[from..] {
@@ -135,12 +141,13 @@ fn read_start(
         }
         Start::Before(structure) => {
             let labels = LabelIndex::new(&structure);
-            Drawn { structure, labels, usable: true }
+            Drawn { structure, labels, usable: true, odd: false }
         }
         Start::Drawn(drawing) => {
-            let drawn = reader.read(drawing, Role::Start, findings);
+            let mut drawn = reader.read(drawing, Role::Start, findings);
             if drawn.usable {
-                reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, |_| false, findings);
+                let known = |_| false;
+                drawn.odd = reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, known, findings);
             }
             drawn
         }

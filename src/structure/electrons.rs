@@ -54,7 +54,10 @@ pub enum ElectronFault {
 /// Judges one atom of a localised drawing.
 #[must_use]
 pub fn judge(structure: &Structure, id: AtomId, rule: OctetRule) -> Option<ElectronFault> {
-    let electrons = Electrons::of(structure, id);
+    judge_count(structure, id, Electrons::of(structure, id), rule)
+}
+
+fn judge_count(structure: &Structure, id: AtomId, electrons: Electrons, rule: OctetRule) -> Option<ElectronFault> {
     if electrons.non_bonding()? < 0 {
         return Some(ElectronFault::Impossible(electrons));
     }
@@ -65,7 +68,20 @@ pub fn judge(structure: &Structure, id: AtomId, rule: OctetRule) -> Option<Elect
 /// All atoms whose electrons are wrong, in the order of the drawing.
 #[must_use]
 pub fn faults(structure: &Structure, rule: OctetRule) -> Vec<(AtomId, ElectronFault)> {
-    structure.atom_ids().filter_map(|id| judge(structure, id, rule).map(|fault| (id, fault))).collect()
+    survey(structure, rule).0
+}
+
+/// All atoms whose electrons are wrong, and whether any atom has an odd number of non-bonding electrons: in one look.
+#[must_use]
+pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronFault)>, bool) {
+    let mut faults = Vec::new();
+    let mut odd = false;
+    for id in structure.atom_ids() {
+        let electrons = Electrons::of(structure, id);
+        odd |= electrons.non_bonding().is_some_and(|n| n % 2 != 0);
+        faults.extend(judge_count(structure, id, electrons, rule).map(|fault| (id, fault)));
+    }
+    (faults, odd)
 }
 
 /// Unpaired electrons of an atom: those that the drawing states, else one where the count is odd.

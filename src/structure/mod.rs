@@ -10,6 +10,7 @@ mod element;
 pub mod isomorphism;
 mod label;
 pub mod localise;
+pub mod pairing;
 mod rings;
 
 pub(crate) use rings::ring_bonds;

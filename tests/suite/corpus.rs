@@ -13,7 +13,6 @@ const NOT_YET: &[&str] = &[
     "repeated-id",
     "repeated-question",
     "shifted-answers",
-    "stray-unpaired-electrons",
 ];
 
 /// File endings that the program does not read yet.
