@@ -80,19 +80,6 @@ pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, li
     }
 }
 
-/// Whether a stated answer is a drawing, but for whole species left out. Unlike [`compare`] it looks for no explanation
-/// where it is not; the differences given back list the species left out and nothing else.
-#[must_use]
-pub fn agreement(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Differences> {
-    let (labelled, mut mapping) = map_by_labels(computed, stated, labels);
-    if labelled != Labelled::Wholly {
-        let Search::Found(found) = equal(computed, stated, &mapping, true, limit) else { return None };
-        mapping = found;
-    }
-    let found = differences_under(computed, stated, &mapping);
-    found.list.is_empty().then_some(found)
-}
-
 /// The differences under a correspondence that is known; where either side is drawn delocalised, those of the forms
 /// that agree best.
 #[must_use]

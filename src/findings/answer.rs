@@ -1,5 +1,6 @@
 //! Findings about the stated answer.
 
+use super::correction::Mismatch;
 use super::drawing::{Role, name};
 use super::settle::Taken;
 use super::slips::{self, Case, Explanation, Shift, Shifted};
@@ -216,10 +217,24 @@ impl Sides<'_> {
         }
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
-        let labels = if self.compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
-        finding.correction = smiles::write(self.product, labels);
         finding.slip = slip.map(Explanation::names).unwrap_or_default();
+        let fix = self.to_correct().correction(slip);
+        finding.correction.clone_from(&fix.proposed);
+        finding.fix = Some(Box::new(fix));
         finding
+    }
+
+    /// The mismatch, for its correction.
+    fn to_correct(&self) -> Mismatch<'_> {
+        Mismatch {
+            start: &self.taken.start,
+            arrows: &self.taken.arrows,
+            product: self.product,
+            stated: self.stated,
+            compared: self.compared,
+            shift: self.own.shift(&self.taken.start),
+            omits: self.own.context.omits.is_some(),
+        }
     }
 
     /// The mismatch, for the search for the slip behind it.

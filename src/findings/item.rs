@@ -1,6 +1,7 @@
 //! One item, from its record to its verdict.
 
 use super::choice::Choice;
+use super::correction::complete;
 use super::drawing::DrawingReader;
 use super::omits::Omits;
 use super::sequence::judge_steps;
@@ -106,7 +107,8 @@ impl Judgement {
 pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     match &record.content {
         Ok(item) => {
-            let (findings, steps) = judge_item(context, item);
+            let (mut findings, steps) = judge_item(context, item);
+            complete(item, &steps, &mut findings);
             Judgement { id: item.id.clone(), line: record.line, class: classify(&findings), findings, steps }
         }
         Err(bad) => {

@@ -6,6 +6,7 @@ pub mod bankwide;
 pub mod catalogue;
 mod choice;
 pub mod digest;
+mod correction;
 mod drawing;
 mod item;
 mod omits;
@@ -17,6 +18,7 @@ mod stereo;
 mod unpaired;
 
 pub use catalogue::{Entry, Name, Severity};
+pub use correction::{Correction, Grade, Target};
 pub use item::{Context, Distractors, Judgement, Settings, judge};
 pub use step::StepAudit;
 
@@ -43,6 +45,8 @@ pub struct Finding {
     pub slip: String,
     /// What the field should say; empty where that is not known.
     pub correction: String,
+    /// The same as data, where a field of the bank can be corrected.
+    pub fix: Option<Box<Correction>>,
     /// Where in the file, for findings about a text.
     pub spot: Option<Spot>,
 }
@@ -61,6 +65,7 @@ impl Finding {
             message: message.into(),
             slip: String::new(),
             correction: String::new(),
+            fix: None,
             spot: None,
         }
     }

@@ -2,6 +2,7 @@
 
 use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
+use super::correction::bare_product;
 use super::drawing::{DrawingReader, Drawn, Role, names};
 use super::settle::{Settled, Taken, settle};
 use super::stereo::{not_judged, report_idle_marks};
@@ -271,7 +272,7 @@ fn push_and_compare(
         }
         (Some(answer), _) => audit.answer = Some(answer.structure),
         (None, _) if audit.arrows_are_clean && !context.answer_is_elsewhere => {
-            add_product_as_correction(&taken, findings);
+            add_product_as_correction(audit, &taken, findings);
         }
         (None, _) => {}
     }
@@ -356,12 +357,11 @@ fn is_idle(taken: &Taken) -> bool {
 }
 
 /// Where the answer is missing, the product is what it should say.
-fn add_product_as_correction(taken: &Taken, findings: &mut [Finding]) {
+fn add_product_as_correction(audit: &StepAudit, taken: &Taken, findings: &mut [Finding]) {
     // Findings of earlier steps have their number already.
     let missing = findings.iter_mut().rfind(|finding| finding.name == Name::MissingField && finding.step == 0);
     if let Some(finding) = missing {
-        let product = smiles::write(&taken.pushed.product, Labels::Classes);
-        finding.computed.clone_from(&product);
-        finding.correction = product;
+        finding.computed = smiles::write(&taken.pushed.product, Labels::Classes);
+        finding.correction = bare_product(&taken.pushed.product, audit.drawn_atoms, audit.start_is_labelled);
     }
 }

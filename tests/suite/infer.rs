@@ -5,7 +5,7 @@ use super::witness::text;
 use keyassay::arrows::infer::drawn;
 use keyassay::arrows::resolve::resolve;
 use keyassay::arrows::{Arrow, notation, push};
-use keyassay::compare::{agreement, arrows_between};
+use keyassay::compare::{arrows_between, decide};
 use keyassay::smiles::{self, Labels};
 use keyassay::structure::localise::localise;
 use keyassay::structure::{AtomId, LabelIndex, Structure};
@@ -43,7 +43,7 @@ fn leads(start: &str, arrows: &str, answer: &str) -> bool {
     let arrows: Vec<Arrow> = resolved.arrows.iter().map(|(_, open)| open.arrow).collect();
     resolved.faults.is_empty()
         && push(&resolved.start, &arrows).is_ok_and(|pushed| {
-            agreement(&pushed.product, &read(answer), &labels, STEPS).is_some_and(|found| found.omitted.is_empty())
+            decide(&pushed.product, &read(answer), &labels, STEPS).left_out().is_some_and(<[_]>::is_empty)
         })
 }
 

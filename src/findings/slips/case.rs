@@ -1,7 +1,7 @@
 //! One mismatch whose slip is looked for, and what looking may cost.
 
 use crate::arrows::{Arrow, Place};
-use crate::compare::{Compared, Difference, Differences, agreement, differences_under};
+use crate::compare::{Compared, Difference, Differences, decide, differences_under};
 use crate::structure::{AtomId, LabelIndex, Structure};
 use std::cell::Cell;
 
@@ -38,10 +38,11 @@ impl Case<'_> {
 
     /// As [`Case::is_stated`], for a drawing with other atoms than the start.
     pub fn is_stated_with(&self, drawing: &Structure, labels: &LabelIndex) -> bool {
-        let left_out = |found: &Differences| found.omitted.iter().map(Vec::len).sum::<usize>();
+        let atoms = |omitted: &[Vec<AtomId>]| omitted.iter().map(Vec::len).sum::<usize>();
         self.pay()
-            && agreement(drawing, self.stated, labels, self.steps)
-                .is_some_and(|found| left_out(&found) <= left_out(&self.compared.differences))
+            && decide(drawing, self.stated, labels, self.steps)
+                .left_out()
+                .is_some_and(|omitted| atoms(omitted) <= atoms(&self.compared.differences.omitted))
     }
 
     /// The differences of another drawing on the same atoms, under the correspondence found for the product.

@@ -3,7 +3,7 @@
 use super::super::settle::{Settled, Taken, settle};
 use crate::arrows::resolve::resolve;
 use crate::arrows::{AtomName, DrawnArrow};
-use crate::compare::agreement;
+use crate::compare::decide;
 use crate::limits::Limits;
 use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
@@ -47,7 +47,7 @@ impl Shift<'_> {
         if self.arrows.is_empty() || stated.is_empty() {
             return None;
         }
-        let start = without_drawn_out(self.start, self.drawn_atoms);
+        let start = self.as_drawn();
         // One too low is counting from 0, the commoner slip.
         [1, -1].into_iter().find_map(|by| {
             let arrows: Vec<DrawnArrow> = self.arrows.iter().map(|arrow| moved(arrow, by)).collect::<Option<_>>()?;
@@ -55,7 +55,13 @@ impl Shift<'_> {
         })
     }
 
-    fn lead_to(&self, start: &Structure, arrows: &[DrawnArrow], stated: &Structure) -> bool {
+    /// The start as its bank draws it.
+    pub fn as_drawn(&self) -> Structure {
+        without_drawn_out(self.start, self.drawn_atoms)
+    }
+
+    /// Whether arrows lead from the start to a stated answer, without a fault that the start has not.
+    pub fn lead_to(&self, start: &Structure, arrows: &[DrawnArrow], stated: &Structure) -> bool {
         let resolved = resolve(start.clone(), self.labels, arrows);
         if !resolved.faults.is_empty() {
             return false;
@@ -65,8 +71,7 @@ impl Shift<'_> {
             Settled::Faulty(..) => false,
             Settled::Possible(ways) => ways.iter().any(|way| {
                 is_clean(way, self.octet)
-                    && agreement(&way.pushed.product, stated, self.labels, steps)
-                        .is_some_and(|found| found.omitted.is_empty())
+                    && decide(&way.pushed.product, stated, self.labels, steps).left_out().is_some_and(<[_]>::is_empty)
             }),
         }
     }

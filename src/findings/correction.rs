@@ -1,0 +1,274 @@
+//! Corrections: what a field should say, how sure that is, and why. Data only; `keyassay amend` applies them.
+
+mod text;
+
+use super::Finding;
+use super::catalogue::Name;
+use super::slips::{Explanation, Shift};
+use super::step::StepAudit;
+use crate::arrows::infer::drawn;
+use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
+use crate::bank::{Arrows, Drawing, Item, Step};
+use crate::compare::{Compared, arrows_between, same_drawing};
+use crate::structure::electrons::{Electrons, judge};
+use crate::structure::{AtomId, Structure};
+
+pub(super) use text::bare_product;
+use text::product_text;
+
+/// How sure a correction is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Grade {
+    /// A proposal for a person to look at; never applied.
+    None,
+    /// The stated answer can be meant, and the arrows are replaced by those that lead there.
+    Likely,
+    /// The arrows are clean, and the slip lies in the answer.
+    Certain,
+}
+
+impl Grade {
+    /// `none`, `likely` or `certain`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Likely => "likely",
+            Self::Certain => "certain",
+        }
+    }
+
+    /// The grade with this name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::None, Self::Likely, Self::Certain].into_iter().find(|own| own.name() == name)
+    }
+}
+
+/// Which field of a step a correction is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Target {
+    /// `answer`
+    Answer,
+    /// `arrows`
+    Arrows,
+    /// `key`
+    Key,
+}
+
+impl Target {
+    /// The field's name in banks.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Answer => "answer",
+            Self::Arrows => "arrows",
+            Self::Key => "key",
+        }
+    }
+
+    /// The field with this name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::Answer, Self::Arrows, Self::Key].into_iter().find(|own| own.name() == name)
+    }
+}
+
+/// What one field of one step should say.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Correction {
+    /// The field.
+    pub field: Target,
+    /// What it says now; empty where it says nothing.
+    pub stated: String,
+    /// What it should say.
+    pub proposed: String,
+    /// How sure that is.
+    pub grade: Grade,
+    /// Why, in a sentence.
+    pub why: String,
+}
+
+impl Correction {
+    pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
+        Self { field, stated: String::new(), proposed, grade, why: why.into() }
+    }
+}
+
+/// A mismatch that wants a correction.
+pub(super) struct Mismatch<'a> {
+    /// The start in the form that the arrows are taken on.
+    pub start: &'a Structure,
+    /// The arrows on it.
+    pub arrows: &'a [Arrow],
+    /// The recomputed product.
+    pub product: &'a Structure,
+    /// The stated answer.
+    pub stated: &'a Structure,
+    /// How they compare.
+    pub compared: &'a Compared,
+    /// What is needed to try other arrows.
+    pub shift: Shift<'a>,
+    /// Whether the item leaves species out on purpose.
+    pub omits: bool,
+}
+
+impl Mismatch<'_> {
+    /// What should be corrected.
+    pub fn correction(&self, slip: Option<&Explanation>) -> Correction {
+        let answer = |grade, why: &str| Correction::new(Target::Answer, product_text(self), grade, why.to_owned());
+        let in_answer = slip.filter(|slip| slip.lies_in_the_answer());
+        if in_answer.is_some_and(|slip| slip.slips.len() == 1 || !self.is_balanced()) {
+            return answer(Grade::Certain, "the arrows are clean and the slip lies in the answer");
+        }
+        if self.is_impossible() {
+            return answer(Grade::Certain, "the arrows are clean and the stated answer has impossible electrons");
+        }
+        let other = slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred());
+        match other {
+            Some(arrows) => Correction::new(
+                Target::Arrows,
+                notation::write(&arrows),
+                Grade::Likely,
+                "these arrows lead to the stated answer, which can be meant",
+            ),
+            None => answer(Grade::None, "the recomputed product; which of arrows and answer is meant is not clear"),
+        }
+    }
+
+    /// Whether atoms and charge are those of the start, so that arrows could lead to the stated answer.
+    fn is_balanced(&self) -> bool {
+        let hydrogens =
+            |structure: &Structure| structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + 1).sum::<i64>();
+        self.compared.differences.omitted.is_empty()
+            && self.start.net_charge() == self.stated.net_charge()
+            && hydrogens(self.start) == hydrogens(self.stated)
+    }
+
+    /// Whether the stated answer has an atom whose electrons cannot be, where the product has none.
+    fn is_impossible(&self) -> bool {
+        let known = |atom: AtomId| {
+            let partner = self.compared.mapping.computed(atom);
+            partner.is_some_and(|partner| judge(self.product, partner, self.shift.octet).is_some())
+        };
+        self.stated.atom_ids().any(|atom| judge(self.stated, atom, self.shift.octet).is_some() && !known(atom))
+    }
+
+    /// The arrows of a slip, as written where they are as written.
+    fn arrows_of(&self, slip: &Explanation) -> Option<Vec<DrawnArrow>> {
+        if let Some(shifted) = &slip.shifted {
+            return Some(shifted.arrows.clone());
+        }
+        let arrows = slip.arrows.as_ref()?;
+        let as_written = |arrow: &Arrow| {
+            let at = self.arrows.iter().position(|own| own == arrow)?;
+            self.shift.arrows.get(at).cloned()
+        };
+        let name = |arrow: &Arrow| as_written(arrow).or_else(|| drawn(self.start, &[*arrow]).ok()?.pop());
+        let named: Vec<DrawnArrow> = arrows.iter().map(name).collect::<Option<_>>()?;
+        self.can_be_meant(named)
+    }
+
+    /// The fewest arrows from the start to the stated answer.
+    fn inferred(&self) -> Option<Vec<DrawnArrow>> {
+        if !self.is_balanced() || self.makes_radicals() {
+            return None;
+        }
+        let limit = self.shift.limits.search_steps / 10;
+        let start = self.shift.as_drawn();
+        let found = arrows_between(&start, self.stated, self.shift.labels, limit).ok()?;
+        let way = found.ways.first().filter(|way| way.len() <= MORE_ARROWS + self.arrows.len())?;
+        self.can_be_meant(drawn(&found.start, way).ok()?)
+    }
+
+    /// Arrows that lead to the stated answer as the audit reads them.
+    fn can_be_meant(&self, arrows: Vec<DrawnArrow>) -> Option<Vec<DrawnArrow>> {
+        self.shift.lead_to(&self.shift.as_drawn(), &arrows, self.stated).then_some(arrows)
+    }
+
+    /// Whether the stated answer has unpaired electrons where full-headed arrows make none: no arrows of the kind drawn
+    /// lead there.
+    fn makes_radicals(&self) -> bool {
+        let odd = |structure: &Structure| {
+            let is_odd = |id: &AtomId| Electrons::of(structure, *id).non_bonding().is_some_and(|n| n % 2 != 0);
+            structure.atom_ids().filter(is_odd).count()
+        };
+        self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair) && odd(self.stated) > odd(self.start)
+    }
+}
+
+/// More arrows than that beyond those drawn are another question.
+const MORE_ARROWS: usize = 3;
+
+/// Completes the corrections of an item: what its fields say now, and what later steps make of a changed answer.
+pub(super) fn complete(item: &Item, steps: &[StepAudit], findings: &mut [Finding]) {
+    for finding in findings.iter_mut().filter(|finding| !finding.correction.is_empty()) {
+        if finding.fix.is_none() {
+            finding.fix = plain(item, finding).map(Box::new);
+        }
+        let Some(fix) = &mut finding.fix else { continue };
+        let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
+        fix.stated = stated(item, step, fix.field);
+        if fix.field == Target::Answer {
+            keep_the_sequence(item, steps, finding.step, fix);
+        }
+        finding.correction.clone_from(&fix.proposed);
+    }
+}
+
+/// Corrections of findings other than mismatches.
+fn plain(item: &Item, finding: &Finding) -> Option<Correction> {
+    let proposed = finding.correction.clone();
+    match finding.name {
+        Name::MissingField if item.options.is_empty() => {
+            let why = "the answer is missing, and the arrows are clean";
+            Some(Correction::new(Target::Answer, proposed, Grade::Certain, why))
+        }
+        Name::MissingField | Name::KeyedOptionWrong => {
+            let why = "the arrows are clean, and this option is their product";
+            Some(Correction::new(Target::Key, proposed, Grade::Certain, why))
+        }
+        Name::ShiftedLabels => {
+            let why = "these arrows lead to the stated answer: every label is moved by one";
+            Some(Correction::new(Target::Arrows, proposed, Grade::Likely, why))
+        }
+        _ => None,
+    }
+}
+
+/// What a field says now.
+fn stated(item: &Item, step: &Step, field: Target) -> String {
+    match field {
+        Target::Key => item.key.as_ref().map(|field| field.text.clone()).unwrap_or_default(),
+        Target::Answer => match &step.answer {
+            Some(Drawing::Text(field)) => field.text.clone(),
+            Some(Drawing::Read(read)) => crate::smiles::write(&read.structure, crate::smiles::Labels::Classes),
+            None => String::new(),
+        },
+        Target::Arrows => match &step.arrows {
+            Some(Arrows::Text(field)) => field.text.clone(),
+            Some(Arrows::Read { arrows, .. }) => notation::write(arrows),
+            None => String::new(),
+        },
+    }
+}
+
+/// A step that redraws no start goes on from the answer before it, by its labels or by the order of its atoms: a changed
+/// answer is certain only where that step was judged from the same structure, and it keeps the numbers of the old one.
+fn keep_the_sequence(item: &Item, steps: &[StepAudit], number: u32, fix: &mut Correction) {
+    let goes_on = item.steps.iter().any(|step| number > 0 && step.number == number + 1 && step.start.is_none());
+    if !goes_on {
+        return;
+    }
+    let find = |number: u32| steps.iter().find(|audit| audit.number == number);
+    let (own, next) = (find(number), find(number + 1));
+    let product = own.and_then(|audit| audit.pushed.as_ref()).map(|pushed| &pushed.product);
+    let goes_on_from_it = product.zip(next.and_then(|audit| audit.start.as_ref()));
+    if !goes_on_from_it.is_some_and(|(product, start)| same_drawing(product, start, 10_000) == Some(true)) {
+        fix.grade = fix.grade.min(Grade::Likely);
+    }
+    match own.and_then(text::with_old_numbers) {
+        Some(text) => fix.proposed = text,
+        None => fix.grade = Grade::None,
+    }
+}

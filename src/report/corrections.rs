@@ -1,0 +1,87 @@
+//! `corrections.csv`: what fields should say, one row a field, for `keyassay amend`; beside it `corrections.files.csv`, which
+//! says what the files were when they were audited.
+
+use super::csv::harmless;
+use super::file::WholeFile;
+use crate::audit::{Audited, Reporter, Summary};
+use crate::findings::Correction;
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+
+/// The columns of `corrections.csv`, in order.
+pub const COLUMNS: [&str; 9] = ["file", "line", "item", "step", "field", "stated", "proposed", "grade", "why"];
+/// The columns of `corrections.files.csv`, in order.
+pub const FILE_COLUMNS: [&str; 3] = ["file", "bytes", "mark"];
+/// The name of the list of corrections.
+pub const NAME: &str = "corrections.csv";
+
+/// Where the list of files lies that belongs to a list of corrections: `corrections.files.csv` beside `corrections.csv`.
+#[must_use]
+pub fn files_beside(corrections: &Path) -> PathBuf {
+    corrections.with_extension("files.csv")
+}
+
+/// Writes `corrections.csv` and `corrections.files.csv`.
+pub struct CorrectionsReport {
+    folder: PathBuf,
+    writer: csv::Writer<WholeFile>,
+}
+
+impl CorrectionsReport {
+    /// Begins the report in a folder.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(folder: &Path) -> io::Result<Self> {
+        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join(NAME))?);
+        writer.write_record(COLUMNS)?;
+        Ok(Self { folder: folder.to_owned(), writer })
+    }
+}
+
+/// The values of one correction, in the order of [`COLUMNS`].
+#[must_use]
+pub fn row(item: &Audited, step: u32, correction: &Correction) -> [String; 9] {
+    [
+        item.file.to_string(),
+        item.line.to_string(),
+        item.id.clone(),
+        if step == 0 { String::new() } else { step.to_string() },
+        correction.field.name().to_owned(),
+        correction.stated.clone(),
+        correction.proposed.clone(),
+        correction.grade.name().to_owned(),
+        correction.why.clone(),
+    ]
+}
+
+impl Reporter for CorrectionsReport {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        let mut written: Vec<(u32, &Correction)> = Vec::new();
+        for finding in &item.findings {
+            let Some(fix) = &finding.fix else { continue };
+            // A mismatch and the finding that explains it may propose the same: one field is corrected once.
+            if written.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
+                continue;
+            }
+            self.writer.write_record(row(item, finding.step, fix).map(|cell| harmless(&cell)))?;
+            written.push((finding.step, fix));
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, summary: &Summary) -> io::Result<()> {
+        self.writer.flush()?;
+        // The csv writer keeps its inner writer: it is finished in place.
+        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
+        std::mem::replace(&mut self.writer, done).into_inner().map_err(|error| error.into_error())?.finish()?;
+        let mut files = WholeFile::create(&files_beside(&self.folder.join(NAME)))?;
+        let mut list = csv::WriterBuilder::new().from_writer(Vec::new());
+        list.write_record(FILE_COLUMNS)?;
+        for (name, mark) in &summary.marks {
+            list.write_record([harmless(name), mark.bytes().to_string(), mark.to_string()])?;
+        }
+        files.write_all(&list.into_inner().map_err(|error| error.into_error())?)?;
+        files.finish()
+    }
+}
