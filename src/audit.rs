@@ -7,12 +7,13 @@ use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Sour
 use crate::findings::bankwide::{BankWide, Passing};
 use crate::findings::digest::{Digest, digest, of_product};
 use crate::findings::{Class, Context, Finding, Settings as JudgeSettings, Severity, StepAudit, judge};
+use crate::source::{Mark, Marker};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::io::{self, Read};
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// What an audit reads and how it judges.
 #[derive(Debug, Clone, Default)]
@@ -23,6 +24,8 @@ pub struct Plan {
     pub judge: JudgeSettings,
     /// Whether reporters see sound items too.
     pub show_sound: bool,
+    /// Whether the marks of the files are taken, so that they can be corrected later.
+    pub take_marks: bool,
     /// Draws each item that reporters see, in the threads that judge; absent, nothing is drawn.
     pub renderer: Option<Arc<dyn Renderer>>,
 }
@@ -54,13 +57,30 @@ pub enum Content {
 }
 
 impl Input {
-    fn open(&self, settings: &Arc<BankSettings>) -> Result<Source, OpenError> {
-        let reader: Box<dyn Read + Send> = match &self.content {
+    fn open(&self, settings: &Arc<BankSettings>, marker: Option<&Shared>) -> Result<Source, OpenError> {
+        let mut reader: Box<dyn Read + Send> = match &self.content {
             Content::Path(path) => Box::new(std::fs::File::open(path)?),
             Content::Stdin => Box::new(io::stdin()),
             Content::BuiltIn(bytes) => Box::new(*bytes),
         };
+        if let Some(marker) = marker {
+            reader = Box::new(Marked { reader, marker: Arc::clone(marker) });
+        }
         bank::open_again(&self.name, self.format, reader, self.again(), settings)
+    }
+
+    /// The mark of the whole file: a document that refers ahead, or one with an end that cannot be read, was not read through
+    /// at one go.
+    fn whole_mark(&self, read: Mark) -> Mark {
+        match &self.content {
+            Content::Path(path) if std::fs::metadata(path).is_ok_and(|file| file.len() != read.bytes()) => {
+                let mut marker = Marker::default();
+                let whole = std::fs::File::open(path).and_then(|mut file| io::copy(&mut file, &mut marker));
+                whole.map_or(read, |_| marker.mark())
+            }
+            Content::BuiltIn(bytes) => Mark::of(bytes),
+            _ => read,
+        }
     }
 
     /// Opens the input once more, where it can be.
@@ -76,6 +96,25 @@ impl Input {
             }
             Content::Stdin => None,
         }
+    }
+}
+
+type Shared = Arc<Mutex<Marker>>;
+
+/// Takes the mark of what is read.
+struct Marked<R> {
+    reader: R,
+    marker: Shared,
+}
+
+impl<R: Read> Read for Marked<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = self.reader.read(buffer)?;
+        // A lock can only be poisoned by a panic, and there is none.
+        if let Ok(mut marker) = self.marker.lock() {
+            marker.take(buffer.get(..count).unwrap_or_default());
+        }
+        Ok(count)
     }
 }
 
@@ -175,6 +214,8 @@ pub struct Summary {
     pub totals: Totals,
     /// Counts file by file.
     pub files: Vec<(String, Totals)>,
+    /// What the files were, where that was asked for.
+    pub marks: Vec<(String, Mark)>,
     /// Files that could not be read, and why.
     pub unread: Vec<(String, String)>,
     /// Files of a bank's format that hold no items, and what they hold.
@@ -218,10 +259,13 @@ pub fn run(
     let mut summary = Summary::default();
     let mut bank_wide = BankWide::default();
     for input in inputs {
-        match input.open(&plan.bank) {
+        let marker = plan.take_marks.then(Shared::default);
+        match input.open(&plan.bank, marker.as_ref()) {
             Ok(mut source) => {
                 let totals = run_file(plan, input, &mut source, &mut bank_wide, reporters, &mut summary, progress)?;
                 summary.files.push((input.name.clone(), totals));
+                let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
+                summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
             }
             Err(OpenError::NoItems(what)) => summary.without_items.push((input.name.clone(), what)),
             Err(error) => summary.unread.push((input.name.clone(), error.to_string())),

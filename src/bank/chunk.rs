@@ -12,6 +12,8 @@ pub struct Chunk {
     pub first_line: u32,
     /// Characters of that line before the text, where it does not start the line.
     pub first_column: u32,
+    /// Bytes of the file before the text.
+    pub offset: u64,
     /// Where each record begins and ends, where the records are not simply the lines of the text.
     pub records: Vec<Span>,
 }

@@ -90,6 +90,7 @@ impl CmlSource {
         let chunk = Chunk {
             text: record.text.to_string(),
             first_line: u32::try_from(record.place.line).unwrap_or(u32::MAX),
+            offset: record.place.offset,
             first_column: u32::try_from(record.place.column - 1).unwrap_or(u32::MAX),
             ..Chunk::default()
         };
@@ -162,6 +163,7 @@ fn step(number: u32, reaction: Reaction) -> Step {
         start: start.and_then(|structure| drawing(structure, of(Part::Start), span)),
         arrows,
         answer: answer.and_then(|structure| drawing(structure, of(Part::Answer), span)),
+        answer_slot: None,
     }
 }
 

@@ -55,6 +55,8 @@ pub struct Cutter<R> {
     limit: usize,
     buffer: Vec<u8>,
     line: u32,
+    /// Bytes before the buffer.
+    offset: u64,
     ended: bool,
     state: Scan,
     /// Bytes of the buffer that the scan has passed.
@@ -82,8 +84,8 @@ struct Scan {
 }
 
 impl<R: Read> Cutter<R> {
-    /// A cutter of `reader`, whose text starts on `line`; a record may be `limit` bytes long.
-    pub fn new(reader: R, cut: Cut, line: u32, limit: usize) -> Self {
+    /// A cutter of `reader`, whose text starts on `line` behind `offset` bytes; a record may be `limit` bytes long.
+    pub fn new(reader: R, cut: Cut, (line, offset): (u32, u64), limit: usize) -> Self {
         let state = Scan { cell_start: true, ..Scan::default() };
         Self {
             reader,
@@ -91,6 +93,7 @@ impl<R: Read> Cutter<R> {
             limit,
             buffer: Vec::new(),
             line,
+            offset,
             ended: false,
             state,
             scanned: 0,
@@ -178,8 +181,9 @@ impl<R: Read> Cutter<R> {
     fn give(&mut self, end: usize) -> Piece {
         let rest = self.buffer.split_off(end);
         let bytes = std::mem::replace(&mut self.buffer, rest);
-        let first_line = self.line;
+        let (first_line, offset) = (self.line, self.offset);
         self.line += line_breaks(&bytes);
+        self.offset += end as u64;
         let split = self.records.partition_point(|record| (record.start as usize) < end);
         let mut later = self.records.split_off(split);
         for record in &mut later {
@@ -192,7 +196,7 @@ impl<R: Read> Cutter<R> {
         // Readers of files hand over UTF-8; what is not has been reported by then and is kept readable.
         let text =
             String::from_utf8(bytes).unwrap_or_else(|error| String::from_utf8_lossy(error.as_bytes()).into_owned());
-        Piece::Chunk(Chunk { text, first_line, records, ..Chunk::default() })
+        Piece::Chunk(Chunk { text, first_line, offset, records, ..Chunk::default() })
     }
 
     /// The last record, where no separator follows it.
@@ -216,6 +220,7 @@ impl<R: Read> Cutter<R> {
         self.skipping = true;
         let line = self.line;
         self.line += line_breaks(&self.buffer);
+        self.offset += self.buffer.len() as u64;
         self.buffer.clear();
         self.scanned = 0;
         self.state.record_start = 0;

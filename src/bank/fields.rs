@@ -1,6 +1,6 @@
 //! From named fields to an item: the one place that knows the names.
 
-use super::item::{Arrows, BadRecord, Drawing, Field, Item, Step, Task};
+use super::item::{Arrows, BadRecord, Drawing, Field, Item, Slot, Step, Task};
 use crate::source::Span;
 
 /// The fields that keyassay knows.
@@ -111,6 +111,29 @@ impl Collector {
             Name::Tags => self.item.tags = field.text,
             // Only formats that nest have lists of steps; they hand each step over by `step`.
             Name::Steps => {}
+        }
+    }
+
+    /// Takes the place of a field that is absent or blank, if that is a field which can be filled.
+    pub fn slot(&mut self, name: Name, slot: Slot) {
+        match name {
+            Name::Answer if self.step.answer.is_none() => self.step.answer_slot = Some(slot),
+            Name::Key if self.item.key.is_none() => self.item.key_slot = Some(slot),
+            _ => {}
+        }
+    }
+
+    /// Whether a field that could be filled is still empty.
+    #[must_use]
+    pub fn lacks(&self, name: Name) -> bool {
+        match name {
+            Name::Answer => {
+                let item = &self.item;
+                let elsewhere = !(item.steps.is_empty() && item.answers.is_empty() && item.options.is_empty());
+                self.step.answer.is_none() && !elsewhere
+            }
+            Name::Key => self.item.key.is_none() && !self.item.options.is_empty(),
+            _ => false,
         }
     }
 

@@ -86,6 +86,17 @@ impl Field {
     }
 }
 
+/// A place for a field that is absent or blank.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Slot {
+    /// What a value would replace: a blank value, or nothing at the place where one could stand.
+    pub span: Span,
+    /// What has to stand before the value: separators of cells that the row lacks, a key.
+    pub before: String,
+    /// How the value would be written.
+    pub writing: Writing,
+}
+
 /// A fault that a reader of whole documents found in a drawing, in the bytes of the document.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DrawingFault {
@@ -142,6 +153,8 @@ pub struct Step {
     pub arrows: Option<Arrows>,
     /// The stated answer.
     pub answer: Option<Drawing>,
+    /// Where an answer could be written, if there is none and the format has a place for it.
+    pub answer_slot: Option<Slot>,
 }
 
 /// One item of a bank.
@@ -165,6 +178,8 @@ pub struct Item {
     pub options: Vec<Drawing>,
     /// The keyed option.
     pub key: Option<Field>,
+    /// Where a key could be written, if there is none and the format has a place for it.
+    pub key_slot: Option<Slot>,
     /// Free text, carried to the report.
     pub prompt: String,
     /// Free text, carried to the report.
@@ -188,6 +203,7 @@ impl Item {
             self.tags = later.tags;
         }
         self.key = self.key.take().or(later.key);
+        self.key_slot = self.key_slot.take().or(later.key_slot);
         self.major = self.major.take().or(later.major);
         match (&mut self.omits, later.omits) {
             (Some(own), Some(more)) if own.text != more.text => {

@@ -2,7 +2,7 @@
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
-use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Step, Task, Writing};
+use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Slot, Step, Task, Writing};
 use crate::source::Span;
 use serde::de::{Deserializer, MapAccess, Visitor};
 use serde_json::value::RawValue;
@@ -80,6 +80,13 @@ impl JsonReader<'_> {
                 None => {}
             }
         }
+        for (name, key) in [(Name::Answer, "answer"), (Name::Key, "key")] {
+            if object.collector.lacks(name)
+                && let Some(slot) = object.slot(&members, name, key, &|key| (self.rename)(key))
+            {
+                object.collector.slot(name, slot);
+            }
+        }
         object.collector.finish(self.default_task, || format!("{}:{line}", self.file))
     }
 }
@@ -101,6 +108,35 @@ impl Object<'_> {
 
     fn bad(&self, value: &RawValue, message: String) -> BadRecord {
         BadRecord { id: self.id.clone(), message, span: self.span(value) }
+    }
+
+    /// Where a field that is absent or blank could be written: over its blank value, or behind the last member of its object
+    /// in the manner of the first ones.
+    fn slot(
+        &self,
+        members: &[(Cow<'_, str>, &RawValue)],
+        name: Name,
+        key: &str,
+        rename: &dyn Fn(&str) -> String,
+    ) -> Option<Slot> {
+        let writing = Writing::JsonString;
+        let is_named = |own: &str| Name::from_text(&rename(own)) == Some(name);
+        if let Some((_, value)) = members.iter().find(|(own, _)| is_named(own)) {
+            return Some(Slot { span: self.span(value), before: String::new(), writing });
+        }
+        let (first, last) = (self.span(members.first()?.1), self.span(members.last()?.1));
+        let text = |from: u32, to: u32| self.text.get(from as usize - self.offset..to as usize - self.offset);
+        let before = text(self.offset as u32, first.start)?;
+        let colon = before.rfind('"').map(|quote| &before[quote + 1..])?;
+        let comma = match members.get(1) {
+            Some((_, second)) => {
+                let between = text(first.end, self.span(second).start)?;
+                between.find('"').map(|quote| &between[..quote])?
+            }
+            None => ", ",
+        };
+        let before = format!("{comma}\"{key}\"{colon}");
+        is_named(key).then(|| Slot { span: Span::at(last.end as usize), before, writing })
     }
 
     fn take(&mut self, name: Name, value: &RawValue) -> Result<(), BadRecord> {
@@ -177,8 +213,8 @@ impl Object<'_> {
             let Members(members) = serde_json::from_str(own.get())
                 .map_err(|_| self.bad(own, "expected an object for each step".to_owned()))?;
             let mut step = Step { number: at as u32 + 1, ..Step::default() };
-            for (key, value) in members {
-                match Name::from_text(&key) {
+            for (key, value) in &members {
+                match Name::from_text(key) {
                     Some(Name::Start) => step.start = self.present(value)?.map(Drawing::Text),
                     Some(Name::Answer) => step.answer = self.present(value)?.map(Drawing::Text),
                     Some(Name::Arrows) if value.get().starts_with('[') => {
@@ -187,6 +223,9 @@ impl Object<'_> {
                     Some(Name::Arrows) => step.arrows = self.present(value)?.map(Arrows::Text),
                     _ => {}
                 }
+            }
+            if step.answer.is_none() {
+                step.answer_slot = self.slot(&members, Name::Answer, "answer", &str::to_owned);
             }
             self.collector.next_step(step);
         }

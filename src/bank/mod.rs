@@ -3,6 +3,7 @@
 //! A [`Source`] gives [`Batch`]es in the order of the file. A batch is either text still to be read, which any thread can
 //! do ([`Batch::records`]), or records that the source has read because its format can only be read in order.
 
+pub mod amend;
 pub mod chunk;
 mod cml;
 mod cut;

@@ -2,7 +2,7 @@
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
-use super::item::{BadRecord, Field, Item, Record, Task, Writing};
+use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use crate::source::Span;
 
 /// How lines become items.
@@ -54,6 +54,11 @@ impl ReactionSmilesReader<'_> {
         let mut collector = Collector::default();
         collector.take(Name::Start, both(start));
         collector.take(Name::Answer, both(answer));
+        if agents.is_empty() && answer.trim().is_empty() {
+            let Field { start, writing, .. } = field(answer);
+            let span = Span { start, end: start + answer.len() as u32 };
+            collector.slot(Name::Answer, Slot { span, before: String::new(), writing });
+        }
         for (name, cell) in [Name::Arrows, Name::Id].into_iter().zip(cells) {
             collector.take(name, field(cell));
         }

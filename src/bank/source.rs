@@ -142,13 +142,14 @@ pub fn open_again(
         return Ok(Source { shared: Arc::new(shared), pieces: Pieces::Document(document) });
     }
     let mut reader = BufReader::with_capacity(1 << 16, reader);
-    skip_byte_order_mark(&mut reader)?;
+    let mut offset = skip_byte_order_mark(&mut reader)?;
     let limit = settings.limits.record_bytes;
     let mut header = Header::default();
     let mut line = 1;
     let cut = match format {
         Format::Csv | Format::Tsv => {
-            let row = header_row(&mut reader, limit)?;
+            let (row, length) = header_row(&mut reader, limit)?;
+            offset += length;
             line += super::chunk::line_breaks(row.as_bytes()).max(1);
             header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
             if !header.is_bank() {
@@ -161,7 +162,7 @@ pub fn open_again(
         Format::JsonLines | Format::ReactionSmiles | Format::Cml => Cut::Lines,
     };
     let shared = Arc::new(Shared { name: name.to_owned(), format, header, settings: Arc::clone(settings) });
-    Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, line, limit)) })
+    Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit)) })
 }
 
 fn no_bank(header: &Header) -> String {
@@ -171,16 +172,20 @@ fn no_bank(header: &Header) -> String {
     )
 }
 
-fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<()> {
+/// Passes over a byte order mark and gives its length.
+fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<u64> {
     if reader.fill_buf()?.starts_with(b"\xef\xbb\xbf") {
         reader.consume(3);
+        return Ok(3);
     }
-    Ok(())
+    Ok(0)
 }
 
-/// The header row with its line break: everything up to the first line break outside quotes that follows a cell.
-fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<String, OpenError> {
+/// The header row with its line break, and its length in the file: everything up to the first line break outside quotes that
+/// follows a cell.
+fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<(String, u64), OpenError> {
     let mut row = Vec::new();
+    let mut passed = 0;
     let mut quoted = false;
     loop {
         let buffer = reader.fill_buf()?;
@@ -203,6 +208,7 @@ fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<String, OpenErr
             // CR LF is one break: the header's, not the first row's.
             if row.last() == Some(&b'\r') && reader.fill_buf()?.first() == Some(&b'\n') {
                 reader.consume(1);
+                passed = 1;
             }
             break;
         }
@@ -210,10 +216,18 @@ fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<String, OpenErr
             return Err(OpenError::NoBank(format!("its header row passes the limit of {limit} bytes")));
         }
     }
-    String::from_utf8(row).map_err(|_| OpenError::NoBank("its header row is not UTF-8".to_owned()))
+    let length = row.len() as u64 + passed;
+    let row = String::from_utf8(row).map_err(|_| OpenError::NoBank("its header row is not UTF-8".to_owned()))?;
+    Ok((row, length))
 }
 
 impl Source {
+    /// The separator of cells; of no meaning where the format has none.
+    #[must_use]
+    pub fn delimiter(&self) -> u8 {
+        self.shared.header.delimiter
+    }
+
     /// The next batch, or `None` at the end.
     ///
     /// # Errors

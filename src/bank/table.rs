@@ -2,7 +2,7 @@
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
-use super::item::{BadRecord, Field, Item, Record, Task, Writing};
+use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use crate::source::Span;
 
 /// What the header of a table says.
@@ -161,13 +161,34 @@ impl TableReader<'_> {
                 Some(None) if self.keep_extra => {
                     collector.extra(self.header.texts.get(at).map_or("", String::as_str), cell);
                 }
+                Some(Some(name @ (Name::Answer | Name::Key))) => {
+                    let (writing, end) = if quoted { (Writing::Quoted, 2) } else { (Writing::Plain, 0) };
+                    let span = Span::new(cell_start, cell_start + end);
+                    collector.slot(*name, Slot { span, before: String::new(), writing });
+                }
                 _ => {}
             }
             let quotes = if quoted { 2 + memchr::memchr_iter(b'"', cell.as_bytes()).count() } else { 0 };
             cell_start += cell.len() + quotes + 1;
         }
+        self.slots_behind(&row_end(raw, start), row.len(), &mut collector);
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
     }
+
+    /// Places for fields whose cells a short row does not have.
+    fn slots_behind(&self, end: &Span, cells: usize, collector: &mut Collector) {
+        for (at, name) in self.header.names.iter().enumerate().skip(cells) {
+            if let Some(name @ (Name::Answer | Name::Key)) = name {
+                let before = String::from(char::from(self.header.delimiter)).repeat(at + 1 - cells);
+                collector.slot(*name, Slot { span: *end, before, writing: Writing::Plain });
+            }
+        }
+    }
+}
+
+/// The place behind the last cell of a row.
+fn row_end(raw: &str, start: usize) -> Span {
+    Span::at(start + raw.trim_end_matches(['\n', '\r']).len())
 }
 
 /// Counts lines as records go by, each byte once.

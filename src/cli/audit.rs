@@ -5,6 +5,7 @@ use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
 use crate::bank::{Format, Settings as BankSettings, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Settings as JudgeSettings, Severity};
+use crate::report::corrections::CorrectionsReport;
 use crate::report::csv::CsvReport;
 use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
@@ -162,12 +163,17 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
         bank: Arc::new(BankSettings::default()),
         judge: JudgeSettings { octet, distractors, ..JudgeSettings::default() },
         show_sound: arguments.all && page,
+        take_marks: arguments.write.contains(&ReportName::Csv),
         renderer: page.then(|| Arc::new(renderer) as _),
     };
     let out = &arguments.out;
     std::fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
     let mut reporters: Vec<Box<dyn Reporter>> = Vec::new();
     for name in &arguments.write {
+        if *name == ReportName::Csv {
+            let report = CorrectionsReport::create(out);
+            reporters.push(Box::new(report.with_context(|| format!("cannot write into {}", out.display()))?));
+        }
         let reporter: std::io::Result<Box<dyn Reporter>> = match name {
             ReportName::Csv => CsvReport::create(out).map(|report| Box::new(report) as _),
             ReportName::Json => JsonReport::create(out).map(|report| Box::new(report) as _),

@@ -1,5 +1,6 @@
 //! The command line: one file a command.
 
+mod amend;
 mod audit;
 mod clock;
 mod draw;
@@ -29,6 +30,8 @@ enum Command {
     Push(push::Arguments),
     /// Print the fewest arrows that lead from one structure to another.
     Infer(infer::Arguments),
+    /// Write a corrected copy of a bank, every byte outside the corrected fields unchanged.
+    Amend(amend::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
     /// Say what a finding means, with an example and what to do.
@@ -56,6 +59,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),
         Command::Infer(arguments) => infer::run(&arguments),
+        Command::Amend(arguments) => amend::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
     };

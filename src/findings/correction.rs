@@ -121,7 +121,7 @@ impl Mismatch<'_> {
         if in_answer.is_some_and(|slip| slip.slips.len() == 1 || !self.is_balanced()) {
             return answer(Grade::Certain, "the arrows are clean and the slip lies in the answer");
         }
-        if self.is_impossible() {
+        if slip.is_some() && self.is_impossible() {
             return answer(Grade::Certain, "the arrows are clean and the stated answer has impossible electrons");
         }
         let other = slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred());

@@ -49,3 +49,12 @@ pub fn harmless(cell: &str) -> String {
     let risky = cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r']);
     if risky { format!("'{cell}") } else { cell.to_owned() }
 }
+
+/// Takes back what [`harmless`] did to a cell.
+#[must_use]
+pub fn as_written(cell: &str) -> String {
+    match cell.strip_prefix('\'') {
+        Some(rest) if harmless(rest) == cell => rest.to_owned(),
+        _ => cell.to_owned(),
+    }
+}

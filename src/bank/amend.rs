@@ -1,0 +1,299 @@
+//! A corrected copy of a bank: every byte outside the corrected fields stays as it is.
+//!
+//! The bank is read as an audit reads it; a field's place in the file follows from its place in its chunk. A field is
+//! only written over where it still says what the correction says that it says.
+
+use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
+use super::{Chunk, Format, OpenError, Settings, fields, open};
+use crate::source::Span;
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// One field to correct.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Edit {
+    /// Line on which the item starts.
+    pub line: u32,
+    /// The item's id.
+    pub item: String,
+    /// The step; 0 where the item is no sequence or the field is the item's own.
+    pub step: u32,
+    /// The field.
+    pub field: fields::Name,
+    /// What it says now.
+    pub stated: String,
+    /// What it is to say.
+    pub proposed: String,
+}
+
+/// Why a field was left as it is.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// The bank has no such item where the correction says.
+    #[error("there is no such item on that line")]
+    NoItem,
+    /// The item has no such step.
+    #[error("the item has no such step")]
+    NoStep,
+    /// There is no place for the field.
+    #[error("the bank has no place for the field: add its column or key first")]
+    NoPlace,
+    /// The field says something else by now.
+    #[error("the field says something else than the correction states")]
+    SaysOtherwise,
+    /// The format cannot hold the text at that place.
+    #[error("the text cannot be written there: {0}")]
+    Unwritable(&'static str),
+    /// Another correction of the same field came before.
+    #[error("another correction of the same field was applied")]
+    Twice,
+}
+
+/// A corrected bank.
+#[derive(Debug, Clone, Default)]
+pub struct Amended {
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// Corrections applied.
+    pub applied: usize,
+    /// Corrections not applied, by their number in the list, and why.
+    pub refused: Vec<(usize, Refusal)>,
+}
+
+/// Applies corrections to the bytes of a bank.
+///
+/// # Errors
+/// The bank cannot be read.
+pub fn amend(
+    name: &str,
+    format: Format,
+    bytes: &[u8],
+    settings: &Arc<Settings>,
+    edits: &[Edit],
+) -> Result<Amended, OpenError> {
+    let mut by_item: BTreeMap<(u32, String), Vec<usize>> = BTreeMap::new();
+    for (at, edit) in edits.iter().enumerate() {
+        by_item.entry((edit.line, edit.item.clone())).or_default().push(at);
+    }
+    let mut amended = Amended::default();
+    let mut changes: Vec<(Range<usize>, String)> = Vec::new();
+    let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
+    let style = Style { format, delimiter: source.delimiter() };
+    while let Some(batch) = source.next_batch()? {
+        let (chunk, records) = batch.records();
+        for record in &records {
+            let Ok(item) = &record.content else { continue };
+            for at in by_item.remove(&(record.line, item.id.clone())).unwrap_or_default() {
+                match change(&chunk, item, &edits[at], bytes, style) {
+                    Ok(change) => changes.push(change),
+                    Err(why) => amended.refused.push((at, why)),
+                }
+            }
+        }
+    }
+    amended.refused.extend(by_item.into_values().flatten().map(|at| (at, Refusal::NoItem)));
+    amended.refused.sort_by_key(|(at, _)| *at);
+    amended.applied = changes.len();
+    amended.bytes = replace(bytes, changes);
+    Ok(amended)
+}
+
+/// Writes the changes, which do not overlap, into a copy.
+fn replace(bytes: &[u8], mut changes: Vec<(Range<usize>, String)>) -> Vec<u8> {
+    changes.sort_by_key(|(place, _)| place.start);
+    let mut copy = Vec::with_capacity(bytes.len() + changes.len() * 16);
+    let mut done = 0;
+    for (place, text) in changes {
+        copy.extend_from_slice(bytes.get(done..place.start).unwrap_or_default());
+        copy.extend_from_slice(text.as_bytes());
+        done = place.end;
+    }
+    copy.extend_from_slice(bytes.get(done..).unwrap_or_default());
+    copy
+}
+
+/// A field as it stands, or the place where it could.
+enum Place<'a> {
+    Field(&'a Field),
+    Slot(&'a Slot),
+}
+
+/// Which bytes of the file are to be written over, and with what.
+fn change(
+    chunk: &Chunk,
+    item: &Item,
+    edit: &Edit,
+    bytes: &[u8],
+    style: Style,
+) -> Result<(Range<usize>, String), Refusal> {
+    let place = find(item, edit)?;
+    let says = match &place {
+        Place::Field(field) => field.text.as_str(),
+        Place::Slot(_) => "",
+    };
+    if says != edit.stated {
+        return Err(Refusal::SaysOtherwise);
+    }
+    let (span, before, writing) = match place {
+        Place::Field(field) => (written(chunk, field)?, "", field.writing),
+        Place::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
+    };
+    let old = span.of(&chunk.text);
+    let start = usize::try_from(chunk.offset).unwrap_or(usize::MAX).saturating_add(span.start as usize);
+    let range = start..start.saturating_add(old.len());
+    // The reader and this writer must see the same bytes, or nothing is written.
+    if bytes.get(range.clone()) != Some(old.as_bytes()) {
+        return Err(Refusal::NoPlace);
+    }
+    let text = write(&edit.proposed, writing, old, style)?;
+    Ok((range, format!("{before}{text}")))
+}
+
+fn find<'a>(item: &'a Item, edit: &Edit) -> Result<Place<'a>, Refusal> {
+    if edit.field == fields::Name::Key {
+        return item.key.as_ref().map(Place::Field).or(item.key_slot.as_ref().map(Place::Slot)).ok_or(Refusal::NoPlace);
+    }
+    let is_own = |step: &&Step| step.number == edit.step;
+    let step = item.steps.iter().find(is_own).ok_or(Refusal::NoStep)?;
+    match (edit.field, &step.answer, &step.arrows) {
+        (fields::Name::Answer, Some(Drawing::Text(field)), _)
+        | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Place::Field(field)),
+        (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(Place::Slot).ok_or(Refusal::NoPlace),
+        _ => Err(Refusal::NoPlace),
+    }
+}
+
+/// The whole of a field as it is written in its chunk, quotes or brackets included.
+fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
+    let start = field.start as usize;
+    let rest = chunk.text.get(start..).unwrap_or_default();
+    let length = match field.writing {
+        Writing::Plain => Some(field.text.len()).filter(|_| rest.starts_with(&field.text)),
+        Writing::Quoted => quoted(rest),
+        Writing::JsonString => json_string(rest),
+        Writing::Joined => json_list(rest),
+    };
+    length.map(|length| Span::new(start, start + length)).ok_or(Refusal::NoPlace)
+}
+
+/// Length of a quoted cell whose quotes are doubled.
+fn quoted(text: &str) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let mut at = 1;
+    while bytes.first() == Some(&b'"') {
+        let quote = at + memchr::memchr(b'"', bytes.get(at..)?)?;
+        if bytes.get(quote + 1) != Some(&b'"') {
+            return Some(quote + 1);
+        }
+        at = quote + 2;
+    }
+    None
+}
+
+/// Length of a JSON string.
+fn json_string(text: &str) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let mut at = 1;
+    while bytes.first() == Some(&b'"') {
+        match bytes.get(at)? {
+            b'"' => return Some(at + 1),
+            b'\\' => at += 2,
+            _ => at += 1,
+        }
+    }
+    None
+}
+
+/// Length of a JSON list of strings.
+fn json_list(text: &str) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let mut at = 1;
+    while bytes.first() == Some(&b'[') {
+        match bytes.get(at)? {
+            b']' => return Some(at + 1),
+            b'"' => at += json_string(text.get(at..)?)?,
+            _ => at += 1,
+        }
+    }
+    None
+}
+
+/// What decides how a text is written.
+#[derive(Debug, Clone, Copy)]
+struct Style {
+    format: Format,
+    /// The separator of cells.
+    delimiter: u8,
+}
+
+/// The new text as its format writes it at a place where `old` stands.
+fn write(text: &str, writing: Writing, old: &str, style: Style) -> Result<String, Refusal> {
+    let is_table = matches!(style.format, Format::Csv | Format::Tsv);
+    match writing {
+        _ if style.format == Format::ReactionSmiles => {
+            let fits = !text.contains(['\t', '\n', '\r']);
+            fits.then(|| text.to_owned()).ok_or(Refusal::Unwritable("it has a tab or a line break"))
+        }
+        Writing::Plain if is_table => {
+            let plain = !text.contains([char::from(style.delimiter), '"', '\n', '\r']);
+            Ok(if plain { text.to_owned() } else { in_quotes(text) })
+        }
+        Writing::Quoted => Ok(in_quotes(text)),
+        Writing::Joined => Ok(in_list(text, old)),
+        Writing::Plain | Writing::JsonString => Ok(in_json(text)),
+    }
+}
+
+fn in_quotes(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
+}
+
+fn in_json(text: &str) -> String {
+    serde_json::Value::from(text).to_string()
+}
+
+/// Arrows as a list, its elements set apart like those of the old one.
+fn in_list(text: &str, old: &str) -> String {
+    let first = json_string(old.get(old.find('"').unwrap_or(0)..).unwrap_or_default()).unwrap_or(0);
+    let opening = &old[..old.find('"').unwrap_or(1).min(old.len())];
+    let behind_first = old.get(opening.len() + first..).unwrap_or_default();
+    let comma = behind_first.find('"').map_or(", ", |quote| &behind_first[..quote]);
+    let closing = old.rfind('"').map_or("]", |quote| &old[quote + 1..]);
+    let elements: Vec<String> = text.split([';', '\n']).map(|arrow| in_json(arrow.trim())).collect();
+    format!("{opening}{}{closing}", elements.join(comma))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Style, Writing, write};
+    use crate::bank::Format;
+
+    #[test]
+    fn fields_are_written_as_they_were() {
+        let csv = Style { format: Format::Csv, delimiter: b',' };
+        let semicolons = Style { delimiter: b';', ..csv };
+        let json = Style { format: Format::Json, ..csv };
+        let reaction = Style { format: Format::ReactionSmiles, ..csv };
+        let cases = [
+            (csv, Writing::Plain, "x", "C=O", "C=O"),
+            (csv, Writing::Plain, "x", "1 -> 1-2; 2-3 -> 3", "1 -> 1-2; 2-3 -> 3"),
+            (semicolons, Writing::Plain, "x", "1 -> 1-2; 2-3 -> 3", "\"1 -> 1-2; 2-3 -> 3\""),
+            (csv, Writing::Quoted, "\"x\"", "C=O", "\"C=O\""),
+            (csv, Writing::Quoted, "\"x\"", "a\"b", "\"a\"\"b\""),
+            (json, Writing::JsonString, "\"x\"", "C/C=C\\C", "\"C/C=C\\\\C\""),
+            (json, Writing::Joined, "[\"a\", \"b\"]", "1 -> 2; 2 -> 3", "[\"1 -> 2\", \"2 -> 3\"]"),
+            (json, Writing::Joined, "[\n  \"a\",\n  \"b\"\n]", "c; d; e", "[\n  \"c\",\n  \"d\",\n  \"e\"\n]"),
+            (json, Writing::Joined, "[\"a\",\"b\"]", "c", "[\"c\"]"),
+            (reaction, Writing::Plain, "x", "C=O", "C=O"),
+        ];
+        let mut failures = Vec::new();
+        for (style, writing, old, text, expected) in cases {
+            let new = write(text, writing, old, style);
+            if new.as_deref() != Ok(expected) {
+                failures.push(format!("{text} over {old}: {new:?}"));
+            }
+        }
+        assert!(failures.is_empty(), "{}", failures.join("\n"));
+    }
+}
