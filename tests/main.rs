@@ -1,6 +1,7 @@
 //! All integration tests in one program.
 
 mod suite {
+    mod amend;
     mod architecture;
     mod audits;
     mod canon;

@@ -16,11 +16,37 @@ pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>) -> String {
         true => compared.differences.omitted.iter().flatten().copied().collect(),
         false => Vec::new(),
     };
-    let kept = product.part(|atom| !omitted.contains(&atom));
-    // Atoms before those that were drawn out keep their places unless some are left out, and then nothing is folded.
     let draws_hydrogens = stated.atom_ids().any(|atom| is_folded(stated, atom));
-    let drawn = if draws_hydrogens || !omitted.is_empty() { kept.atom_count() } else { shift.drawn_atoms };
-    smiles::write(&folded(&kept, drawn), labels)
+    let drawn = if draws_hydrogens { product.atom_count() } else { shift.drawn_atoms };
+    // The atoms in the order in which the stated answer has them, the others behind.
+    let place = |atom: &AtomId| compared.mapping.stated(*atom).map_or(usize::MAX, AtomId::index);
+    let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
+    let kept = product.atom_ids().filter(|atom| !omitted.contains(atom) && !is_drawn_out(*atom));
+    let mut order: Vec<AtomId> = kept.collect();
+    order.sort_by_key(place);
+    smiles::write(&in_order(&with_counts(product, drawn), &order), labels)
+}
+
+/// The atoms of a structure that `order` lists, in that order.
+fn in_order(structure: &Structure, order: &[AtomId]) -> Structure {
+    let mut new_of = vec![None; structure.atom_count()];
+    let mut ordered = Structure::with_capacity(order.len());
+    for old in order {
+        let new = ordered.add_atom(*structure.atom(*old), structure.atom_span(*old));
+        new_of[old.index()] = Some(new);
+    }
+    for old in order {
+        if let (Some(new), Some(label)) = (new_of[old.index()], structure.label(*old)) {
+            ordered.set_label(new, &label);
+        }
+    }
+    for (id, a, b, bond) in structure.bonds() {
+        if let (Some(a), Some(b)) = (new_of[a.index()], new_of[b.index()]) {
+            ordered.add_bond(a, b, bond, structure.bond_span(id));
+        }
+    }
+    ordered.stereo = structure.stereo.renumbered(|atom| new_of.get(atom.index()).copied().flatten());
+    ordered
 }
 
 /// The product of a step whose answer is missing.
@@ -29,8 +55,14 @@ pub(in crate::findings) fn bare_product(product: &Structure, drawn: usize, label
     smiles::write(&folded(product, drawn), labels)
 }
 
-/// Counts the hydrogens behind the first `drawn` atoms that are like undrawn ones.
+/// The structure without the hydrogens behind its first `drawn` atoms that are like undrawn ones.
 fn folded(product: &Structure, drawn: usize) -> Structure {
+    with_counts(product, drawn).part(|atom| atom.index() < drawn || !is_folded(product, atom))
+}
+
+/// Counts the hydrogens behind the first `drawn` atoms that are like undrawn ones at the atoms that carry them, beside
+/// drawing them.
+fn with_counts(product: &Structure, drawn: usize) -> Structure {
     let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
     let mut folded = product.clone();
     for hydrogen in product.atom_ids().filter(|atom| is_drawn_out(*atom)) {
@@ -46,7 +78,7 @@ fn folded(product: &Structure, drawn: usize) -> Structure {
         }
     }
     folded.stereo = marks;
-    folded.part(|atom| !is_drawn_out(atom))
+    folded
 }
 
 /// The product with the numbers that the atoms have in the stated answer, which the next step speaks of; `None` where an atom

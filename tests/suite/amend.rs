@@ -1,0 +1,173 @@
+//! Corrected copies of banks: only the corrected fields change, and the corrected faults are gone.
+
+use super::audits::{Audit, audit, scratch};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+fn amend(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_keyassay"))
+        .current_dir(folder)
+        .arg("amend")
+        .args(arguments)
+        .output()
+        .expect("the program starts")
+}
+
+/// A bank, the grade from which it is corrected, and the bank as it should be then.
+struct Case {
+    name: &'static str,
+    grade: &'static str,
+    bank: &'static str,
+    expected: &'static str,
+}
+
+const CASES: &[Case] = &[
+    Case {
+        name: "plain.csv",
+        grade: "certain",
+        bank: "id,start,arrows,answer\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br]\ny,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\n",
+        expected: "id,start,arrows,answer\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\ny,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\n",
+    },
+    Case {
+        name: "quoted-crlf-bom.csv",
+        grade: "certain",
+        bank: "\u{feff}\"id\";\"answer\";\"note; long\";start;arrows\r\n\"x\";\"CO.[Br]\";\"say \"\"so\"\"\";[OH-].CBr;\"1 -> 1-2; 2-3 -> 3\"\r\n\r\n",
+        expected: "\u{feff}\"id\";\"answer\";\"note; long\";start;arrows\r\n\"x\";\"CO.[Br-]\";\"say \"\"so\"\"\";[OH-].CBr;\"1 -> 1-2; 2-3 -> 3\"\r\n\r\n",
+    },
+    Case {
+        name: "old-mac.csv",
+        grade: "certain",
+        bank: "id,start,arrows,answer\rx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br]\ry,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\r",
+        expected: "id,start,arrows,answer\rx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\ry,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\r",
+    },
+    Case {
+        name: "blank-cells.csv",
+        grade: "certain",
+        bank: "id,arrows,start,note,answer\na,1 -> 1-2; 2-3 -> 3,[OH-].CBr,n,\nb,1 -> 1-2; 2-3 -> 3,[OH-].CBr,n,\"\"\nc,1 -> 1-2; 2-3 -> 3,[OH-].CBr",
+        expected: "id,arrows,start,note,answer\na,1 -> 1-2; 2-3 -> 3,[OH-].CBr,n,OC.[Br-]\nb,1 -> 1-2; 2-3 -> 3,[OH-].CBr,n,\"OC.[Br-]\"\nc,1 -> 1-2; 2-3 -> 3,[OH-].CBr,,OC.[Br-]",
+    },
+    Case {
+        name: "arrows.csv",
+        grade: "likely",
+        bank: "id;start;arrows;answer\nx;CC[CH-]C=O;2 -> 2-3;CCC=C[O-]\ny;CC[CH-]C=O;\"2 -> 2-3; 3-4 -> 4\";CCC=C[O-]\n",
+        expected: "id;start;arrows;answer\nx;CC[CH-]C=O;2 -> 2-3;CCC=C[O-]\ny;CC[CH-]C=O;\"3 -> 3-4; 4-5 -> 5\";CCC=C[O-]\n",
+    },
+    Case {
+        name: "steps.tsv",
+        grade: "certain",
+        bank: "id\tstep\tstart\tarrows\tanswer\ns\t1\tC[O-].CBr\t2 -> 2-3; 3-4 -> 4\tCOC.[Br]\ns\t2\tCC=O.[OH-]\t4 -> 2-4; 2-3 -> 3\tCC(O)[O]\n",
+        expected: "id\tstep\tstart\tarrows\tanswer\ns\t1\tC[O-].CBr\t2 -> 2-3; 3-4 -> 4\tCOC.[Br-]\ns\t2\tCC=O.[OH-]\t4 -> 2-4; 2-3 -> 3\tCC(O)[O-]\n",
+    },
+    Case {
+        name: "lines.jsonl",
+        grade: "certain",
+        bank: "{\"z\": 1.50, \"answer\" : \"CO.\\u005bBr]\",\t\"start\": \"[OH-].CBr\", \"arrows\": [\"1 -> 1-2\",\"2-3 -> 3\"], \"id\":\"x\", \"u\": \"\\u00e9\"}\r\n{\"id\": 7, \"start\": \"[OH-].CBr\", \"arrows\": \"1 -> 1-2; 2-3 -> 3\"}\r\n{ \"id\":\"n\",\"answer\":null , \"start\": \"[OH-].CBr\", \"arrows\": \"1 -> 1-2; 2-3 -> 3\"}",
+        expected: "{\"z\": 1.50, \"answer\" : \"CO.[Br-]\",\t\"start\": \"[OH-].CBr\", \"arrows\": [\"1 -> 1-2\",\"2-3 -> 3\"], \"id\":\"x\", \"u\": \"\\u00e9\"}\r\n{\"id\": 7, \"start\": \"[OH-].CBr\", \"arrows\": \"1 -> 1-2; 2-3 -> 3\", \"answer\": \"OC.[Br-]\"}\r\n{ \"id\":\"n\",\"answer\":\"OC.[Br-]\" , \"start\": \"[OH-].CBr\", \"arrows\": \"1 -> 1-2; 2-3 -> 3\"}",
+    },
+    Case {
+        name: "pretty.json",
+        grade: "likely",
+        bank: "[\n  {\n    \"id\": \"x\",\n    \"start\": \"CC[CH-]C=O\",\n    \"arrows\": [\n      \"2 -> 2-3\",\n      \"3-4 -> 4\"\n    ],\n    \"answer\": \"CCC=C[O-]\"\n  },\n  {\n    \"id\": \"y\",\n    \"steps\": [\n      {\n        \"start\": \"C[O-].CBr\",\n        \"arrows\": \"2 -> 2-3; 3-4 -> 4\"\n      }\n    ]\n  }\n]\n",
+        expected: "[\n  {\n    \"id\": \"x\",\n    \"start\": \"CC[CH-]C=O\",\n    \"arrows\": [\n      \"3 -> 3-4\",\n      \"4-5 -> 5\"\n    ],\n    \"answer\": \"CCC=C[O-]\"\n  },\n  {\n    \"id\": \"y\",\n    \"steps\": [\n      {\n        \"start\": \"C[O-].CBr\",\n        \"arrows\": \"2 -> 2-3; 3-4 -> 4\",\n        \"answer\": \"COC.[Br-]\"\n      }\n    ]\n  }\n]\n",
+    },
+    Case {
+        name: "lines.smi",
+        grade: "certain",
+        bank: "# a set\n[OH-].CBr>>CO.[Br]\t1 -> 1-2; 2-3 -> 3\tx\n[OH-].CBr>>\t1 -> 1-2; 2-3 -> 3\ty\n",
+        expected: "# a set\n[OH-].CBr>>CO.[Br-]\t1 -> 1-2; 2-3 -> 3\tx\n[OH-].CBr>>OC.[Br-]\t1 -> 1-2; 2-3 -> 3\ty\n",
+    },
+    Case {
+        name: "keys.csv",
+        grade: "certain",
+        bank: "id,start,arrows,option_a,option_b,key\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-],C[O].[Br-],B\ny,[OH-].CBr,1 -> 1-2; 2-3 -> 3,C[O].[Br-],CO.[Br-],\n",
+        expected: "id,start,arrows,option_a,option_b,key\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-],C[O].[Br-],A\ny,[OH-].CBr,1 -> 1-2; 2-3 -> 3,C[O].[Br-],CO.[Br-],B\n",
+    },
+];
+
+fn write(folder: &Path, name: &str, text: &str) -> PathBuf {
+    let path = folder.join(name);
+    std::fs::write(&path, text).expect("the bank can be written");
+    path
+}
+
+fn findings(audit: &Audit) -> Vec<String> {
+    audit.rows.iter().map(|row| format!("{} {}", row.item, row.finding)).collect()
+}
+
+#[test]
+fn only_the_corrected_fields_change() {
+    let folder = scratch("amend-table");
+    let mut failures = Vec::new();
+    for case in CASES {
+        write(&folder, case.name, case.bank);
+        let before = audit(&folder, case.name, &folder.join("audit"));
+        let output = amend(
+            &folder,
+            &[
+                case.name,
+                "--with",
+                "audit/corrections.csv",
+                "--grade",
+                case.grade,
+                "--out",
+                &format!("new-{}", case.name),
+            ],
+        );
+        let stderr = String::from_utf8_lossy(&output.stderr);
+        let new = std::fs::read_to_string(folder.join(format!("new-{}", case.name))).unwrap_or_default();
+        if new != case.expected {
+            let corrections = std::fs::read_to_string(folder.join("audit/corrections.csv")).unwrap_or_default();
+            let stdout = String::from_utf8_lossy(&output.stdout);
+            failures.push(format!("{}:\n{new:?}\n{:?}\n{corrections}{stdout}{stderr}", case.name, case.expected));
+        }
+        let after = audit(&folder, &format!("new-{}", case.name), &folder.join("again"));
+        let errors = ["mismatched-product", "missing-field", "keyed-option-wrong", "shifted-labels"];
+        let left = |audit: &Audit| audit.rows.iter().filter(|row| errors.contains(&row.finding.as_str())).count();
+        if left(&before) == 0 || left(&after) > 0 {
+            failures.push(format!("{}: before {:?}, after {:?}", case.name, findings(&before), findings(&after)));
+        }
+        // The bank itself is as it was.
+        if std::fs::read_to_string(folder.join(case.name)).unwrap_or_default() != case.bank {
+            failures.push(format!("{}: the bank was changed", case.name));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn refuses_what_could_destroy() {
+    let folder = scratch("amend-refusals");
+    let bank = "id,start,arrows,answer\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br]\n";
+    let path = write(&folder, "bank.csv", bank);
+    audit(&folder, "bank.csv", &folder.join("audit"));
+    let with = ["--with", "audit/corrections.csv"];
+    let run = |more: &[&str]| {
+        let output = amend(&folder, &[&["bank.csv"], &with[..], more].concat());
+        (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned())
+    };
+    let mut failures = Vec::new();
+    let mut expect = |what: &str, (status, stderr): (Option<i32>, String), code: i32, says: &str| {
+        if status != Some(code) || !stderr.contains(says) {
+            failures.push(format!("{what}: {status:?} {stderr}"));
+        }
+    };
+    expect("no destination", run(&[]), 2, "--out");
+    expect("over itself", run(&["--out", "bank.csv"]), 2, "--in-place");
+    expect("both", run(&["--out", "new.csv", "--in-place"]), 2, "--in-place");
+    // The bank changed, and then its audit was lost.
+    write(&folder, "bank.csv", &bank.replace("CBr", "CCBr"));
+    expect("changed", run(&["--out", "new.csv"]), 2, "has changed since its audit");
+    write(&folder, "bank.csv", bank);
+    let marks = folder.join("audit/corrections.files.csv");
+    std::fs::rename(&marks, folder.join("kept")).expect("it is there");
+    expect("no marks", run(&["--out", "new.csv"]), 2, "--unchecked");
+    write(&folder, "bank.csv", &bank.replace("CO.[Br]", "CO.[I]"));
+    expect("says otherwise", run(&["--out", "new.csv", "--unchecked"]), 1, "");
+    let unchanged = std::fs::read_to_string(folder.join("new.csv")).unwrap_or_default();
+    assert_eq!(unchanged, bank.replace("CO.[Br]", "CO.[I]"));
+    write(&folder, "bank.csv", bank);
+    std::fs::rename(folder.join("kept"), &marks).expect("it is there");
+    expect("in place", run(&["--in-place"]), 0, "");
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+    assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), bank.replace("CO.[Br]", "CO.[Br-]"));
+}
