@@ -3,7 +3,7 @@
 use super::correction::Mismatch;
 use super::drawing::{Role, name};
 use super::settle::Taken;
-use super::slips::{self, Case, Explanation, Shift, Shifted};
+use super::slips::{self, Case, Explanation, SAID, Shift, Shifted};
 use super::stereo::{Marks, Outcome};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
@@ -213,7 +213,7 @@ impl Sides<'_> {
         let words = difference_words(self.product, self.stated, self.compared);
         let mut message = format!("the stated answer is not the recomputed product: {words}");
         if let Some(slip) = slip {
-            let _ = write!(message, ". {}", slip.sentence);
+            let _ = write!(message, "{SAID}{}", slip.sentence);
         }
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));

@@ -4,7 +4,7 @@ mod text;
 
 use super::Finding;
 use super::catalogue::Name;
-use super::slips::{Explanation, Shift};
+use super::slips::{Explanation, SAID, Shift, Slip};
 use super::step::StepAudit;
 use crate::arrows::infer::drawn;
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
@@ -87,11 +87,13 @@ pub struct Correction {
     pub grade: Grade,
     /// Why, in a sentence.
     pub why: String,
+    /// For other arrows: what the answer should say if the arrows are meant as they are.
+    pub instead: Option<Box<Correction>>,
 }
 
 impl Correction {
     pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
-        Self { field, stated: String::new(), proposed, grade, why: why.into() }
+        Self { field, stated: String::new(), proposed, grade, why: why.into(), instead: None }
     }
 }
 
@@ -126,13 +128,12 @@ impl Mismatch<'_> {
         }
         let other = slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred());
         match other {
-            Some(arrows) => Correction::new(
-                Target::Arrows,
-                notation::write(&arrows),
-                Grade::Likely,
-                "these arrows lead to the stated answer, which can be meant",
-            ),
-            None => answer(Grade::None, "the recomputed product; which of arrows and answer is meant is not clear"),
+            Some(arrows) => {
+                let why = "these arrows lead to the stated answer, which can be meant";
+                let instead = Some(Box::new(answer(Grade::None, UNCLEAR)));
+                Correction { instead, ..Correction::new(Target::Arrows, notation::write(&arrows), Grade::Likely, why) }
+            }
+            None => answer(Grade::None, UNCLEAR),
         }
     }
 
@@ -197,6 +198,8 @@ impl Mismatch<'_> {
     }
 }
 
+/// Why a product is shown that is no correction.
+const UNCLEAR: &str = "the recomputed product; which of arrows and answer is meant is not clear";
 /// More arrows than that beyond those drawn are another question.
 const MORE_ARROWS: usize = 3;
 
@@ -208,12 +211,40 @@ pub(super) fn complete(item: &Item, steps: &[StepAudit], findings: &mut [Finding
         }
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
-        fix.stated = stated(item, step, fix.field);
-        if fix.field == Target::Answer {
-            keep_the_sequence(item, steps, finding.step, fix);
-        }
+        complete_one(item, steps, step, fix);
         finding.correction.clone_from(&fix.proposed);
     }
+}
+
+fn complete_one(item: &Item, steps: &[StepAudit], step: &Step, fix: &mut Correction) {
+    fix.stated = stated(item, step, fix.field);
+    if fix.field == Target::Answer {
+        keep_the_sequence(item, steps, step.number, fix);
+    }
+    if let Some(instead) = &mut fix.instead {
+        instead.stated = stated(item, step, instead.field);
+        keep_the_sequence(item, steps, step.number, instead);
+    }
+}
+
+/// Makes a mismatch one whose answer belongs to another item: of whatever else would explain it nothing is left.
+pub(super) fn answer_of_another_item(finding: &mut Finding, whose: &str) {
+    if let Some(said) = finding.message.rfind(SAID) {
+        finding.message.truncate(said);
+    }
+    finding.message.push_str(SAID);
+    finding.message.push_str(whose);
+    Slip::AnswerOfAnotherItem.name().clone_into(&mut finding.slip);
+    let Some(fix) = &mut finding.fix else { return };
+    if let Some(instead) = fix.instead.take() {
+        *fix = instead;
+    }
+    if fix.grade == Grade::None {
+        // In a sequence nothing is certain that a later step goes on from.
+        fix.grade = if finding.step == 0 { Grade::Certain } else { Grade::Likely };
+    }
+    fix.why = format!("the arrows are clean and the stated answer is {whose}");
+    finding.correction.clone_from(&fix.proposed);
 }
 
 /// Corrections of findings other than mismatches.

@@ -4,6 +4,7 @@
 //! it is that of the item before it. Three neighbours or more that lean the same way are a run: one finding on its
 //! first item, and each of its items gets the slip. A faulty item that leans nowhere does not end a run; a sound one does.
 
+use super::super::correction::answer_of_another_item;
 use super::super::digest::Digest;
 use super::super::{Finding, Name};
 use super::Passing;
@@ -15,9 +16,6 @@ const MOST: usize = 10_000;
 
 /// Items in a row that a run passes over because they are faulty for another reason.
 const GAP: usize = 2;
-
-/// The slip of an item that states the answer of a neighbour.
-const SLIP: &str = "answer-of-another-item";
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Lean {
@@ -94,10 +92,14 @@ impl<I: Passing> Shifts<I> {
 
     fn flush(&mut self, settled: &mut Vec<I>) {
         let Some(lean) = self.lean.take() else { return };
+        let whose = match lean {
+            Lean::Forward => "that of the item behind",
+            Lean::Back => "that of the item before",
+        };
         let mut leaning: Vec<&mut I> = self.run.iter_mut().filter(|(_, leans)| *leans).map(|(item, _)| item).collect();
         for finding in leaning.iter_mut().flat_map(|item| item.findings().iter_mut()) {
             if finding.name == Name::MismatchedProduct {
-                SLIP.clone_into(&mut finding.slip);
+                answer_of_another_item(finding, whose);
             }
         }
         if leaning.len() >= LEAST {

@@ -18,12 +18,15 @@ use crate::arrows::{Arrow, push};
 use drawing::{Drawn, Part, draw, explain, guesses};
 use moves::{Swap, arrows, product, swaps};
 
+/// How every sentence about a slip begins, behind the differences of its mismatch.
+pub(super) const SAID: &str = ". The stated answer is ";
+
 /// What explains a stated answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Explanation {
     /// One slip, or two together.
     pub slips: Vec<Slip>,
-    /// A sentence.
+    /// What the stated answer is: a sentence behind [`SAID`].
     pub sentence: String,
     /// Arrows that lead to the stated answer, where the slip can be taken for what was meant.
     pub arrows: Option<Vec<Arrow>>,
@@ -65,7 +68,7 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
 fn not_redrawn(case: &Case<'_>) -> Option<Explanation> {
     case.is_stated(case.start).then(|| Explanation {
         slips: vec![Slip::AnswerNotRedrawn],
-        sentence: "The stated answer is the start as it was before the arrows: it was not redrawn".to_owned(),
+        sentence: "the start as it was before the arrows: it was not redrawn".to_owned(),
         arrows: None,
         shifted: None,
     })
@@ -76,7 +79,7 @@ fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     let way = shifted.way();
     Some(Explanation {
         slips: vec![Slip::LabelsOffByOne],
-        sentence: format!("The stated answer is what the arrows give once every label is moved {way} by one"),
+        sentence: format!("what the arrows give once every label is moved {way} by one"),
         arrows: None,
         shifted: Some(shifted),
     })
@@ -151,7 +154,7 @@ fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
     slips.dedup();
     let mut said: Vec<String> = swaps.iter().map(|swap| swap.words(case)).collect();
     said.extend(parts.iter().map(|part| words::drawing(case, part.slip, &part.covers)));
-    let sentence = format!("The stated answer is what the arrows give {}", said.join(" and "));
+    let sentence = format!("what the arrows give {}", said.join(" and "));
     // Only arrows that the notation has can be proposed.
     let arrows = Some(arrows(case, swaps)).filter(|arrows| parts.is_empty() && push(case.start, arrows).is_ok());
     Explanation { slips, sentence, arrows, shifted: None }
