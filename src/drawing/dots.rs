@@ -61,7 +61,7 @@ fn put(figure: &mut Figure, atom: AtomId, pair: bool, target: Option<Position>, 
         let towards = target.map_or(0.0, |target| 0.35 * (1.0 - (target - here).unit().dot(direction)));
         // Round a written symbol dots sit at its four sides.
         let corner = if written { 0.25 * (2.0 * angle).sin().abs() } else { 0.0 };
-        (spot, 0.12, towards + corner)
+        (spot, if pair { 0.17 } else { 0.09 }, towards + corner)
     });
     let direction = Position::towards(best);
     let middle = here + direction * reach(figure, atom, direction);

@@ -23,9 +23,14 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
         Some(unit) => points_down(unit, points),
         None => (0..12).map(|step| -offset + f64::from(step) * STEP).collect(),
     };
+    // Ring atoms that are written, where the species stands alone.
+    let joined = species.edges.iter().any(|edge| edge.joining);
+    let ring_atoms = units.iter().flat_map(|unit| unit.nodes.iter().copied());
+    let heavy: Vec<usize> =
+        ring_atoms.filter(|node| !joined && species.text[*node] && species.links[*node].len() == 2).collect();
     let mut best: Option<(f64, f64)> = None;
     for turn in turns {
-        let worth = worth(species, points, turn);
+        let worth = worth(species, &heavy, points, turn);
         if best.is_none_or(|(so_far, _)| worth > so_far + 1e-6) {
             best = Some((worth, turn));
         }
@@ -81,7 +86,7 @@ fn direction(points: &[Position], [a, b]: [usize; 2]) -> f64 {
     (points[b] - points[a]).angle()
 }
 
-fn worth(species: &Skeleton, points: &[Position], turn: f64) -> f64 {
+fn worth(species: &Skeleton, heavy: &[usize], points: &[Position], turn: f64) -> f64 {
     let aligned = species.edges.iter().filter(|edge| {
         let angle = full_turn(direction(points, edge.ends) + turn).rem_euclid(PI / 3.0);
         (angle - STEP).abs() < 0.05
@@ -99,7 +104,7 @@ fn worth(species: &Skeleton, points: &[Position], turn: f64) -> f64 {
     let (middle, centre) = (f64::midpoint(low.y, high.y), f64::midpoint(low.x, high.x));
     let up: f64 = leaves.map(|node| (turned[node].y - middle).clamp(-1.0, 1.0)).sum();
     // A ring atom that is written stands best at the bottom, where its hydrogens have room.
-    let text = (0..turned.len()).filter(|node| species.text[*node] && species.links[*node].len() == 2);
+    let text = heavy.iter().copied();
     let low: f64 =
         text.map(|node| (middle - turned[node].y - 0.3 * (turned[node].x - centre).abs()).clamp(-1.0, 1.0)).sum();
     0.25 * low.clamp(-1.0, 1.0)
