@@ -112,8 +112,9 @@ fn whole(name: &str, labelled: bool) {
     let mut bank = "id,task,start,arrows,answer\n".to_owned();
     for copy in 0..COPIES {
         for (at, item) in ITEMS.iter().enumerate() {
-            let answer = if labelled { item.3.to_owned() } else { without_labels(item.3) };
-            let _ = writeln!(bank, "q{copy}-{at},{},{},{},{answer}", item.0, item.1, item.2);
+            let (start, answer) = (variant(item.1, copy), variant(item.3, copy));
+            let answer = if labelled { answer } else { without_labels(&answer) };
+            let _ = writeln!(bank, "q{copy}-{at},{},{start},{},{answer}", item.0, item.2);
         }
     }
     let bytes: &'static [u8] = Box::leak(bank.into_bytes().into_boxed_slice());
@@ -129,6 +130,16 @@ fn whole(name: &str, labelled: bool) {
         .collect();
     rates.sort_by(f64::total_cmp);
     println!("{name:<44} {:>12.0} a second", rates.get(rates.len() / 2).copied().unwrap_or_default());
+}
+
+/// The drawing with isotopes at two atoms that no arrow touches, so that no two questions of the bank are the same.
+fn variant(text: &str, copy: usize) -> String {
+    let isotopes = [copy % 900 + 1, copy / 900 + 1];
+    let mut varied = text.to_owned();
+    for (label, isotope) in [":5]", ":7]", ":8]"].iter().filter(|label| text.contains(&format!("[CH2{label}"))).zip(isotopes) {
+        varied = varied.replace(&format!("[CH2{label}"), &format!("[{isotope}CH2{label}"));
+    }
+    varied
 }
 
 fn without_labels(text: &str) -> String {
