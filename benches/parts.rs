@@ -136,7 +136,9 @@ fn whole(name: &str, labelled: bool) {
 fn variant(text: &str, copy: usize) -> String {
     let isotopes = [copy % 900 + 1, copy / 900 + 1];
     let mut varied = text.to_owned();
-    for (label, isotope) in [":5]", ":7]", ":8]"].iter().filter(|label| text.contains(&format!("[CH2{label}"))).zip(isotopes) {
+    for (label, isotope) in
+        [":5]", ":7]", ":8]"].iter().filter(|label| text.contains(&format!("[CH2{label}"))).zip(isotopes)
+    {
         varied = varied.replace(&format!("[CH2{label}"), &format!("[{isotope}CH2{label}"));
     }
     varied
