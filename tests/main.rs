@@ -13,6 +13,7 @@ mod suite {
     mod cml_reader;
     mod cml_reference;
     mod cml_write;
+    mod convert;
     mod corpus;
     mod correspond;
     mod drawings;

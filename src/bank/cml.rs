@@ -5,9 +5,10 @@
 //! document is opened again: once to gather its molecules, once to read on where reading stopped.
 
 use super::chunk::Chunk;
-use super::item::{Arrows, BadRecord, Drawing, DrawingFault, Item, ReadDrawing, Record, Step, Task};
+use super::fields::Name;
+use super::item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, ReadDrawing, Record, Step, Task, Writing};
 use super::source::{Again, OpenError, Settings};
-use crate::cml::{self, Content, Fault, FaultKind, Part, Problem, Reaction, Reader, Sequence};
+use crate::cml::{self, Content, Fault, FaultKind, ItemField, Part, Problem, Reaction, Reader, Sequence};
 use crate::source::Span;
 use crate::structure::{LabelIndex, Structure};
 use std::io::{self, BufReader, Read};
@@ -110,7 +111,8 @@ impl CmlSource {
     }
 
     fn record(&self, line: u32, question: Sequence) -> Record {
-        let item = item(question, self.settings.default_task, || format!("{}:{line}", self.name));
+        let keep_extra = self.settings.keep_extra;
+        let item = item(question, self.settings.default_task, keep_extra, || format!("{}:{line}", self.name));
         Record { line, content: item }
     }
 }
@@ -121,7 +123,12 @@ fn refers_ahead(question: &Sequence) -> bool {
 }
 
 /// The item of a question.
-pub(crate) fn item(question: Sequence, task: Task, default_id: impl FnOnce() -> String) -> Result<Item, BadRecord> {
+fn item(
+    question: Sequence,
+    task: Task,
+    keep_extra: bool,
+    default_id: impl FnOnce() -> String,
+) -> Result<Item, BadRecord> {
     let (id, prompt) = names(&question);
     let faults = question.steps.iter().flat_map(|step| &step.faults);
     if let Some(fault) = faults.into_iter().find(|fault| fault.problem.kind() == FaultKind::Record) {
@@ -131,7 +138,39 @@ pub(crate) fn item(question: Sequence, task: Task, default_id: impl FnOnce() -> 
     let alone = question.steps.len() == 1;
     let number = |at: usize| if alone { 0 } else { at as u32 + 1 };
     let steps = question.steps.into_iter().enumerate().map(|(at, reaction)| step(number(at), reaction)).collect();
-    Ok(Item { id: id.unwrap_or_else(default_id), has_own_id, task, steps, prompt, ..Item::default() })
+    let mut item = Item { id: id.unwrap_or_else(default_id), has_own_id, task, steps, prompt, ..Item::default() };
+    for field in question.fields {
+        set_field(&mut item, field, keep_extra)?;
+    }
+    Ok(item)
+}
+
+/// Sets a field that stands as metadata.
+fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), BadRecord> {
+    let ItemField { name, value, span } = field;
+    // References make the text another one than what stands in the file.
+    let plain = value.len() == (span.end - span.start) as usize;
+    let writing = if plain { Writing::Plain } else { Writing::Joined };
+    let text = Field { text: value, start: span.start, writing };
+    match Name::from_text(&name) {
+        Some(Name::Task) => {
+            item.task = Task::from_name(text.text.trim()).ok_or_else(|| BadRecord {
+                id: Some(item.id.clone()),
+                message: format!("'{}' is no task: expected resonance, step or contributors", text.text.trim()),
+                span,
+            })?;
+        }
+        Some(Name::Answers) => item.answers.push(Drawing::Text(text)),
+        Some(Name::Options) => item.options.push(Drawing::Text(text)),
+        Some(Name::Major) => item.major = Some(text),
+        Some(Name::Omits) => item.omits = Some(text),
+        Some(Name::Key) => item.key = Some(text),
+        Some(Name::Prompt) => item.prompt = text.text,
+        Some(Name::Tags) => item.tags = text.text,
+        _ if keep_extra => item.extra.push((name, text.text)),
+        _ => {}
+    }
+    Ok(())
 }
 
 /// A question is named by its id, else by its title; a title beside an id is its prompt. A scheme of one step is named by

@@ -76,7 +76,11 @@ impl JsonReader<'_> {
             seen.push(key);
             match Name::from_text(&(self.rename)(key)) {
                 Some(name) => object.take(name, value)?,
-                None if self.keep_extra => object.collector.extra(key, value.get()),
+                // A text is kept as what it says, any other value as it is written.
+                None if self.keep_extra => match serde_json::from_str::<String>(value.get()) {
+                    Ok(text) => object.collector.extra(key, &text),
+                    Err(_) => object.collector.extra(key, value.get()),
+                },
                 None => {}
             }
         }

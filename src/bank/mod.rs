@@ -14,6 +14,7 @@ mod reaction_smiles;
 mod source;
 mod table;
 pub mod walk;
+pub mod write;
 
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;

@@ -3,6 +3,7 @@
 mod amend;
 mod audit;
 mod clock;
+mod convert;
 mod draw;
 mod findings;
 mod infer;
@@ -34,6 +35,8 @@ enum Command {
     Amend(amend::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
+    /// Write a bank in another format.
+    Convert(convert::Arguments),
     /// Say what a finding means, with an example and what to do.
     Findings(findings::Arguments),
 }
@@ -61,6 +64,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Infer(arguments) => infer::run(&arguments),
         Command::Amend(arguments) => amend::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
+        Command::Convert(arguments) => convert::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
     };
     match result {

@@ -27,7 +27,7 @@ pub(crate) mod xml;
 
 pub use fault::{Fault, FaultKind, Part, Problem};
 pub use library::Library;
-pub use reaction::{Reaction, Sequence};
+pub use reaction::{ItemField, Reaction, Sequence};
 pub use stream::{BareMolecule, Content, Reader, Record, read_molecule};
 pub use write::{Unwritten, Writer, write_molecule};
 pub use xml::{Position, XmlProblem};

@@ -44,8 +44,36 @@ pub struct Sequence {
     pub title: Option<String>,
     /// Its reactions in order; never empty.
     pub steps: Vec<Reaction>,
+    /// Fields of the question that the language has no place for.
+    pub fields: Vec<ItemField>,
     /// The start tag of the element that holds the reactions, or of the reaction that stands alone.
     pub span: Span,
+}
+
+/// A field of a question that is carried as metadata, `<metadata name="ka:item-task" content="resonance"/>`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ItemField {
+    /// The field's name, without prefix and `item-`.
+    pub name: String,
+    /// Its text.
+    pub value: String,
+    /// Where the text stands.
+    pub span: Span,
+}
+
+/// What the local part of a metadata's name begins with where it is a field of a question.
+pub(super) const FIELD: &str = "item-";
+
+/// The fields that an element states as metadata.
+pub(super) fn fields(tree: &Tree, node: NodeId) -> Vec<ItemField> {
+    let lists = tree.children_of(node, Tag::MetadataList).flat_map(|list| tree.children_of(list, Tag::Metadata));
+    let field = |metadata: NodeId| {
+        let name = tree.value(metadata, Key::Name)?;
+        let name = name.rsplit(':').next()?.strip_prefix(FIELD)?.to_owned();
+        let (value, span) = tree.stated(metadata, Key::Content)?;
+        Some(ItemField { name, value: value.into_owned(), span })
+    };
+    lists.filter_map(field).collect()
 }
 
 /// The conventional value of `atomMap` and `electronMap` that lets ids speak for themselves.

@@ -42,7 +42,9 @@ pub(super) fn read<'a>(
         let span = group
             .holder
             .map_or_else(|| steps.first().map_or(Span::default(), |step| step.span), |node| tree.span(node));
-        sequences.push(Sequence { id: id_of(Key::Id), title, steps, span });
+        let holder = group.holder.or(group.reactions.first().copied());
+        let fields = holder.map_or_else(Vec::new, |node| reaction::fields(tree, node));
+        sequences.push(Sequence { id: id_of(Key::Id), title, steps, fields, span });
     }
     sequences
 }

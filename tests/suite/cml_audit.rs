@@ -39,7 +39,10 @@ fn audit(format: Format, text: &str) -> (Vec<Audited>, Summary) {
 /// `line id: findings` of each item.
 fn verdicts(items: &[Audited]) -> Vec<String> {
     let line = |item: &Audited| {
-        let findings: Vec<&str> = item.findings.iter().map(|finding| finding.name.entry().name).collect();
+        let names = item.findings.iter().map(|finding| finding.name.entry().name);
+        // What one item is to another is for other tests.
+        let findings: Vec<&str> =
+            names.filter(|name| !["repeated-question", "conflicting-answers"].contains(name)).collect();
         format!("{} {}: {}", item.line, item.id, findings.join(" "))
     };
     items.iter().map(line).collect()

@@ -1,7 +1,7 @@
 //! A question as a `reaction`, one with steps as a `reactionScheme`.
 
 use super::super::arrows::{CONVENTION, DICTIONARY, ROLES};
-use super::super::reaction::{Reaction, Sequence};
+use super::super::reaction::{FIELD, ItemField, Reaction, Sequence};
 use super::ids::{self, Ids};
 use super::markup::{Markup, is_writable};
 use super::molecule::{self, Root};
@@ -15,16 +15,17 @@ pub(super) fn write(markup: &mut Markup, question: &Sequence, molecules: &mut u6
     let stands_alone = question.id.is_none() && question.title.is_none() && question.steps.len() == 1;
     if stands_alone {
         for step in &question.steps {
-            writer.reaction(step);
+            writer.reaction(step, &question.fields);
         }
         return;
     }
     let (id, title) = writer.names(question.id.as_deref(), question.title.as_deref());
     writer.markup.open("reactionScheme", &[("id", id.as_deref()), ("title", title.as_deref())]);
+    writer.fields(&question.fields);
     writer.markup.open("reactionStepList", &[("type", Some("consecutive"))]);
     for step in &question.steps {
         writer.markup.open("reactionStep", &[]);
-        writer.reaction(step);
+        writer.reaction(step, &[]);
         writer.markup.close();
     }
     writer.markup.close();
@@ -56,7 +57,22 @@ impl QuestionWriter<'_> {
         }
     }
 
-    fn reaction(&mut self, reaction: &Reaction) {
+    fn fields(&mut self, fields: &[ItemField]) {
+        if fields.is_empty() {
+            return;
+        }
+        self.markup.open("metadataList", &[]);
+        for field in fields {
+            if !field.value.chars().all(is_writable) {
+                self.lost.push(Unwritten::Control("a field"));
+            }
+            let name = format!("{PREFIX}:{FIELD}{}", field.name);
+            self.markup.empty("metadata", &[("name", Some(&name)), ("content", Some(&field.value))]);
+        }
+        self.markup.close();
+    }
+
+    fn reaction(&mut self, reaction: &Reaction, fields: &[ItemField]) {
         let (id, title) = self.names(reaction.id.as_deref(), reaction.title.as_deref());
         let mut ids = Ids::default();
         for structure in reaction.start.iter().chain(&reaction.answer) {
@@ -70,6 +86,7 @@ impl QuestionWriter<'_> {
         let by_ids = reaction.answer.as_ref().is_some_and(Structure::has_labels);
         let attributes = [("id", id.as_deref()), ("title", title.as_deref()), ("atomMap", by_ids.then_some("USE_IDS"))];
         self.markup.open("reaction", &attributes);
+        self.fields(fields);
         let spectators = reaction.spectators;
         self.side(("reactantList", "reactant"), reaction.start.as_ref(), spectators, &mut ids);
         self.side(("productList", "product"), reaction.answer.as_ref(), spectators, &mut ids);

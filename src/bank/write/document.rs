@@ -1,0 +1,102 @@
+//! An item as a question of a CML document.
+
+use super::super::item::{Drawing, Item, Step, Task};
+use super::plain;
+use crate::cml::{self, ItemField, Reaction, Sequence};
+use crate::limits::Limits;
+use crate::source::Span;
+use crate::structure::{LabelIndex, Structure};
+
+/// The question of an item.
+///
+/// # Errors
+/// A drawing or the arrows of the item cannot be read.
+pub(super) fn question(item: &Item, limits: &Limits) -> Result<Sequence, String> {
+    let own_id = item.has_own_id.then(|| item.id.clone());
+    let title = Some(item.prompt.clone()).filter(|prompt| !prompt.is_empty() && own_id.is_some());
+    let mut steps = Vec::with_capacity(item.steps.len());
+    let mut before: Option<Structure> = None;
+    for step in &item.steps {
+        let reaction = reaction(step, before.take(), limits)?;
+        before.clone_from(&reaction.answer);
+        steps.push(reaction);
+    }
+    let fields = fields(item, limits);
+    if let [only] = &mut steps[..] {
+        (only.id, only.title) = (own_id, title);
+        return Ok(Sequence { steps, fields, ..Sequence::default() });
+    }
+    Ok(Sequence { id: Some(item.id.clone()), title, steps, fields, span: Span::default() })
+}
+
+fn reaction(step: &Step, before: Option<Structure>, limits: &Limits) -> Result<Reaction, String> {
+    let mut start = step.start.as_ref().map(|own| plain::structure(own, limits)).transpose()?;
+    if start.is_none() {
+        // A step that goes on from an answer without labels calls its atoms by their places, which ids do not show there.
+        start = before.filter(|answer| !answer.has_labels());
+    }
+    if let Some(start) = &mut start {
+        start.label_by_position();
+    }
+    let answer = step.answer.as_ref().map(|own| plain::structure(own, limits)).transpose()?;
+    for structure in start.iter().chain(&answer) {
+        if let Some((_, again)) = LabelIndex::new(structure).repeated.first() {
+            let label = structure.label(*again).map_or_else(String::new, |label| label.to_string());
+            return Err(format!("two atoms of one drawing carry the label {label}; ids are unique"));
+        }
+    }
+    Ok(Reaction {
+        start,
+        answer,
+        arrows: step.arrows.as_ref().map(|own| plain::drawn_arrows(own, limits)).transpose()?,
+        ..Reaction::default()
+    })
+}
+
+/// What the language has no place for.
+fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
+    let mut fields = Vec::new();
+    let mut put = |name: &str, value: &str| {
+        if !value.is_empty() {
+            fields.push(ItemField { name: name.to_owned(), value: value.to_owned(), span: Span::default() });
+        }
+    };
+    if item.task != Task::Step {
+        put("task", item.task.name());
+    }
+    let text = |field: Option<&super::super::Field>| field.map_or(String::new(), |field| field.text.clone());
+    put("major", &text(item.major.as_ref()));
+    put("omits", &text(item.omits.as_ref()));
+    put("key", &text(item.key.as_ref()));
+    put("tags", &item.tags);
+    if !item.has_own_id {
+        put("prompt", &item.prompt);
+    }
+    for own in &item.answers {
+        put("answers", &drawing(own, limits));
+    }
+    for own in &item.options {
+        put("options", &drawing(own, limits));
+    }
+    for (name, value) in &item.extra {
+        let is_name = name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.'));
+        if is_name {
+            put(name, value);
+        }
+    }
+    fields
+}
+
+/// A drawing as the text of a field: as it is, but with its labels as ids where it has any.
+fn drawing(drawing: &Drawing, limits: &Limits) -> String {
+    let text = match drawing {
+        Drawing::Text(field) => field.text.trim(),
+        Drawing::Read(_) => "",
+    };
+    match plain::structure(drawing, limits) {
+        Ok(structure) if (structure.has_labels() && !text.starts_with('<')) || text.is_empty() => {
+            cml::write_molecule(&structure).0.split('\n').map(str::trim).collect()
+        }
+        _ => text.to_owned(),
+    }
+}

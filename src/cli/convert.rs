@@ -1,0 +1,99 @@
+//! `keyassay convert BANK --to FORMAT --out FILE`.
+
+use super::{Ending, output};
+use crate::bank::write::{BankWriter, Target};
+use crate::bank::{self, Format, Settings, walk};
+use crate::report::file::WholeFile;
+use crate::report::terminal::plain;
+use anyhow::Context as _;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Arguments of `keyassay convert`.
+#[derive(Debug, clap::Args)]
+pub(super) struct Arguments {
+    /// The bank: a file, or `-` for standard input.
+    bank: PathBuf,
+    /// The format to write.
+    #[arg(long, value_name = "FORMAT")]
+    to: To,
+    /// The file to write.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Format of standard input and of files whose ending does not say it.
+    #[arg(long = "as", value_name = "FORMAT")]
+    format: Option<String>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum To {
+    Csv,
+    Jsonl,
+    Cml,
+}
+
+impl To {
+    fn target(self) -> Target {
+        match self {
+            Self::Csv => Target::Csv,
+            Self::Jsonl => Target::JsonLines,
+            Self::Cml => Target::Cml,
+        }
+    }
+}
+
+/// Runs the command: writes the bank, and lists on standard error what the format cannot carry.
+pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    let settings = Arc::new(Settings { keep_extra: true, ..Settings::default() });
+    let name = arguments.bank.display().to_string();
+    let mut source = open(arguments, &name, &settings).with_context(|| plain(&name))?;
+    let cannot_write = || format!("cannot write {}", arguments.out.display());
+    let file = WholeFile::create(&arguments.out).with_context(cannot_write)?;
+    let mut writer = BankWriter::new(file, arguments.to.target(), &settings.limits).with_context(cannot_write)?;
+    let (mut written, mut left_out, mut reduced) = (0_u64, 0_u64, 0_u64);
+    while let Some(batch) = source.next_batch().with_context(|| format!("{name} could not be read to its end"))? {
+        let (_, records) = batch.records();
+        for record in &records {
+            let carried = writer.record(record).with_context(cannot_write)?;
+            let id = match &record.content {
+                Ok(item) => item.id.clone(),
+                Err(bad) => bad.id.clone().unwrap_or_else(|| format!("{name}:{}", record.line)),
+            };
+            if let Some(why) = &carried.left_out {
+                left_out += 1;
+                eprintln!("{}: left out, it cannot be read: {}", plain(&id), plain(why));
+                continue;
+            }
+            written += 1;
+            reduced += u64::from(!carried.lost.is_empty());
+            for lost in &carried.lost {
+                eprintln!("{}: not carried: {}", plain(&id), plain(lost));
+            }
+        }
+    }
+    let mut file = writer.finish().with_context(cannot_write)?;
+    file.finish().with_context(cannot_write)?;
+    output::print(&format!(
+        "{written} items in {}, {reduced} of them without something that the format cannot carry; {left_out} left out.\n",
+        arguments.out.display()
+    ))?;
+    Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
+}
+
+fn open(arguments: &Arguments, name: &str, settings: &Arc<Settings>) -> anyhow::Result<bank::Source> {
+    let named = match &arguments.format {
+        None => None,
+        Some(format) => Some(Format::from_name(format).with_context(|| format!("there is no format '{format}'"))?),
+    };
+    if arguments.bank == Path::new("-") {
+        let format = named.context("standard input needs --as FORMAT")?;
+        return Ok(bank::open(name, format, Box::new(io::stdin()), settings)?);
+    }
+    let format =
+        named.or_else(|| walk::of_file(&arguments.bank)).context("its ending names no format: use --as FORMAT")?;
+    let path = arguments.bank.clone();
+    let file = std::fs::File::open(&path)?;
+    let again: bank::Again = Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as Box<dyn Read + Send>));
+    Ok(bank::open_again(name, format, Box::new(file), Some(again), settings)?)
+}
