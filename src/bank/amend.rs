@@ -5,6 +5,7 @@
 
 use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
 use super::{Chunk, Format, OpenError, Settings, fields, open};
+use crate::cml;
 use crate::source::Span;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -117,6 +118,8 @@ fn replace(bytes: &[u8], mut changes: Vec<(Range<usize>, String)>) -> Vec<u8> {
 enum Place<'a> {
     Field(&'a Field),
     Slot(&'a Slot),
+    /// The content of an element of a document.
+    Content(Span),
 }
 
 /// Which bytes of the file are to be written over, and with what.
@@ -127,10 +130,11 @@ fn change(
     bytes: &[u8],
     style: Style,
 ) -> Result<(Range<usize>, String), Refusal> {
-    let place = find(item, edit)?;
+    let place = find(chunk, item, edit)?;
     let says = match &place {
         Place::Field(field) => field.text.as_str(),
         Place::Slot(_) => "",
+        Place::Content(span) => span.of(&chunk.text),
     };
     if says != edit.stated {
         return Err(Refusal::SaysOtherwise);
@@ -138,6 +142,7 @@ fn change(
     let (span, before, writing) = match place {
         Place::Field(field) => (written(chunk, field)?, "", field.writing),
         Place::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
+        Place::Content(span) => (span, "", Writing::Plain),
     };
     let old = span.of(&chunk.text);
     let start = usize::try_from(chunk.offset).unwrap_or(usize::MAX).saturating_add(span.start as usize);
@@ -150,12 +155,20 @@ fn change(
     Ok((range, format!("{before}{text}")))
 }
 
-fn find<'a>(item: &'a Item, edit: &Edit) -> Result<Place<'a>, Refusal> {
+fn find<'a>(chunk: &Chunk, item: &'a Item, edit: &Edit) -> Result<Place<'a>, Refusal> {
     if edit.field == fields::Name::Key {
         return item.key.as_ref().map(Place::Field).or(item.key_slot.as_ref().map(Place::Slot)).ok_or(Refusal::NoPlace);
     }
     let is_own = |step: &&Step| step.number == edit.step;
     let step = item.steps.iter().find(is_own).ok_or(Refusal::NoStep)?;
+    if let Some(element) = step.element() {
+        let name = if edit.field == fields::Name::Arrows { "map" } else { "productList" };
+        let text = chunk.text.get(element.start as usize..).map(cml::whole_element).unwrap_or_default();
+        let is_stated = |content: &cml::ElementContent| content.span.of(text) == edit.stated;
+        let content = cml::contents(text, name).into_iter().find(is_stated).ok_or(Refusal::SaysOtherwise)?;
+        let place = |at: u32| (element.start + at) as usize;
+        return Ok(Place::Content(Span::new(place(content.span.start), place(content.span.end))));
+    }
     match (edit.field, &step.answer, &step.arrows) {
         (fields::Name::Answer, Some(Drawing::Text(field)), _)
         | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Place::Field(field)),
@@ -235,6 +248,7 @@ fn write(text: &str, writing: Writing, old: &str, style: Style) -> Result<String
             let fits = !text.contains(['\t', '\n', '\r']);
             fits.then(|| text.to_owned()).ok_or(Refusal::Unwritable("it has a tab or a line break"))
         }
+        _ if style.format == Format::Cml => Ok(text.to_owned()),
         Writing::Plain if is_table => {
             let plain = !text.contains([char::from(style.delimiter), '"', '\n', '\r']);
             Ok(if plain { text.to_owned() } else { in_quotes(text) })

@@ -157,6 +157,17 @@ pub struct Step {
     pub answer_slot: Option<Slot>,
 }
 
+impl Step {
+    /// Where the element begins in its chunk whose drawings these are, if they were read with their document.
+    #[must_use]
+    pub fn element(&self) -> Option<Span> {
+        match (&self.answer, &self.start) {
+            (Some(Drawing::Read(read)), _) | (None, Some(Drawing::Read(read))) => Some(read.span),
+            _ => None,
+        }
+    }
+}
+
 /// One item of a bank.
 #[derive(Debug, Clone, Default)]
 pub struct Item {

@@ -16,6 +16,7 @@ mod flow;
 mod library;
 mod molecule;
 mod names;
+mod place;
 mod reaction;
 mod scheme;
 mod side;
@@ -27,9 +28,10 @@ pub(crate) mod xml;
 
 pub use fault::{Fault, FaultKind, Part, Problem};
 pub use library::Library;
+pub use place::{Content as ElementContent, contents, whole_element};
 pub use reaction::{ItemField, Reaction, Sequence};
 pub use stream::{BareMolecule, Content, Reader, Record, read_molecule};
-pub use write::{Unwritten, Writer, write_molecule};
+pub use write::{Unwritten, Writer, write_links, write_molecule, write_products};
 pub use xml::{Position, XmlProblem};
 
 /// The local part of the `convention` by which a document says that the ids of an atom, or of all atoms of a molecule, are

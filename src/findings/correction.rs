@@ -1,5 +1,6 @@
 //! Corrections: what a field should say, how sure that is, and why. Data only; `keyassay amend` applies them.
 
+mod document;
 mod text;
 
 use super::Finding;
@@ -8,7 +9,7 @@ use super::slips::{Explanation, SAID, Shift, Slip};
 use super::step::StepAudit;
 use crate::arrows::infer::drawn;
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
-use crate::bank::{Arrows, Drawing, Item, Step};
+use crate::bank::{Arrows, Chunk, Drawing, Item, Step};
 use crate::compare::{Compared, arrows_between, same_drawing};
 use crate::structure::electrons::{Electrons, judge};
 use crate::structure::{AtomId, Structure};
@@ -204,26 +205,48 @@ const UNCLEAR: &str = "the recomputed product; which of arrows and answer is mea
 const MORE_ARROWS: usize = 3;
 
 /// Completes the corrections of an item: what its fields say now, and what later steps make of a changed answer.
-pub(super) fn complete(item: &Item, steps: &[StepAudit], findings: &mut [Finding]) {
+pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings: &mut [Finding]) {
     for finding in findings.iter_mut().filter(|finding| !finding.correction.is_empty()) {
         if finding.fix.is_none() {
             finding.fix = plain(item, finding).map(Box::new);
         }
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
-        complete_one(item, steps, step, fix);
-        finding.correction.clone_from(&fix.proposed);
+        fix.complete(chunk, item, steps, step);
+        if step.element().is_none() {
+            finding.correction.clone_from(&fix.proposed);
+        }
     }
 }
 
-fn complete_one(item: &Item, steps: &[StepAudit], step: &Step, fix: &mut Correction) {
-    fix.stated = stated(item, step, fix.field);
-    if fix.field == Target::Answer {
-        keep_the_sequence(item, steps, step.number, fix);
+impl Correction {
+    fn complete(&mut self, chunk: &Chunk, item: &Item, steps: &[StepAudit], step: &Step) {
+        self.stated = stated(item, step, self.field);
+        if self.field == Target::Answer {
+            keep_the_sequence(item, steps, step.number, self);
+        }
+        if step.element().is_some() || (self.field == Target::Answer && document::is_cml_in_a_field(item, step)) {
+            self.as_cml(chunk, steps, step);
+        }
+        if let Some(instead) = &mut self.instead {
+            instead.complete(chunk, item, steps, step);
+        }
     }
-    if let Some(instead) = &mut fix.instead {
-        instead.stated = stated(item, step, instead.field);
-        keep_the_sequence(item, steps, step.number, instead);
+
+    /// Rewrites a correction as CML, where the bank has CML: what cannot be written is for a person to look at.
+    fn as_cml(&mut self, chunk: &Chunk, steps: &[StepAudit], step: &Step) {
+        let audit = steps.iter().find(|audit| audit.number == step.number);
+        let rewritten = match (self.field, audit) {
+            (Target::Answer, Some(audit)) if step.element().is_some() => document::products(chunk, step, audit),
+            (Target::Answer, Some(audit)) => document::field_molecule(audit)
+                .map(|proposed| document::Rewritten { stated: self.stated.clone(), proposed }),
+            (Target::Arrows, _) => document::links(chunk, step, &self.proposed),
+            _ => None,
+        };
+        match rewritten {
+            Some(document::Rewritten { stated, proposed }) => (self.stated, self.proposed) = (stated, proposed),
+            None => self.grade = Grade::None,
+        }
     }
 }
 
@@ -244,7 +267,9 @@ pub(super) fn answer_of_another_item(finding: &mut Finding, whose: &str) {
         fix.grade = if finding.step == 0 { Grade::Certain } else { Grade::Likely };
     }
     fix.why = format!("the arrows are clean and the stated answer is {whose}");
-    finding.correction.clone_from(&fix.proposed);
+    // Where the bank is a document, the finding shows the product and the correction its element.
+    let is_element = fix.proposed.contains('<');
+    finding.correction.clone_from(if is_element { &finding.computed } else { &fix.proposed });
 }
 
 /// Corrections of findings other than mismatches.

@@ -108,7 +108,7 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     match &record.content {
         Ok(item) => {
             let (mut findings, steps) = judge_item(context, item);
-            complete(item, &steps, &mut findings);
+            complete(context.chunk, item, &steps, &mut findings);
             Judgement { id: item.id.clone(), line: record.line, class: classify(&findings), findings, steps }
         }
         Err(bad) => {

@@ -74,14 +74,14 @@ impl Reporter for CorrectionsReport {
         self.writer.flush()?;
         // The csv writer keeps its inner writer: it is finished in place.
         let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(|error| error.into_error())?.finish()?;
+        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()?;
         let mut files = WholeFile::create(&files_beside(&self.folder.join(NAME)))?;
         let mut list = csv::WriterBuilder::new().from_writer(Vec::new());
         list.write_record(FILE_COLUMNS)?;
         for (name, mark) in &summary.marks {
             list.write_record([harmless(name), mark.bytes().to_string(), mark.to_string()])?;
         }
-        files.write_all(&list.into_inner().map_err(|error| error.into_error())?)?;
+        files.write_all(&list.into_inner().map_err(csv::IntoInnerError::into_error)?)?;
         files.finish()
     }
 }

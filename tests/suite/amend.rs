@@ -171,3 +171,48 @@ fn refuses_what_could_destroy() {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
     assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), bank.replace("CO.[Br]", "CO.[Br-]"));
 }
+
+#[test]
+fn documents_are_corrected_within_their_elements() {
+    let folder = scratch("amend-cml");
+    let bank = std::fs::read_to_string(super::audits::corpus().join("findings/mismatched-product/raises.cml"));
+    let bank = bank.expect("the bank is there");
+    write(&folder, "bank.cml", &bank);
+    audit(&folder, "bank.cml", &folder.join("audit"));
+    let output = amend(&folder, &["bank.cml", "--with", "audit/corrections.csv", "--out", "new.cml"]);
+    let new = std::fs::read_to_string(folder.join("new.cml")).unwrap_or_default();
+    let (before, after) = bank.split_once("<productList>").expect("it has products");
+    let plain = "<atom id=\"o3\" elementType=\"O\" hydrogenCount=\"0\"/>";
+    let charged = "<atom id=\"o3\" elementType=\"O\" formalCharge=\"-1\" hydrogenCount=\"0\"/>";
+    assert_eq!(new, format!("{before}<productList>{}", after.replace(plain, charged)), "{output:?}");
+    let again = audit(&folder, "new.cml", &folder.join("again"));
+    assert_eq!(again.total("sound"), again.total("items"), "{}", again.csv);
+}
+
+#[test]
+fn a_molecule_in_a_cell_is_corrected_as_a_molecule() {
+    let folder = scratch("amend-cell");
+    let atoms = |charge: &str| {
+        format!(
+            "<atomArray><atom id='o1' elementType='O'{charge} hydrogenCount='1'/><atom id='c2' elementType='C' \
+             hydrogenCount='2'/><atom id='o3' elementType='O' hydrogenCount='0'/></atomArray>"
+        )
+    };
+    let start = format!(
+        "<molecule>{}<bondArray><bond atomRefs2='c2 o3' order='2'/></bondArray></molecule>",
+        atoms(" formalCharge='-1'")
+    );
+    let answer = format!(
+        "<molecule>{}<bondArray><bond atomRefs2='o1 c2' order='1'/><bond atomRefs2='c2 o3' order='1'/></bondArray></molecule>",
+        atoms("")
+    );
+    let bank = format!("id,start,arrows,answer\nx,{start},o1 -> o1-c2; c2-o3 -> o3,{answer}\n");
+    write(&folder, "bank.csv", &bank);
+    let before = audit(&folder, "bank.csv", &folder.join("audit"));
+    let output = amend(&folder, &["bank.csv", "--with", "audit/corrections.csv", "--out", "new.csv"]);
+    let new = std::fs::read_to_string(folder.join("new.csv")).unwrap_or_default();
+    let after = audit(&folder, "new.csv", &folder.join("again"));
+    assert!(before.raises("mismatched-product"), "{}", before.csv);
+    assert_eq!(after.total("sound"), 1, "{output:?}\n{new}\n{}", after.csv);
+    assert!(new.starts_with(&bank[..bank.len() - answer.len() - 1]), "{new}");
+}

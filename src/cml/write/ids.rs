@@ -30,6 +30,17 @@ impl Ids {
         }
     }
 
+    /// Takes a label that a document gives: what is an id stays what it is.
+    pub(super) fn take_id(&mut self, label: &Label, lost: &mut Vec<Unwritten>) {
+        match label {
+            Label::Name(name) if is_id(name) => {
+                self.used.insert(name.to_string());
+                self.of_label.insert(label.clone(), name.to_string());
+            }
+            _ => self.take_label(label.clone(), lost),
+        }
+    }
+
     pub(super) fn take_label(&mut self, label: Label, lost: &mut Vec<Unwritten>) {
         if self.of_label.contains_key(&label) {
             return;

@@ -5,6 +5,7 @@ mod markup;
 mod molecule;
 mod question;
 
+use crate::arrows::DrawnArrow;
 use crate::structure::Structure;
 use ids::Ids;
 use markup::Markup;
@@ -57,6 +58,22 @@ pub fn write_molecule(structure: &Structure) -> (String, Vec<Unwritten>) {
     let own = (!structure.is_empty()).then_some((PREFIX, OWN_NAMESPACE));
     let root = molecule::Root { namespace: NAMESPACE, own, id: None };
     molecule::write(&mut markup, structure, &mut ids, Some(&root), &mut lost);
+    (markup.into_text(), lost)
+}
+
+/// Writes a side as `product` elements, one a line, to take the place of those of a document.
+#[must_use]
+pub fn write_products(structure: &Structure) -> (String, Vec<Unwritten>) {
+    let (mut markup, mut lost) = (Markup::default(), Vec::new());
+    question::products(&mut markup, structure, &mut lost);
+    (markup.into_text(), lost)
+}
+
+/// Writes arrows as `link` elements, one a line, to take the place of those of a document's map.
+#[must_use]
+pub fn write_links(arrows: &[DrawnArrow]) -> (String, Vec<Unwritten>) {
+    let (mut markup, mut lost) = (Markup::default(), Vec::new());
+    question::links(&mut markup, arrows, &mut lost);
     (markup.into_text(), lost)
 }
 

@@ -11,7 +11,7 @@ use crate::structure::Structure;
 
 /// Writes a question. `molecules` counts the molecules of the document.
 pub(super) fn write(markup: &mut Markup, question: &Sequence, molecules: &mut u64, lost: &mut Vec<Unwritten>) {
-    let mut writer = QuestionWriter { markup, molecules, lost };
+    let mut writer = QuestionWriter { markup, molecules: Some(molecules), lost };
     let stands_alone = question.id.is_none() && question.title.is_none() && question.steps.len() == 1;
     if stands_alone {
         for step in &question.steps {
@@ -32,9 +32,29 @@ pub(super) fn write(markup: &mut Markup, question: &Sequence, molecules: &mut u6
     writer.markup.close();
 }
 
+/// Writes the molecules of one side as `product` elements without ids of their own, to stand in a document that is there.
+pub(super) fn products(markup: &mut Markup, structure: &Structure, lost: &mut Vec<Unwritten>) {
+    let mut ids = Ids::default();
+    ids.take_labels(structure, lost);
+    let mut writer = QuestionWriter { markup, molecules: None, lost };
+    for (first, end) in species(structure, 0, structure.atom_count()) {
+        writer.molecule("product", structure, first..end, &mut ids);
+    }
+}
+
+/// Writes arrows as the `link` elements of a map.
+pub(super) fn links(markup: &mut Markup, arrows: &[DrawnArrow], lost: &mut Vec<Unwritten>) {
+    let mut ids = Ids::default();
+    for name in arrows.iter().flat_map(|arrow| names_of(&arrow.tail).chain(names_of(&arrow.head))) {
+        ids.take_id(&name.label, lost);
+    }
+    QuestionWriter { markup, molecules: None, lost }.links(arrows, &ids);
+}
+
 struct QuestionWriter<'a> {
     markup: &'a mut Markup,
-    molecules: &'a mut u64,
+    /// Counts the molecules, whose ids are their numbers; absent, they get none.
+    molecules: Option<&'a mut u64>,
     lost: &'a mut Vec<Unwritten>,
 }
 
@@ -129,10 +149,12 @@ impl QuestionWriter<'_> {
 
     fn molecule(&mut self, item: &'static str, structure: &Structure, atoms: std::ops::Range<usize>, ids: &mut Ids) {
         let part = structure.part(|atom| atoms.contains(&atom.index()));
-        *self.molecules += 1;
-        let id = format!("m{}", self.molecules);
+        let id = self.molecules.as_mut().map(|count| {
+            **count += 1;
+            format!("m{count}")
+        });
         self.markup.open(item, &[]);
-        let root = Root { namespace: "", own: None, id: Some(&id) };
+        let root = Root { namespace: "", own: None, id: id.as_deref() };
         molecule::write(self.markup, &part, ids, Some(&root), self.lost);
         self.markup.close();
     }
@@ -141,6 +163,11 @@ impl QuestionWriter<'_> {
         let convention = format!("{PREFIX}:{CONVENTION}");
         let dictionary = format!("{PREFIX}:{DICTIONARY}");
         self.markup.open("map", &[("convention", Some(&convention)), ("dictRef", Some(&dictionary))]);
+        self.links(arrows, ids);
+        self.markup.close();
+    }
+
+    fn links(&mut self, arrows: &[DrawnArrow], ids: &Ids) {
         for arrow in arrows {
             let role = ROLES.iter().find(|(_, moves)| *moves == arrow.moves).map(|(name, _)| *name);
             let (tail, head) = (ids_of(&arrow.tail, ids), ids_of(&arrow.head, ids));
@@ -160,7 +187,6 @@ impl QuestionWriter<'_> {
                 ],
             );
         }
-        self.markup.close();
     }
 }
 

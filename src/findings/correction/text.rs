@@ -2,33 +2,61 @@
 
 use super::super::step::StepAudit;
 use super::Mismatch;
-use crate::compare::Labelled;
 use crate::compare::difference::is_folded;
+use crate::compare::{Compared, Labelled};
 use crate::smiles::{self, Labels};
-use crate::structure::{AtomId, Label, Structure};
+use crate::structure::{AtomId, BondId, Label, LabelIndex, Structure};
 
 /// The product in the style of the stated answer: with labels where it has some, with drawn hydrogens where it draws
 /// them, localised, and without the species that the item leaves out on purpose.
 pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>) -> String {
-    let Mismatch { product, stated, compared, shift, .. } = mismatch;
+    let Mismatch { product, stated, compared, shift, omits, .. } = mismatch;
     let labels = if compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
-    let omitted: Vec<AtomId> = match mismatch.omits {
-        true => compared.differences.omitted.iter().flatten().copied().collect(),
-        false => Vec::new(),
-    };
-    let draws_hydrogens = stated.atom_ids().any(|atom| is_folded(stated, atom));
-    let drawn = if draws_hydrogens { product.atom_count() } else { shift.drawn_atoms };
-    // The atoms in the order in which the stated answer has them, the others behind.
-    let place = |atom: &AtomId| compared.mapping.stated(*atom).map_or(usize::MAX, AtomId::index);
-    let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
-    let kept = product.atom_ids().filter(|atom| !omitted.contains(atom) && !is_drawn_out(*atom));
-    let mut order: Vec<AtomId> = kept.collect();
-    order.sort_by_key(place);
-    smiles::write(&in_order(&with_counts(product, drawn), &order), labels)
+    smiles::write(&shaped(product, stated, compared, shift.drawn_atoms, *omits), labels)
 }
 
-/// The atoms of a structure that `order` lists, in that order.
-fn in_order(structure: &Structure, order: &[AtomId]) -> Structure {
+/// The product of a step in the shape of its stated answer, if it has one.
+pub(super) fn product(audit: &StepAudit) -> Option<Structure> {
+    let product = &audit.pushed.as_ref()?.product;
+    let (Some(compared), Some(stated)) = (&audit.compared, &audit.answer) else {
+        return Some(folded(product, audit.drawn_atoms));
+    };
+    let product = compared.forms.as_ref().map_or(product, |forms| &forms.0);
+    Some(shaped(product, stated, compared, audit.drawn_atoms, false))
+}
+
+fn shaped(product: &Structure, stated: &Structure, compared: &Compared, drawn: usize, omits: bool) -> Structure {
+    let mut left_out = vec![false; product.atom_count()];
+    for atom in compared.differences.omitted.iter().flatten().filter(|_| omits) {
+        left_out[atom.index()] = true;
+    }
+    let draws_hydrogens = stated.atom_ids().any(|atom| is_folded(stated, atom));
+    let drawn = if draws_hydrogens { product.atom_count() } else { drawn };
+    let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
+    // Species by species, and the atoms of each in the order in which the stated answer has them, others behind.
+    let (species, count) = product.species();
+    let labels = LabelIndex::new(stated);
+    let labelled = |atom: AtomId| product.label(atom).and_then(|label| labels.get(&label));
+    let in_stated = |atom: AtomId| compared.mapping.stated(atom).or_else(|| labelled(atom));
+    let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
+    let mut first = vec![usize::MAX; count];
+    for atom in product.atom_ids() {
+        let own = &mut first[species[atom.index()] as usize];
+        *own = place(atom).min(*own);
+    }
+    let kept = product.atom_ids().filter(|atom| !left_out[atom.index()] && !is_drawn_out(*atom));
+    let mut order: Vec<AtomId> = kept.collect();
+    let species_of = |atom: AtomId| species[atom.index()];
+    order.sort_by_key(|atom| (first[species_of(*atom) as usize], species_of(*atom), place(*atom)));
+    let bond_place = |a: AtomId, b: AtomId| {
+        let ends = in_stated(a).zip(in_stated(b));
+        ends.and_then(|(x, y)| stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
+    };
+    in_order(&with_counts(product, drawn), &order, bond_place)
+}
+
+/// The atoms of a structure that `order` lists, in that order, and its bonds in the order of their places.
+fn in_order(structure: &Structure, order: &[AtomId], place: impl Fn(AtomId, AtomId) -> usize) -> Structure {
     let mut new_of = vec![None; structure.atom_count()];
     let mut ordered = Structure::with_capacity(order.len());
     for old in order {
@@ -40,7 +68,9 @@ fn in_order(structure: &Structure, order: &[AtomId]) -> Structure {
             ordered.set_label(new, &label);
         }
     }
-    for (id, a, b, bond) in structure.bonds() {
+    let mut bonds: Vec<_> = structure.bonds().collect();
+    bonds.sort_by_key(|(_, a, b, _)| place(*a, *b));
+    for (id, a, b, bond) in bonds {
         if let (Some(a), Some(b)) = (new_of[a.index()], new_of[b.index()]) {
             ordered.add_bond(a, b, bond, structure.bond_span(id));
         }
