@@ -5,6 +5,10 @@
 
 use serde::Deserialize;
 
+/// Faults of one kind in one drawing or arrow field that are told one by one; the rest are told as a number. Whoever meets
+/// a hundred mends the field, and a field of a million faults must not make a million findings.
+pub const TOLD: usize = 100;
+
 /// The caps, as counts unless the name says otherwise.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "kebab-case")]

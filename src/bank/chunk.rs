@@ -47,21 +47,22 @@ impl Chunk {
     #[must_use]
     pub fn spot(&self, span: Span) -> Spot {
         let (start, end) = (self.boundary(span.start as usize), self.boundary(span.end as usize));
-        let is_break = |byte: &u8| matches!(byte, b'\n' | b'\r');
         let bytes = self.text.as_bytes();
-        let line_start = bytes[..start].iter().rposition(is_break).map_or(0, |at| at + 1);
-        let line_end = bytes[start..].iter().position(is_break).map_or(bytes.len(), |at| start + at);
-        let column = self.text[line_start..start].chars().count();
+        let line_start = memchr::memrchr2(b'\n', b'\r', &bytes[..start]).map_or(0, |at| at + 1);
+        let line_end = memchr::memchr2(b'\n', b'\r', &bytes[start..]).map_or(bytes.len(), |at| start + at);
+        let own = &self.text[line_start..start];
+        let column = own.chars().count();
         let before = if line_start == 0 { self.first_column } else { 0 };
         let length = self.text[start..end.clamp(start, line_end)].chars().count().max(1);
-        let first = column.saturating_sub(EXCERPT / 2);
-        let excerpt: String = self.text[line_start..line_end].chars().skip(first).take(EXCERPT).collect();
+        let shown = own.char_indices().rev().take(EXCERPT / 2);
+        let (mark, first) = shown.fold((0, own.len()), |(count, _), (at, _)| (count + 1, at));
+        let excerpt: String = self.text[line_start + first..line_end].chars().take(EXCERPT).collect();
         Spot {
             line: self.line_of(start),
             column: before + column as u32 + 1,
             length: length as u32,
             excerpt: excerpt.replace('\t', " "),
-            mark: (column - first) as u32,
+            mark,
         }
     }
 

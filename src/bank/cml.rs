@@ -193,9 +193,9 @@ fn step(number: u32, reaction: Reaction) -> Step {
     let of = |part: Part| faults.iter().filter(move |fault| fault.part == part);
     let of_arrows: Vec<DrawingFault> = of(Part::Arrows).map(drawing_fault).collect();
     let arrows = match arrows {
-        Some(arrows) => Some(Arrows::Read { arrows, faults: of_arrows }),
-        None if of_arrows.is_empty() => None,
-        None => Some(Arrows::Read { arrows: Vec::new(), faults: of_arrows }),
+        // A map without links is an empty field.
+        arrows if of_arrows.is_empty() && arrows.as_ref().is_none_or(Vec::is_empty) => None,
+        arrows => Some(Arrows::Read { arrows: arrows.unwrap_or_default(), faults: of_arrows }),
     };
     Step {
         number,

@@ -128,6 +128,7 @@ struct End {
     kind: Key,
     context: Key,
     name: &'static str,
+    both: &'static str,
     /// Whether electrons leave here.
     is_tail: bool,
 }
@@ -138,6 +139,7 @@ const TAIL: End = End {
     kind: Key::FromType,
     context: Key::FromContext,
     name: "from or fromSet",
+    both: "from and fromSet",
     is_tail: true,
 };
 const HEAD: End = End {
@@ -146,6 +148,7 @@ const HEAD: End = End {
     kind: Key::ToType,
     context: Key::ToContext,
     name: "to or toSet",
+    both: "to and toSet",
     is_tail: false,
 };
 
@@ -198,10 +201,11 @@ impl LinkReader<'_> {
     fn end(&self, map: NodeId, link: NodeId, end: &End) -> Result<Place<AtomName>, (Problem, Span)> {
         let tree = self.tree;
         let inherited = |key| tree.value(link, key).filter(|value| !value.is_empty()).or_else(|| tree.value(map, key));
-        let (text, span) = tree
-            .stated(link, end.set)
-            .or_else(|| tree.stated(link, end.one))
-            .ok_or_else(|| (Problem::LinkEnd(end.name), tree.span(link)))?;
+        let (text, span) = match (tree.stated(link, end.set), tree.stated(link, end.one)) {
+            (Some(stated), None) | (None, Some(stated)) => stated,
+            (None, None) => return Err((Problem::LinkEnd(end.name), tree.span(link))),
+            (Some(_), Some((_, span))) => return Err((Problem::LinkTwice(end.both), span)),
+        };
         let context = inherited(end.context);
         let words: SmallVec<[Word; 2]> = words(&text, span);
         match words[..] {

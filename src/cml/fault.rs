@@ -270,6 +270,9 @@ pub enum Problem {
     /// A link without one of its ends.
     #[error("the link has no {0}; an arrow needs both ends")]
     LinkEnd(&'static str),
+    /// A link with two of one end.
+    #[error("the link has both {0}: an arrow has one tail and one head")]
+    LinkTwice(&'static str),
     /// A link's end that names neither one atom nor two.
     #[error("{0} ids are named; electrons sit on one atom or between two")]
     LinkAtoms(usize),
@@ -325,6 +328,7 @@ impl Problem {
                 FaultKind::Electrons
             }
             Self::LinkEnd(_)
+            | Self::LinkTwice(_)
             | Self::LinkAtoms(_)
             | Self::LinkTarget { .. }
             | Self::LinkAmbiguous(_)

@@ -117,9 +117,13 @@ pub fn wedges_of(scene: &Scene) -> Vec<(AtomId, AtomId, bool)> {
 }
 
 /// Arrows all of whose atoms exist.
+/// Arrows that a picture shows at most. A hundred on one structure hide it and each other, and each is laid out against all
+/// that are drawn before it; the words of the picture still tell the rest.
+const ARROWS: usize = 100;
+
 fn known_arrows(scene: &Scene) -> Vec<Arrow> {
     let exists = |place: Place<AtomId>| place.atoms().all(|atom| atom.index() < scene.structure.atom_count());
-    scene.arrows.iter().filter(|arrow| exists(arrow.tail) && exists(arrow.head)).copied().collect()
+    scene.arrows.iter().filter(|arrow| exists(arrow.tail) && exists(arrow.head)).take(ARROWS).copied().collect()
 }
 
 fn document(canvas: &Canvas, title: &str, words: &str, alone: bool) -> String {

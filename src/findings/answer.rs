@@ -152,12 +152,8 @@ impl Sides<'_> {
         if unexcused.is_empty() {
             return;
         }
-        let drawn: Vec<String> = unexcused
-            .iter()
-            .map(|atoms| smiles::write_part(self.product, Labels::Without, |atom| atoms.contains(&atom)))
-            .collect();
-        let atoms = unexcused.iter().flatten().map(|atom| name(self.product, *atom)).collect();
-        let message = format!("{} leaves out {}", self.own.role.words(), drawn.join(" and "));
+        let atoms = unexcused.iter().flatten().take(64).map(|atom| name(self.product, *atom)).collect();
+        let message = format!("{} leaves out {}", self.own.role.words(), species_words(self.product, &unexcused));
         findings.push(self.with_smiles(Finding::new(Name::OmittedSpecies, message).about(atoms)));
     }
 
@@ -381,6 +377,19 @@ impl Sides<'_> {
             smiles::write(&labelled_like(self.product, self.stated, &self.compared.mapping), Labels::Classes);
         finding
     }
+}
+
+/// Species as SMILES, the first few of them.
+pub(super) fn species_words(structure: &Structure, species: &[Vec<AtomId>]) -> String {
+    let mut words: Vec<String> = species
+        .iter()
+        .take(NAMED)
+        .map(|atoms| smiles::write_part(structure, Labels::Without, |atom| atoms.contains(&atom)))
+        .collect();
+    if species.len() > NAMED {
+        words.push(format!("{} more species", species.len() - NAMED));
+    }
+    words.join(" and ")
 }
 
 /// The differences in words, the first few of them.

@@ -1,6 +1,6 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
-use super::{Finding, Name};
+use super::{Finding, Name, tell};
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
 use crate::limits::Limits;
@@ -70,11 +70,11 @@ impl DrawingReader<'_> {
         let mut drawn = match drawing {
             Drawing::Text(field) => self.read_text(field, role, findings),
             Drawing::Read(read) => {
-                for fault in &read.faults {
+                tell(findings, &read.faults, |fault| {
                     let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableStructure);
                     let message = format!("{}: {}", role.words(), fault.message);
-                    findings.push(Finding::new(name, message).at(self.chunk.spot(fault.span)));
-                }
+                    Finding::new(name, message).at(self.chunk.spot(fault.span))
+                });
                 Drawn { structure: read.structure.clone(), usable: is_usable(&read.faults), ..Drawn::default() }
             }
         };
@@ -82,7 +82,7 @@ impl DrawingReader<'_> {
             return drawn;
         }
         drawn.labels = LabelIndex::new(&drawn.structure);
-        for (first, second) in &drawn.labels.repeated {
+        tell(findings, &drawn.labels.repeated, |(first, second)| {
             let label = drawn.structure.label(*second).map(|label| label.to_string()).unwrap_or_default();
             let message = format!(
                 "{} gives the label {label} to {} and again to {}",
@@ -91,9 +91,9 @@ impl DrawingReader<'_> {
                 position(&drawn.structure, *second)
             );
             let finding = Finding::new(Name::RepeatedLabel, message).about(vec![label]);
-            findings.push(self.at_atom(finding, drawing, &drawn.structure, *second));
-            drawn.usable = false;
-        }
+            self.at_atom(finding, drawing, &drawn.structure, *second)
+        });
+        drawn.usable = drawn.labels.repeated.is_empty();
         if let Err(none) = localise(&mut drawn.structure) {
             let atoms: Vec<String> = none.atoms.iter().map(|atom| drawn.structure.call(*atom)).collect();
             let message = format!(
@@ -129,11 +129,11 @@ impl DrawingReader<'_> {
             return self.read_markup(field, trimmed, offset, role, findings);
         }
         let reading = smiles::read_with(trimmed, self.options);
-        for error in &reading.faults {
+        tell(findings, &reading.faults, |error| {
             let span = Span::new(error.span.start as usize + offset, error.span.end as usize + offset);
             let message = format!("{}: {}", role.words(), error.fault);
-            findings.push(Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span)));
-        }
+            Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span))
+        });
         Drawn { usable: reading.faults.is_empty(), structure: reading.structure, ..Drawn::default() }
     }
 
@@ -141,7 +141,7 @@ impl DrawingReader<'_> {
     fn read_markup(&self, field: &Field, text: &str, offset: usize, role: Role, findings: &mut Vec<Finding>) -> Drawn {
         let (structure, faults) = cml::read_molecule(text, self.limits);
         let faults = drawing_faults(&structure, faults.iter());
-        for fault in &faults {
+        tell(findings, &faults, |fault| {
             let span = Span::new(fault.span.start as usize + offset, fault.span.end as usize + offset);
             // What breaks the record of a document breaks only the structure of a field.
             let name = match Name::from_text(fault.finding) {
@@ -149,8 +149,8 @@ impl DrawingReader<'_> {
                 Some(name) => name,
             };
             let message = format!("{}: {}", role.words(), fault.message);
-            findings.push(Finding::new(name, message).at(self.chunk.spot_in(field, span)));
-        }
+            Finding::new(name, message).at(self.chunk.spot_in(field, span))
+        });
         Drawn { usable: is_usable(&faults), structure, ..Drawn::default() }
     }
 
@@ -164,17 +164,15 @@ impl DrawingReader<'_> {
         known: impl Fn(AtomId) -> bool,
         findings: &mut Vec<Finding>,
     ) -> bool {
-        let (faults, odd) = electrons::survey(structure, self.octet);
-        for (atom, fault) in faults {
-            if known(atom) {
-                continue;
-            }
-            let finding = electron_finding(structure, atom, fault, role);
-            findings.push(match drawing {
-                Some(drawing) => self.at_atom(finding, drawing, structure, atom),
+        let (mut faults, odd) = electrons::survey(structure, self.octet);
+        faults.retain(|(atom, _)| !known(*atom));
+        tell(findings, &faults, |(atom, fault)| {
+            let finding = electron_finding(structure, *atom, *fault, role);
+            match drawing {
+                Some(drawing) => self.at_atom(finding, drawing, structure, *atom),
                 None => finding,
-            });
-        }
+            }
+        });
         odd
     }
 

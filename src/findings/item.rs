@@ -119,8 +119,24 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     }
 }
 
+/// An item of more parts than anyone draws is not judged at all.
+fn over_limit(limits: &Limits, item: &Item) -> Option<Finding> {
+    let parts = [
+        ("steps", item.steps.len(), limits.steps),
+        ("options", item.options.len(), limits.options),
+        ("stated contributors", item.answers.len(), limits.options),
+    ];
+    let (what, count, limit) = parts.into_iter().find(|(_, count, limit)| count > limit)?;
+    let message = format!("the item has {count} {what} and passes the limit of {limit}: split it");
+    Some(Finding::new(Name::UnreadableRecord, message))
+}
+
 fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudit>) {
     let mut findings = Vec::new();
+    findings.extend(over_limit(&context.settings.limits, item));
+    if !findings.is_empty() {
+        return (findings, Vec::new());
+    }
     let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
     let context = Context { omits: omits.as_ref(), ..*context };
     if item.task == Task::Contributors {

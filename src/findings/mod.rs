@@ -83,6 +83,17 @@ impl Finding {
     }
 }
 
+/// Adds a finding for each fault, up to [`TOLD`](crate::limits::TOLD); what is left is one finding more, with the number.
+fn tell<F>(findings: &mut Vec<Finding>, faults: &[F], finding: impl FnMut(&F) -> Finding) {
+    let told = faults.len().min(crate::limits::TOLD);
+    findings.extend(faults[..told].iter().map(finding));
+    if let Some(last) = findings.last().filter(|_| faults.len() > told) {
+        let message = format!("and {} more of this kind, which are not told one by one", faults.len() - told);
+        let rest = Finding { message, atoms: Vec::new(), ..last.clone() };
+        findings.push(rest);
+    }
+}
+
 /// The five ways an item can come out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Class {

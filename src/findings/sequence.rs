@@ -4,6 +4,7 @@
 //! is judged from the answer as stated and, if that does not do, from the product that the arrows before it lead to:
 //! only what is wrong under both is the step's own fault.
 
+use super::answer::species_words;
 use super::drawing::name;
 use super::omits::unexcused;
 use super::step::{Start, StepAudit, judge_step};
@@ -238,13 +239,8 @@ fn judge_redrawn(
     let finding = match redrawn {
         Redrawn::Same => return,
         Redrawn::LeavesOut(omitted) => {
-            let drawn: Vec<String> = omitted
-                .iter()
-                .take(NAMED)
-                .map(|atoms| smiles::write_part(answer, Labels::Without, |atom| atoms.contains(&atom)))
-                .collect();
-            let message =
-                format!("the start of step {this} leaves out {} of the answer of step {earlier}", drawn.join(" and "));
+            let species = species_words(answer, &omitted);
+            let message = format!("the start of step {this} leaves out {species} of the answer of step {earlier}");
             let atoms = omitted.iter().flatten().take(64).map(|atom| name(answer, *atom)).collect();
             Finding::new(Name::OmittedSpecies, message).about(atoms)
         }

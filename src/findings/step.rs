@@ -7,7 +7,7 @@ use super::drawing::{DrawingReader, Drawn, Role, names};
 use super::settle::{Settled, Taken, settle};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
-use super::{Context, Finding, Name};
+use super::{Context, Finding, Name, tell};
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
@@ -167,19 +167,18 @@ fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) 
             None
         }
         Some(Arrows::Read { arrows, faults }) => {
-            for fault in faults {
+            tell(findings, faults, |fault| {
                 let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableArrows);
-                findings.push(Finding::new(name, fault.message.clone()).at(context.chunk.spot(fault.span)));
-            }
+                Finding::new(name, fault.message.clone()).at(context.chunk.spot(fault.span))
+            });
             faults.is_empty().then(|| arrows.clone())
         }
         Some(Arrows::Text(field)) => {
             let reading = notation::read(&field.text, context.settings.limits.arrows);
-            for error in &reading.faults {
+            tell(findings, &reading.faults, |error| {
                 let message = format!("the arrows: {}", error.fault);
-                let spot = context.chunk.spot_in(field, error.span);
-                findings.push(Finding::new(Name::UnreadableArrows, message).at(spot));
-            }
+                Finding::new(Name::UnreadableArrows, message).at(context.chunk.spot_in(field, error.span))
+            });
             reading.faults.is_empty().then_some(reading.arrows)
         }
     }
@@ -218,18 +217,14 @@ fn push_and_compare(
         let stated = &answer.as_ref()?.structure;
         answer_context.shift(start).find(stated).map(|shifted| shifted_labels(&shifted))
     };
-    for (at, (number, span, why)) in resolved.faults.iter().enumerate() {
-        // One wrong label stands at the tail and at the head of one arrow: `2-9 -> 9`.
-        if at > 0 && matches!(&resolved.faults[at - 1], (before, _, same) if (before, same) == (number, why)) {
-            continue;
-        }
-        let mut finding = Finding::new(Name::UnknownAtom, format!("arrow {number}: {why}"));
-        if let Some(spot) = arrow_spot(context, step, *span) {
-            finding = finding.at(spot);
-        }
-        findings.push(finding);
-    }
-    if !resolved.faults.is_empty() {
+    let mut unknown = resolved.faults;
+    // One wrong label stands at the tail and at the head of one arrow: `2-9 -> 9`.
+    unknown.dedup_by(|own, before| (own.0, &own.2) == (before.0, &before.2));
+    tell(findings, &unknown, |(number, span, why)| {
+        let finding = Finding::new(Name::UnknownAtom, format!("arrow {number}: {why}"));
+        Finding { spot: arrow_spot(context, step, *span), ..finding }
+    });
+    if !unknown.is_empty() {
         findings.extend(shifted(&resolved.start));
         audit.start = Some(resolved.start);
         audit.answer = answer.map(|drawn| drawn.structure);
@@ -239,14 +234,11 @@ fn push_and_compare(
     let ways = match settle(&resolved.start, &resolved.arrows, context.octet, context.settings.limits.forms) {
         Settled::Possible(ways) => ways,
         Settled::Faulty(start, arrows, faults) => {
-            for fault in faults {
-                let mut finding = arrow_finding(&start, &arrows, &audit.drawn_arrows, fault);
+            tell(findings, &faults, |fault| {
+                let finding = arrow_finding(&start, &arrows, &audit.drawn_arrows, *fault);
                 let span = audit.drawn_arrows.get(fault.arrow()).map_or(Span::at(0), |arrow| arrow.span);
-                if let Some(spot) = arrow_spot(context, step, span) {
-                    finding = finding.at(spot);
-                }
-                findings.push(finding);
-            }
+                Finding { spot: arrow_spot(context, step, span), ..finding }
+            });
             findings.extend(shifted(&start));
             (audit.start, audit.arrows) = (Some(start), arrows);
             audit.answer = answer.map(|drawn| drawn.structure);

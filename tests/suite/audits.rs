@@ -68,10 +68,15 @@ pub fn scratch(name: &str) -> PathBuf {
 
 /// Audits `path` with `folder` as the working directory, so that reports name files as the corpus does.
 pub fn audit(folder: &Path, path: &str, out: &Path) -> Audit {
+    audit_writing(folder, path, out, "csv,json")
+}
+
+/// The same with these reports.
+pub fn audit_writing(folder: &Path, path: &str, out: &Path, reports: &str) -> Audit {
     let _ = std::fs::remove_dir_all(out);
     let output = Command::new(env!("CARGO_BIN_EXE_keyassay"))
         .current_dir(folder)
-        .args(["audit", path, "--write", "csv,json", "--quiet", "--out"])
+        .args(["audit", path, "--write", reports, "--quiet", "--out"])
         .arg(out)
         .output()
         .expect("the program starts");

@@ -3,7 +3,7 @@
 use super::Opt;
 use crate::arrows::DrawnArrow;
 use crate::compare::{Agreement, Compared, Decision, Labelled, compare, decide, same_drawing};
-use crate::findings::answer::{AnswerContext, difference_words, labelled_like};
+use crate::findings::answer::{AnswerContext, difference_words, labelled_like, species_words};
 use crate::findings::drawing::Role;
 use crate::findings::omits::unexcused;
 use crate::findings::settle::Taken;
@@ -125,11 +125,7 @@ impl<'a> Ground<'a> {
         };
         let mut words = difference_words(product, stated, compared);
         if words.is_empty() && !compared.differences.omitted.is_empty() {
-            let species = compared.differences.omitted.iter();
-            let drawn: Vec<String> = species
-                .map(|atoms| smiles::write_part(product, Labels::Without, |atom| atoms.contains(&atom)))
-                .collect();
-            words = format!("{} is left out", drawn.join(" and "));
+            words = format!("{} is left out", species_words(product, &compared.differences.omitted));
         }
         (words, smiles::write(&labelled_like(product, stated, &compared.mapping), Labels::Classes))
     }
