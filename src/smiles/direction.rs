@@ -42,7 +42,10 @@ pub(super) fn double_bonds(
         for (_, _, mark) in at_a.iter().chain(at_b) {
             beside[*mark] = true;
         }
-        for marks in [at_a, at_b] {
+        // Two marks at one end say something of this bond only where the other end has one too: the carbonyl of
+        // O=C(/C=C/F)/C=C/F lies between two marked bonds and is none.
+        let marked = !at_a.is_empty() && !at_b.is_empty();
+        for marks in [at_a, at_b].into_iter().filter(|_| marked) {
             if let Some(at) = contradiction(marks) {
                 faults.push(SmilesError { span: directions[at].span, fault: SmilesFault::DirectionsContradict });
             }

@@ -126,7 +126,7 @@ fn marked_double_bonds_are_drawn_as_marked() {
         "C/C=C1\\CCCC(C)C1",
         "C/C=C1/CCCC(C)C1",
         "CC/C(=N\\O)c1ccccc1",
-        "O=C(C)/C=C/c1ccccc1",
+        "O=C(/C=C/c1ccccc1)/C=C/c1ccccc1",
         "C(/c1ccccc1)(\\c1ccccc1)=C(/CC)c1ccccc1",
         "CC/C=C\\C/C=C\\C/C=C\\CCCCCCCC(=O)O",
         "CC(C)(C)/C=C\\C(C)(C)C",

@@ -25,21 +25,21 @@ const GUESSES: u64 = 6;
 pub(super) fn best_layout(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Position> {
     let distances = distances(block);
     let springs = springs(block, rings);
-    let mut tried: Vec<(f64, Vec<Position>)> = Vec::new();
+    let mut layouts: Vec<(f64, Vec<Position>)> = Vec::new();
     // A dense hostile block gets few tries: nothing makes it readable.
     let tries = (40_000 / (block.len() * (block.len() + block.edges.len())).max(1)).max(2);
     for mut points in starts(block, rings, &distances).into_iter().take(tries) {
         relax(block, &springs, &mut points, TRIAL);
-        tried.push((score(block, &points), points));
+        layouts.push((score(block, &points), points));
     }
-    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-    tried.truncate(FOLLOWED);
-    for (worth, points) in &mut tried {
+    layouts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    layouts.truncate(FOLLOWED);
+    for (worth, points) in &mut layouts {
         relax(block, &springs, points, STEPS);
         *worth = score(block, points);
     }
-    tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-    tried.into_iter().next().map(|(_, points)| points).unwrap_or_default()
+    layouts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    layouts.into_iter().next().map(|(_, points)| points).unwrap_or_default()
 }
 
 /// How bad a layout of a block is: defects count most, crossings less, uneven bonds least.
