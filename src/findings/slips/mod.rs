@@ -19,7 +19,7 @@ use drawing::{Drawn, Part, draw, explain, guesses};
 use moves::{Swap, arrows, product, swaps};
 
 /// How every sentence about a slip begins, behind the differences of its mismatch.
-pub(super) const SAID: &str = ". The stated answer is ";
+pub const SAID: &str = ". The stated answer is ";
 
 /// What explains a stated answer.
 #[derive(Debug, Clone, PartialEq, Eq)]

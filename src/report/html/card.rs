@@ -6,9 +6,11 @@ use super::text::{CORRECTION, FILE, ID, MESSAGE, PROMPT, count, shown, slip_word
 use crate::audit::{Audited, Renderer};
 use crate::bank::Spot;
 use crate::compare::Differences;
-use crate::findings::{Class, Finding, Name, StepAudit};
+use crate::findings::slips::SAID;
+use crate::findings::{Class, Finding, Grade, Name, StepAudit};
 use crate::structure::OctetRule;
 use askama::Template;
+use std::fmt::Write as _;
 
 /// Findings of one item that its card shows; the rest is counted. The CSV has them all.
 const FINDINGS: usize = 40;
@@ -89,6 +91,7 @@ struct Correction {
     label: String,
     value: String,
     too_long: bool,
+    why: String,
 }
 
 impl Card {
@@ -159,7 +162,7 @@ impl Found {
 
 /// A message and the sentence that explains the slip, which ends it where a slip was found.
 fn split_explanation(finding: &Finding) -> (&str, &str) {
-    let at = if finding.slip.is_empty() { None } else { finding.message.rfind(". The stated answer is ") };
+    let at = if finding.slip.is_empty() { None } else { finding.message.rfind(SAID) };
     match at.and_then(|at| finding.message.split_at_checked(at)) {
         Some((told, explained)) => (told, explained.trim_start_matches(". ")),
         None => (&finding.message, ""),
@@ -219,13 +222,24 @@ fn corrections(item: &Audited) -> Vec<Correction> {
     for finding in item.findings.iter().filter(|finding| !finding.correction.is_empty()).take(FINDINGS) {
         let too_long = finding.correction.len() > CORRECTION;
         let value = if too_long { String::new() } else { shown(&finding.correction, CORRECTION) };
-        let label = if several && finding.step > 0 {
-            format!("Proposed correction of step {}", finding.step)
-        } else {
-            "Proposed correction".to_owned()
-        };
+        let (mut label, mut why) = ("Proposed correction".to_owned(), String::new());
+        if let Some(fix) = &finding.fix {
+            label = format!("Proposed {}", fix.field.name());
+            why = sentence(&shown(&fix.why, MESSAGE));
+            why.insert_str(
+                0,
+                match fix.grade {
+                    Grade::Certain => "Certain: ",
+                    Grade::Likely => "Likely: ",
+                    Grade::None => "To be looked at: ",
+                },
+            );
+        }
+        if several && finding.step > 0 {
+            let _ = write!(label, " of step {}", finding.step);
+        }
         if !all.iter().any(|own| own.value == value && own.label == label) {
-            all.push(Correction { label, value, too_long });
+            all.push(Correction { label, value, too_long, why });
         }
     }
     all

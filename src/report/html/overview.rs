@@ -31,6 +31,8 @@ pub(super) struct Overview<'a> {
     files_href: String,
     unread: Vec<(String, String)>,
     more_unread: String,
+    without_items: Vec<(String, String)>,
+    more_without_items: String,
     skipped: String,
 }
 
@@ -143,18 +145,25 @@ impl<'a> Overview<'a> {
             files: files(summary, first_cards),
             files_caption,
             files_href: if all_files > FILES { "audit-files.html".to_owned() } else { String::new() },
-            unread: summary
-                .unread
-                .iter()
-                .take(UNREAD)
-                .map(|(name, why)| (shown(name, FILE), shown(why, MESSAGE)))
-                .collect(),
-            more_unread: match summary.unread.len().saturating_sub(UNREAD) {
-                0 => String::new(),
-                more => count(more as u64, "file"),
-            },
+            unread: first(&summary.unread),
+            more_unread: more(&summary.unread),
+            without_items: first(&summary.without_items),
+            more_without_items: more(&summary.without_items),
             skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
         }
+    }
+}
+
+/// The first files of a list with what is said of them.
+fn first(files: &[(String, String)]) -> Vec<(String, String)> {
+    files.iter().take(UNREAD).map(|(name, what)| (shown(name, FILE), shown(what, MESSAGE))).collect()
+}
+
+/// How many files a list has beyond those shown.
+fn more(files: &[(String, String)]) -> String {
+    match files.len().saturating_sub(UNREAD) {
+        0 => String::new(),
+        more => count(more as u64, "more file"),
     }
 }
 

@@ -1,20 +1,24 @@
 //! The three drawings of a step: start with its arrows, recomputed, stated; atoms in the same places, differences ringed.
 
+use super::text::number;
+use crate::arrows::Arrow;
 use crate::compare::Difference;
 use crate::drawing::layout::{Coordinates, View, lay_out};
 use crate::drawing::{Scene, fragment, fragments};
 use crate::findings::{Finding, Name, StepAudit};
-use crate::structure::electrons::faults;
+use crate::structure::electrons::{faults, unpaired};
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
 
 /// Atoms up to which every atom is labelled where no arrow says which ones matter.
 const ALL_LABELLED: usize = 40;
+/// Arrows that are drawn. Textbook steps have fewer than ten; each one keeps clear of all others.
+const ARROWS: usize = 64;
 /// Atoms of a species left out that are ringed one by one.
 const RINGED_SPECIES: usize = 6;
 
 /// One drawing of a card, or why there is none.
 pub(super) struct Panel {
-    pub(super) caption: &'static str,
+    pub(super) caption: String,
     /// The picture as SVG; empty where there is none.
     pub(super) svg: String,
     /// Why there is none.
@@ -118,7 +122,13 @@ impl<'a> Drawings<'a> {
             },
             "No stated answer that can be read.",
         ];
-        let captions = ["Start with its arrows", "Recomputed from the arrows", "Stated in the bank"];
+        let arrows = self.step.arrows.len();
+        let start = if arrows > ARROWS {
+            format!("Start with the first {ARROWS} of its {} arrows", number(arrows as u64))
+        } else {
+            "Start with its arrows".to_owned()
+        };
+        let captions = [start, "Recomputed from the arrows".to_owned(), "Stated in the bank".to_owned()];
         let panels = pictures.into_iter().zip(captions).zip(notes);
         panels.map(|((svg, caption), note)| Panel { caption, svg, note }).collect()
     }
@@ -127,7 +137,7 @@ impl<'a> Drawings<'a> {
     where
         'a: 's,
     {
-        let arrows: &'s [_] = if at == 0 { &self.step.arrows } else { &[] };
+        let arrows: &'s [_] = if at == 0 { self.arrows() } else { &[] };
         let mut scene = Scene::new(structure, coordinates, arrows);
         scene.labels = self.marked().into_iter().filter_map(|atom| self.atom_in(at, atom)).collect();
         scene.labels.extend(&rings.atoms);
@@ -139,6 +149,11 @@ impl<'a> Drawings<'a> {
         scene
     }
 
+    /// The arrows that are drawn.
+    fn arrows(&self) -> &'a [Arrow] {
+        self.step.arrows.get(..ARROWS).unwrap_or(&self.step.arrows)
+    }
+
     /// An atom of start and product in one of the three drawings.
     fn atom_in(&self, at: usize, atom: AtomId) -> Option<AtomId> {
         if at < 2 { Some(atom) } else { self.stated_atom(atom) }
@@ -146,7 +161,7 @@ impl<'a> Drawings<'a> {
 
     /// Atoms of start and product that are labelled: those that arrows touch and those that differ.
     fn marked(&self) -> Vec<AtomId> {
-        let arrows = &self.step.arrows;
+        let arrows = self.arrows();
         let mut atoms: Vec<AtomId> =
             arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
         atoms.extend(self.differences().iter().flat_map(|difference| difference.atoms()));
@@ -191,6 +206,7 @@ impl<'a> Drawings<'a> {
         }
         self.ring_electrons(findings, octet, &mut rings);
         self.ring_arrows(findings, &mut rings[0]);
+        self.ring_named(findings, &mut rings);
         for own in &mut rings {
             own.atoms.sort_unstable();
             own.atoms.dedup();
@@ -216,25 +232,43 @@ impl<'a> Drawings<'a> {
 
     /// Atoms at which arrows are wrong.
     fn ring_arrows(&self, findings: &[&Finding], rings: &mut Rings) {
-        let Some(start) = self.start else { return };
+        use Name::{AmbiguousHead, DetachedHead, EmptyTail, OverdrawnTail, SigmaInResonance, UnpairedHalfArrow};
         let about = |name| {
-            use Name::{AmbiguousHead, DetachedHead, EmptyTail, OverdrawnTail, SigmaInResonance, UnpairedHalfArrow};
             matches!(
                 name,
                 EmptyTail | OverdrawnTail | DetachedHead | AmbiguousHead | UnpairedHalfArrow | SigmaInResonance
             )
         };
-        let labels: Vec<&String> =
-            findings.iter().filter(|finding| about(finding.name)).flat_map(|finding| &finding.atoms).collect();
-        if labels.is_empty() {
-            return;
-        }
-        let is_named = |atom: &AtomId| {
-            let own = start.label(*atom).map(|label| label.to_string());
-            own.is_some_and(|own| labels.iter().any(|label| **label == own))
-        };
-        rings.atoms.extend(start.atom_ids().filter(is_named));
+        rings.atoms.extend(named(self.start, &labels(findings, about)));
     }
+
+    /// Atoms whose drawn stereochemistry differs, or which have electrons that nobody meant.
+    fn ring_named(&self, findings: &[&Finding], rings: &mut [Rings; 3]) {
+        let stereo = labels(findings, |name| name == Name::StereoChanged);
+        rings[1].atoms.extend(named(self.product, &stereo));
+        rings[2].atoms.extend(named(self.stated.as_ref(), &stereo));
+        let stray = labels(findings, |name| name == Name::StrayUnpairedElectrons);
+        for (own, structure) in rings.iter_mut().zip([self.start, None, self.stated.as_ref()]) {
+            let Some(structure) = structure else { continue };
+            let atoms = named(Some(structure), &stray).into_iter();
+            own.atoms.extend(atoms.filter(|atom| unpaired(structure, *atom) > 0));
+        }
+    }
+}
+
+/// Labels of the atoms that some findings are about.
+fn labels<'f>(findings: &[&'f Finding], about: impl Fn(Name) -> bool) -> Vec<&'f String> {
+    findings.iter().filter(|finding| about(finding.name)).flat_map(|finding| &finding.atoms).collect()
+}
+
+/// The atoms with these labels.
+fn named(structure: Option<&Structure>, labels: &[&String]) -> Vec<AtomId> {
+    let Some(structure) = structure.filter(|_| !labels.is_empty()) else { return Vec::new() };
+    let is_named = |atom: &AtomId| {
+        let own = structure.label(*atom).map(|label| label.to_string());
+        own.is_some_and(|own| labels.iter().any(|label| **label == own))
+    };
+    structure.atom_ids().filter(is_named).collect()
 }
 
 /// For each stated atom the atom of the start: by the comparison, or by label where nothing was compared.
