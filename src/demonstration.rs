@@ -13,6 +13,7 @@ pub fn inputs() -> Vec<Input> {
     };
     vec![
         file("choices.csv", Format::Csv, include_bytes!("../corpus/demonstration/choices.csv")),
+        file("contributors.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/contributors.jsonl")),
         file("mechanisms.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/mechanisms.jsonl")),
         file("resonance.csv", Format::Csv, include_bytes!("../corpus/demonstration/resonance.csv")),
         file("sequences.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/sequences.jsonl")),

@@ -15,6 +15,7 @@ pub mod drawing;
 pub mod findings;
 pub mod limits;
 pub mod report;
+pub mod resonance;
 pub mod smiles;
 pub mod source;
 pub mod structure;

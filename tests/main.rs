@@ -13,6 +13,7 @@ mod suite {
     mod cml_reader;
     mod cml_reference;
     mod cml_write;
+    mod contributors;
     mod convert;
     mod corpus;
     mod correspond;
@@ -25,6 +26,7 @@ mod suite {
     mod molecules;
     mod properties;
     mod radicals;
+    mod resonance;
     mod sequences;
     mod slips;
     mod stereo;

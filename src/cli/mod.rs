@@ -3,6 +3,7 @@
 mod amend;
 mod audit;
 mod clock;
+mod contributors;
 mod convert;
 mod draw;
 mod findings;
@@ -33,6 +34,8 @@ enum Command {
     Infer(infer::Arguments),
     /// Write a corrected copy of a bank, every byte outside the corrected fields unchanged.
     Amend(amend::Arguments),
+    /// List the resonance contributors of a structure, ranked, with the arrows between them.
+    Contributors(contributors::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
     /// Write a bank in another format.
@@ -63,6 +66,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Push(arguments) => push::run(&arguments),
         Command::Infer(arguments) => infer::run(&arguments),
         Command::Amend(arguments) => amend::run(&arguments),
+        Command::Contributors(arguments) => contributors::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),

@@ -1,6 +1,7 @@
 //! One item, from its record to its verdict.
 
 use super::choice::Choice;
+use super::contributors::judge_set;
 use super::correction::complete;
 use super::drawing::DrawingReader;
 use super::omits::Omits;
@@ -140,7 +141,8 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
     let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
     let context = Context { omits: omits.as_ref(), ..*context };
     if item.task == Task::Contributors {
-        return (findings, Vec::new());
+        let steps = judge_set(&context, item, &mut findings);
+        return (findings, steps);
     }
     if item.options.is_empty() && item.key.is_none() {
         let steps = judge_steps(&context, item, &mut findings);

@@ -5,6 +5,7 @@ mod arrows;
 pub mod bankwide;
 pub mod catalogue;
 mod choice;
+mod contributors;
 mod correction;
 pub mod digest;
 mod drawing;

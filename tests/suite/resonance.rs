@@ -1,0 +1,256 @@
+//! Resonance contributors: textbook sets, RDKit's lists, the arrows between them, and the order of their ranks.
+
+use super::witness::{Disagreements, text};
+use keyassay::arrows::push;
+use keyassay::limits::Limits;
+use keyassay::resonance::{Bounds, Contributors, contributors};
+use keyassay::smiles::{Labels, read, write};
+use keyassay::structure::electrons::{Electrons, unpaired};
+use keyassay::structure::localise::localise;
+use keyassay::structure::skeleton::Skeleton;
+use keyassay::structure::{AtomId, OctetRule, Structure, canon};
+use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+fn drawing(smiles: &str) -> Structure {
+    let mut structure = read(smiles).structure;
+    localise(&mut structure).expect("a localised form");
+    structure
+}
+
+fn found(start: &Structure, more_gaps: u32) -> Contributors {
+    let most = Limits::default().contributors;
+    contributors(start, &Bounds { octet: OctetRule::Usual, most, more_gaps })
+}
+
+/// Start; contributors in all; those of the first rank; how many of these are other drawings when atoms are not numbered.
+///
+/// McMurry, Organic Chemistry (OpenStax, 10th ed. 2023), sections 2.4 to 2.6: ethanoate, 2,4-pentanedione anion, carbonate,
+/// allyl radical; 8.12 and 16.1: benzene; 15.5: cyclopentadienide and tropylium; 15.7: naphthalene; 16.4: arenium. Clayden, Greeves,
+/// Warren, Organic Chemistry (2nd ed.), ch. 7: allyl ions, nitro, amide, guanidinium; ch. 8: phenoxide. Read in part, cited
+/// from memory in part; what is counted is worked out by hand for each.
+const TEXTBOOK: &[(&str, &str, usize, usize, usize)] = &[
+    ("ethanoate", "CC(=O)[O-]", 2, 2, 1),
+    ("carbonate", "O=C([O-])[O-]", 3, 3, 1),
+    ("nitrate", "O=[N+]([O-])[O-]", 3, 3, 1),
+    ("nitromethane", "C[N+](=O)[O-]", 2, 2, 1),
+    ("allyl cation", "C=C[CH2+]", 2, 2, 1),
+    ("allyl anion", "C=C[CH2-]", 2, 2, 1),
+    ("allyl radical", "C=C[CH2]", 2, 2, 1),
+    ("pentadienyl cation", "C=CC=C[CH2+]", 3, 3, 2),
+    ("benzene", "C1=CC=CC=C1", 2, 2, 1),
+    ("naphthalene", "c1ccc2ccccc2c1", 3, 3, 2),
+    ("anthracene", "c1ccc2cc3ccccc3cc2c1", 4, 4, 2),
+    ("phenanthrene", "c1ccc2c(c1)ccc1ccccc12", 5, 5, 4),
+    ("azulene", "C1=CC=C2C=CC=C2C=C1", 2, 2, 1),
+    ("phenoxide", "[O-]c1ccccc1", 5, 2, 1),
+    ("benzyl cation", "[CH2+]c1ccccc1", 5, 5, 3),
+    ("benzyl radical", "[CH2]c1ccccc1", 5, 5, 3),
+    ("arenium ion", "C1C=CC=C[CH+]1", 3, 3, 2),
+    ("2,4-pentanedione anion", "CC(=O)[CH-]C(C)=O", 3, 2, 1),
+    ("ethanal enolate", "[CH2-]C=O", 2, 1, 1),
+    ("acetamide", "CC(N)=O", 2, 1, 1),
+    ("guanidinium", "NC(N)=[NH2+]", 3, 3, 1),
+    ("amidinium", "CC(N)=[NH2+]", 2, 2, 1),
+    ("cyclopentadienide", "[CH-]1C=CC=C1", 5, 5, 1),
+    ("tropylium", "[CH+]1C=CC=CC=C1", 7, 7, 1),
+    ("ozone", "O=[O+][O-]", 2, 2, 1),
+    ("azide", "[N-]=[N+]=[N-]", 3, 1, 1),
+    ("diazomethane", "C=[N+]=[N-]", 2, 1, 1),
+    ("nitrous oxide", "N#[N+][O-]", 3, 1, 1),
+    ("cyanate", "N#C[O-]", 3, 1, 1),
+    ("methoxymethyl cation", "CO[CH2+]", 2, 1, 1),
+    ("acetyl cation", "C[C+]=O", 2, 1, 1),
+    ("nitrite", "O=N[O-]", 2, 2, 1),
+    ("ethenol", "C=CO", 2, 1, 1),
+    ("aniline", "Nc1ccccc1", 5, 2, 1),
+    ("pyrrole", "c1cc[nH]c1", 5, 1, 1),
+    ("imidazolium", "c1c[nH+]c[nH]1", 5, 2, 1),
+    ("sulfate", "O=S(=O)([O-])[O-]", 11, 6, 1),
+    ("phosphate", "O=P([O-])([O-])[O-]", 5, 4, 1),
+    ("perchlorate", "O=Cl(=O)(=O)[O-]", 15, 4, 1),
+    ("dimethyl sulfoxide", "CS(C)=O", 2, 1, 1),
+    ("a phosphonium ylide", "C=P(C)(C)C", 2, 1, 1),
+    ("nitrogen dioxide", "[O]N=O", 4, 2, 1),
+    ("a nitroxide", "CN(C)[O]", 2, 1, 1),
+    ("boron trifluoride", "FB(F)F", 4, 1, 1),
+    // The lone pair lies in the plane, and a ring of six has no room for an allene: nothing moves but the ring's pairs.
+    ("pyridine", "c1ccncc1", 2, 2, 1),
+    ("phenyl anion", "[c-]1ccccc1", 2, 2, 1),
+    ("phenyl radical", "[c]1ccccc1", 2, 2, 1),
+    ("vinyl anion", "C=[CH-]", 1, 1, 1),
+    // What is no pi system stays.
+    ("ethane", "CC", 1, 1, 1),
+    ("ammonium", "[NH4+]", 1, 1, 1),
+    ("sodium ethanoate", "CC(=O)[O-].[Na+]", 2, 2, 1),
+    ("sodium methoxide, bonded", "CO[Na]", 1, 1, 1),
+    ("two carboxylates", "[O-]C(=O)CCC(=O)[O-]", 4, 4, 1),
+];
+
+/// How many drawings these are when atoms are not numbered.
+fn unnumbered<'a>(drawings: impl Iterator<Item = &'a Structure>) -> usize {
+    drawings.map(|drawing| canon::fingerprint(&Skeleton::new(drawing))).collect::<BTreeSet<_>>().len()
+}
+
+#[test]
+fn textbook_sets() {
+    let mut failures = Vec::new();
+    for (name, smiles, all, first, unlike) in TEXTBOOK {
+        let found = found(&drawing(smiles), 0);
+        let list: Vec<String> =
+            found.list.iter().map(|own| format!("{} {}", own.place, write(&own.structure, Labels::Without))).collect();
+        let of_first = found.first_rank().count();
+        let drawings = unnumbered(found.first_rank().map(|own| &own.structure));
+        if (found.list.len(), of_first, drawings) != (*all, *first, *unlike) || !found.is_complete {
+            failures.push(format!(
+                "{name}: {} ({of_first} first, {drawings} unlike), expected {all} ({first}, {unlike}): {list:?}",
+                list.len()
+            ));
+        }
+    }
+    assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
+}
+
+/// Pairs of drawings of one molecule, the better one first, and the rule that decides (rules as in the ranking's table).
+const RANKED: &[(&str, &str, &str, usize)] = &[
+    ("octets before charges", "[CH3:1][O+:2]=[CH2:3]", "[CH3:1][O:2][CH2+:3]", 1),
+    ("octets before charges", "[C-:1]#[O+:2]", "[C:1]=[O:2]", 1),
+    ("fewest charges", "[CH3:1][C:2](=[O:3])[NH2:4]", "[CH3:1][C:2]([O-:3])=[NH2+:4]", 2),
+    ("two on one atom count more", "[N-:1]=[N+:2]=[N-:3]", "[N:1]#[N+:2][N-2:3]", 2),
+    ("negative on oxygen", "[CH2:1]=[CH:2][O-:3]", "[CH2-:1][CH:2]=[O:3]", 3),
+    ("negative on oxygen", "[N:1]#[N+:2][O-:3]", "[N-:1]=[N+:2]=[O:3]", 3),
+    ("positive on nitrogen, not on oxygen", "[CH2:1]=[NH+:2][CH2:4][OH:3]", "[CH2:1]=[NH+:2][CH2:4][OH:3]", 0),
+    (
+        "like charges apart",
+        "[NH3+:1][CH:2]=[CH:3][CH:4]=[CH:5][CH2+:6]",
+        "[NH3+:1][CH:2]=[CH:3][CH+:4][CH:5]=[CH2:6]",
+        4,
+    ),
+];
+
+#[test]
+fn rules_decide_in_their_order() {
+    let mut failures = Vec::new();
+    for (name, better, worse, rule) in RANKED {
+        let mut ranker = keyassay::resonance::Ranker::default();
+        let (better_rank, worse_rank) = (ranker.rank(&drawing(better)), ranker.rank(&drawing(worse)));
+        let decided = better_rank.deciding_rule(&worse_rank).unwrap_or(0);
+        if decided != *rule || (*rule > 0 && better_rank >= worse_rank) {
+            failures.push(format!("{name}: {better} {better_rank:?}, {worse} {worse_rank:?}: rule {decided}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// Where electrons sit, by label: an atom twice for its own, a bond by its two ends.
+type Electron = BTreeMap<(u32, u32), i32>;
+
+fn electrons(structure: &Structure) -> Electron {
+    let label = |id: AtomId| structure.atom(id).class.expect("every atom is labelled");
+    let own = structure
+        .atom_ids()
+        .map(|id| ((label(id), label(id)), Electrons::of(structure, id).non_bonding().unwrap_or(0)));
+    let shared = structure
+        .bonds()
+        .map(|(_, a, b, bond)| ((label(a).min(label(b)), label(a).max(label(b))), 2 * i32::from(bond.order)));
+    own.chain(shared).collect()
+}
+
+/// Every contributor but the start is what its arrows make of the one it was found from.
+#[test]
+fn arrows_lead_from_one_to_the_next() {
+    let mut failures = Vec::new();
+    for (name, smiles, ..) in TEXTBOOK {
+        let mut start = drawing(smiles);
+        start.label_by_position();
+        let found = found(&start, 1);
+        let mut starts = 0;
+        for own in &found.list {
+            let Some((from, arrows)) = &own.from else {
+                starts += 1;
+                continue;
+            };
+            let pushed = push(&found.list[*from].structure, arrows);
+            let agrees = pushed.as_ref().is_ok_and(|pushed| electrons(&pushed.product) == electrons(&own.structure));
+            if !agrees {
+                failures.push(format!("{name}: {arrows:?} do not lead to {}", write(&own.structure, Labels::Classes)));
+            }
+        }
+        if starts != 1 {
+            failures.push(format!("{name}: {starts} contributors come from nowhere"));
+        }
+    }
+    assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
+}
+
+#[derive(Deserialize)]
+struct Species {
+    id: String,
+    start: String,
+    contributors: Vec<String>,
+    #[serde(default)]
+    further: Vec<String>,
+}
+
+fn gaps(structure: &Structure) -> usize {
+    let shell = |id: AtomId| Electrons::of(structure, id).shell().unwrap_or(8);
+    let expects = |id: AtomId| Electrons::of(structure, id).valence.is_some_and(|valence| valence >= 4);
+    let own = |id: AtomId| (8 - shell(id)).max(0).unsigned_abs().div_ceil(2) as usize;
+    structure.atom_ids().filter(|id| expects(*id)).map(own).sum()
+}
+
+fn radicals(structure: &Structure) -> i32 {
+    structure.atom_ids().map(|id| unpaired(structure, id)).sum()
+}
+
+/// Whether a contributor keeps octets as well as the start does, and its unpaired electrons.
+fn keeps_octets(start: &Structure, other: &Structure) -> bool {
+    let full = |id: AtomId| {
+        Electrons::of(other, id).shell().unwrap_or(0) <= 8
+            || Electrons::of(start, id).shell() == Electrons::of(other, id).shell()
+    };
+    gaps(other) <= gaps(start) && radicals(other) == radicals(start) && other.atom_ids().all(full)
+}
+
+/// Whether an atom has a second pi bond that the start does not draw there. RDKit also lets lone pairs move that lie in the
+/// plane of a pi bond, the one of pyridine's nitrogen or of an oxime's, which gives allenes in rings of six, N#O(+) and
+/// C=N(+)=C. Such a pair is no part of the pi system.
+fn moves_a_pair_in_the_plane(start: &Structure, other: &Structure) -> bool {
+    let pi = |of: &Structure, id: AtomId| -> i32 {
+        of.neighbours(id).map(|(_, bond)| i32::from(of.bond(bond).order) - 1).sum()
+    };
+    let same = |id: AtomId| other.atoms().find(|(_, atom)| atom.class == start.atom(id).class).map(|(id, _)| id);
+    start.atom_ids().any(|id| pi(start, id) < 2 && same(id).is_some_and(|other_id| pi(other, other_id) > 1))
+}
+
+/// RDKit's `ResonanceMolSupplier` (`corpus/witness/contributors.jsonl`): every contributor of its lists that keeps octets
+/// and the number of unpaired electrons is found.
+#[test]
+fn contributors_of_rdkit_are_found() {
+    let mut disagreements = Disagreements::default();
+    let (mut species, mut in_plane) = (0, 0);
+    for line in text("contributors.jsonl").lines() {
+        let one: Species = serde_json::from_str(line).expect("a record");
+        let start = read(&one.start).structure;
+        let found = found(&start, 0);
+        let known: BTreeSet<Vec<((u32, u32), i32)>> =
+            found.list.iter().map(|own| electrons(&own.structure).into_iter().collect()).collect();
+        species += 1;
+        for contributor in one.contributors.iter().chain(&one.further) {
+            let other = read(contributor).structure;
+            if !keeps_octets(&start, &other) {
+                continue;
+            }
+            if moves_a_pair_in_the_plane(&start, &other) {
+                in_plane += 1;
+                continue;
+            }
+            let is_found = known.contains(&electrons(&other).into_iter().collect::<Vec<_>>());
+            let why = || format!("{} {}: {contributor} is not among {}", one.id, one.start, found.list.len());
+            disagreements.case((!is_found).then(why));
+        }
+    }
+    assert!(species >= 500);
+    assert!(in_plane < 300, "{in_plane} contributors are left out for their shape");
+    disagreements.settle(5_000);
+}
