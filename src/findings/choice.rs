@@ -47,12 +47,6 @@ impl<'a> Choice<'a> {
     /// Reads options and key.
     pub(super) fn read(context: &Context<'_>, item: &'a Item, findings: &mut Vec<Finding>) -> Self {
         let mut choice = Self { item, options: Vec::new(), drawn: 0, key: None };
-        let limit = context.settings.limits.options;
-        if item.options.len() > limit {
-            let message = format!("the item has {} options and passes the limit of {limit}", item.options.len());
-            findings.push(Finding::new(Name::UnreadableRecord, message));
-            return choice;
-        }
         let mut is_drawn = vec![false; item.options.len()];
         for (at, drawing) in item.options.iter().enumerate() {
             if matches!(drawing, Drawing::Text(field) if field.is_blank()) {

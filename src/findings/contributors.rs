@@ -79,13 +79,8 @@ fn read_start(
 }
 
 fn read_set<'a>(context: &Context<'_>, item: &'a Item, findings: &mut Vec<Finding>) -> Vec<Stated<'a>> {
-    let limit = context.settings.limits.options;
     if item.answers.is_empty() {
         findings.push(Finding::new(Name::MissingField, "the item states no contributors"));
-    } else if item.answers.len() > limit {
-        let message = format!("the item states {} contributors and passes the limit of {limit}", item.answers.len());
-        findings.push(Finding::new(Name::UnreadableRecord, message));
-        return Vec::new();
     }
     let mut stated = Vec::with_capacity(item.answers.len());
     for (at, drawing) in item.answers.iter().enumerate() {

@@ -25,12 +25,6 @@ pub(super) fn judge_steps(context: &Context<'_>, item: &Item, findings: &mut Vec
         let start = only.start.as_ref().map_or_else(no_start, Start::Drawn);
         return vec![judge_step(context, item.task, only, start, findings)];
     }
-    let limit = context.settings.limits.steps;
-    if item.steps.len() > limit {
-        let message = format!("the item has {} steps and passes the limit of {limit} steps", item.steps.len());
-        findings.push(Finding::new(Name::UnreadableRecord, message));
-        return Vec::new();
-    }
     let mut sequence = Sequence { context, item, findings, done: Vec::with_capacity(item.steps.len()) };
     for step in sequence.in_order() {
         sequence.judge(step);
