@@ -113,7 +113,7 @@ const DASHES: [char; 6] = ['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2
 /// Arrows that stand for `->`. The first is part of the notation.
 const ARROWS: [char; 6] = ['\u{2192}', '\u{27f6}', '\u{2794}', '\u{279c}', '\u{21d2}', '\u{f0e0}'];
 
-impl<'a> Cursor<'a, '_> {
+impl Cursor<'_, '_> {
     fn at(&self) -> usize {
         self.offset + self.text.len() - self.rest.len()
     }
@@ -208,7 +208,7 @@ impl<'a> Cursor<'a, '_> {
             (_, suffix) => Some(self.hydrogen(suffix, expected)?),
         };
         self.rest = rest;
-        let label = if digits == 0 { Label::Name(token.into()) } else { self.number(number, start)? };
+        let label = if digits == 0 { Label::Name(token.into()) } else { plain_label(number, start)? };
         Ok(AtomName { label, hydrogen, span })
     }
 
@@ -224,15 +224,16 @@ impl<'a> Cursor<'a, '_> {
             None => self.fail("a label, or a label with 'h' and a number for one of its undrawn hydrogens (3h, 3h2)"),
         }
     }
+}
 
-    fn number(&self, digits: &str, start: usize) -> Result<Label, ArrowsError> {
-        let span = Span::new(start, start + digits.len());
-        let trimmed = digits.trim_start_matches('0');
-        let number = if trimmed.is_empty() { Some(0) } else { trimmed.parse().ok().filter(|_| trimmed.len() < 10) };
-        let found = digits.chars().next().unwrap_or('0');
-        let fault = ArrowsFault::Unexpected { found, expected: "a label of at most nine digits" };
-        number.map(Label::Number).ok_or(ArrowsError { span, fault })
-    }
+/// The label that digits spell, with or without zeros before it.
+fn plain_label(digits: &str, start: usize) -> Result<Label, ArrowsError> {
+    let span = Span::new(start, start + digits.len());
+    let trimmed = digits.trim_start_matches('0');
+    let number = if trimmed.is_empty() { Some(0) } else { trimmed.parse().ok().filter(|_| trimmed.len() < 10) };
+    let found = digits.chars().next().unwrap_or('0');
+    let fault = ArrowsFault::Unexpected { found, expected: "a label of at most nine digits" };
+    number.map(Label::Number).ok_or(ArrowsError { span, fault })
 }
 
 /// The characters of a label: of an atom class, or of an id of a document (`m1:a2`).

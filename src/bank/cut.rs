@@ -71,9 +71,12 @@ pub struct Cutter<R> {
 
 /// Where the scan of the buffer stands between two reads.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact about the byte that is scanned, and they combine freely"
+)]
 struct Scan {
     record_start: usize,
-    in_record: bool,
     quoted: bool,
     escaped: bool,
     depth: usize,

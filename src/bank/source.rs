@@ -103,6 +103,7 @@ pub struct Source {
 }
 
 /// What gives a source its pieces.
+#[allow(clippy::large_enum_variant, reason = "there is one for each file that is open")]
 enum Pieces {
     Cut(Cutter<Box<dyn Read + Send>>),
     Document(CmlSource),

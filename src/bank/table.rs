@@ -171,16 +171,16 @@ impl TableReader<'_> {
             let quotes = if quoted { 2 + memchr::memchr_iter(b'"', cell.as_bytes()).count() } else { 0 };
             cell_start += cell.len() + quotes + 1;
         }
-        self.slots_behind(&row_end(raw, start), row.len(), &mut collector);
+        self.slots_behind(row_end(raw, start), row.len(), &mut collector);
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
     }
 
     /// Places for fields whose cells a short row does not have.
-    fn slots_behind(&self, end: &Span, cells: usize, collector: &mut Collector) {
+    fn slots_behind(&self, end: Span, cells: usize, collector: &mut Collector) {
         for (at, name) in self.header.names.iter().enumerate().skip(cells) {
             if let Some(name @ (Name::Answer | Name::Key)) = name {
                 let before = String::from(char::from(self.header.delimiter)).repeat(at + 1 - cells);
-                collector.slot(*name, Slot { span: *end, before, writing: Writing::Plain });
+                collector.slot(*name, Slot { span: end, before, writing: Writing::Plain });
             }
         }
     }

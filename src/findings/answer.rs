@@ -427,7 +427,7 @@ pub(super) fn shifted_labels(shifted: &Shifted) -> Finding {
     let message =
         format!("the arrows lead to the stated answer once every label is moved {} by one: {arrows}", shifted.way());
     let mut finding = Finding::new(Name::ShiftedLabels, message);
-    finding.slip = slips::Slip::LabelsOffByOne.name().to_owned();
+    slips::Slip::LabelsOffByOne.name().clone_into(&mut finding.slip);
     finding.correction = arrows;
     finding
 }

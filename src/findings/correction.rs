@@ -320,7 +320,7 @@ fn keep_the_sequence(item: &Item, steps: &[StepAudit], number: u32, fix: &mut Co
     let (own, next) = (find(number), find(number + 1));
     let product = own.and_then(|audit| audit.pushed.as_ref()).map(|pushed| &pushed.product);
     let goes_on_from_it = product.zip(next.and_then(|audit| audit.start.as_ref()));
-    if !goes_on_from_it.is_some_and(|(product, start)| same_drawing(product, start, 10_000) == Some(true)) {
+    if goes_on_from_it.is_none_or(|(product, start)| same_drawing(product, start, 10_000) != Some(true)) {
         fix.grade = fix.grade.min(Grade::Likely);
     }
     match own.and_then(text::with_old_numbers) {

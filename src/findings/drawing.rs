@@ -178,20 +178,17 @@ impl DrawingReader<'_> {
 
     /// Points a finding at an atom of a drawing.
     pub(super) fn at_atom(&self, finding: Finding, drawing: &Drawing, structure: &Structure, atom: AtomId) -> Finding {
-        match self.spot_of(drawing, structure.atom_span(atom)) {
-            Some(spot) => finding.at(spot),
-            None => finding,
-        }
+        finding.at(self.spot_of(drawing, structure.atom_span(atom)))
     }
 
-    pub(super) fn spot_of(&self, drawing: &Drawing, span: Span) -> Option<Spot> {
-        Some(match drawing {
+    pub(super) fn spot_of(&self, drawing: &Drawing, span: Span) -> Spot {
+        match drawing {
             Drawing::Text(field) => {
                 let offset = field.text.len() - field.text.trim_start().len();
                 self.chunk.spot_in(field, Span::new(span.start as usize + offset, span.end as usize + offset))
             }
             Drawing::Read(_) => self.chunk.spot(span),
-        })
+        }
     }
 }
 

@@ -20,6 +20,7 @@ pub(super) struct Taken {
 }
 
 /// What the arrows can be taken to mean.
+#[allow(clippy::large_enum_variant, reason = "it is taken apart as soon as it is made")]
 pub(super) enum Settled {
     /// Every way that is chemically possible; at least one. If none is, the first way that has a product.
     Possible(Vec<Taken>),

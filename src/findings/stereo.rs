@@ -132,10 +132,7 @@ pub(super) fn report_idle_marks(
     for span in &stereo.idle_marks {
         let message = format!("a stereo mark of {} has no double bond or centre that it could belong to", role.words());
         let finding = Finding::new(Name::IdleStereo, message);
-        findings.push(match reader.spot_of(drawing, *span) {
-            Some(spot) => finding.at(spot),
-            None => finding,
-        });
+        findings.push(finding.at(reader.spot_of(drawing, *span)));
     }
     let idle = idle_marks(structure, reader.limits.search_steps);
     for mark in idle.iter().filter(|mark| !known(**mark)) {

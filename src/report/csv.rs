@@ -35,7 +35,7 @@ impl Reporter for CsvReport {
         self.writer.flush()?;
         // The csv writer keeps its inner writer: it is finished in place.
         let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(|error| error.into_error())?.finish()
+        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()
     }
 }
 

@@ -382,10 +382,10 @@ impl<'a> Reader<'a> {
             return Ok(());
         };
         let open = self.rings.remove(open_at);
-        self.close_ring(open, atom, symbol, span)
+        self.close_ring(&open, atom, symbol, span)
     }
 
-    fn close_ring(&mut self, open: OpenRing, atom: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
+    fn close_ring(&mut self, open: &OpenRing, atom: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
         let number = open.number;
         if open.atom == atom {
             return self.error(span, SmilesFault::RingToSelf(number));

@@ -140,7 +140,7 @@ struct Tree<'a> {
 
 impl Tree<'_> {
     fn walk(&mut self, root: AtomId) {
-        let mut frames: Vec<(AtomId, SmallVec<[(AtomId, BondId); 4]>)> = vec![(root, self.onward(root))];
+        let mut frames = vec![(root, self.onward(root))];
         self.see(root);
         while let Some((atom, rest)) = frames.last_mut() {
             let atom = *atom;

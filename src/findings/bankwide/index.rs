@@ -86,7 +86,7 @@ impl Index {
                 }
             }
         }
-        if at as usize % BLOCK == 0 {
+        if (at as usize).is_multiple_of(BLOCK) {
             self.blocks.push(Vec::with_capacity(BLOCK));
         }
         if let Some(block) = self.blocks.last_mut() {
