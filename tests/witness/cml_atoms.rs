@@ -17,7 +17,7 @@ fn main() -> std::io::Result<()> {
                     println!("{}", picture(&path, &molecule.structure, &faults));
                 }
                 Content::Unreadable(fault) => {
-                    println!("{}", picture(&path, &Structure::default(), &[fault.problem.to_string()]))
+                    println!("{}", picture(&path, &Structure::default(), &[fault.problem.to_string()]));
                 }
                 Content::Questions(_) => {}
             }
