@@ -42,7 +42,7 @@ pub(super) fn judged(text: &str, format: Format, settings: &Settings) -> Vec<Jud
         for record in records {
             let judgement = judge(&context, &record, "bank");
             items.push(Judged {
-                not_judged: judgement.not_judged(),
+                not_judged: judgement.stereo_not_judged(),
                 class: judgement.class,
                 findings: judgement.findings,
             });
