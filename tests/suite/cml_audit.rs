@@ -3,10 +3,15 @@
 #![allow(clippy::format_push_string, clippy::format_collect)] // Documents of tests are put together where they are read.
 
 use keyassay::audit::{Audited, Content, Input, Plan, Reporter, Summary, run};
-use keyassay::bank::Format;
+use keyassay::bank::write::{BankWriter, Target};
+use keyassay::bank::{Format, Settings, open};
 use keyassay::findings::Class;
 use keyassay::smiles::{Labels, write};
+use keyassay::structure::canon::fingerprint;
+use keyassay::structure::skeleton::Skeleton;
 use std::io;
+use std::path::Path;
+use std::sync::Arc;
 
 /// Keeps the items.
 #[derive(Default)]
@@ -171,4 +176,60 @@ fn documents_without_questions_are_counted_apart() {
         assert!(items.is_empty() && summary.unread.is_empty());
         assert_eq!(summary.without_items, [("bank".to_owned(), says.to_owned())]);
     }
+}
+
+/// A bank in CML.
+fn in_cml(format: Format, bytes: &[u8]) -> String {
+    let settings = Arc::new(Settings::default());
+    let mut source = open("bank", format, Box::new(io::Cursor::new(bytes.to_vec())), &settings)
+        .unwrap_or_else(|error| panic!("{error}"));
+    let mut writer =
+        BankWriter::new(Vec::new(), Target::Cml, &settings.limits).unwrap_or_else(|error| panic!("{error}"));
+    while let Ok(Some(batch)) = source.next_batch() {
+        for record in batch.records().1 {
+            writer.record(&record).unwrap_or_else(|error| panic!("{error}"));
+        }
+    }
+    String::from_utf8(writer.finish().unwrap_or_default()).unwrap_or_default()
+}
+
+#[test]
+fn the_demonstration_has_the_same_verdicts_in_cml() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/demonstration");
+    let mut wrong = Vec::new();
+    let mut compared = 0;
+    for (name, format) in [
+        ("choices.csv", Format::Csv),
+        ("steps.csv", Format::Csv),
+        ("resonance.csv", Format::Csv),
+        ("mechanisms.jsonl", Format::JsonLines),
+        ("sequences.jsonl", Format::JsonLines),
+    ] {
+        let bytes = std::fs::read(folder.join(name)).unwrap_or_default();
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let (before, _) = audit(format, &text);
+        let (after, _) = audit(Format::Cml, &in_cml(format, &bytes));
+        for item in &after {
+            let told = |item: &Audited| {
+                // What items are to each other changes where some are left out; ids are names, which no shift by one moves.
+                let apart =
+                    ["repeated-question", "conflicting-answers", "shifted-answers", "shifted-labels", "repeated-id"];
+                let findings: Vec<&str> = item.findings.iter().map(|finding| finding.name.entry().name).collect();
+                let findings: Vec<&str> = findings.into_iter().filter(|name| !apart.contains(name)).collect();
+                let of_step = |step: &keyassay::findings::StepAudit| {
+                    step.pushed.as_ref().map(|pushed| fingerprint(&Skeleton::new(&pushed.product)))
+                };
+                (findings, item.steps.iter().map(of_step).collect::<Vec<_>>())
+            };
+            let same: Vec<&Audited> = before.iter().filter(|own| own.id == item.id).collect();
+            if let [only] = &same[..] {
+                compared += 1;
+                if told(only) != told(item) {
+                    wrong.push(format!("{name} {}: {:?} {:?}", item.id, told(only), told(item)));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(compared > 180, "only {compared} items were compared");
 }
