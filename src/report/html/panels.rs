@@ -224,8 +224,9 @@ impl<'a> Drawings<'a> {
             let all = structure.map(|structure| faults(structure, octet)).unwrap_or_default();
             all.into_iter().map(|(atom, _)| atom).collect()
         };
+        // In the order of the atoms, as faults come.
         let start = wrong(self.start);
-        rings[1].atoms.extend(wrong(self.product).into_iter().filter(|atom| !start.contains(atom)));
+        rings[1].atoms.extend(wrong(self.product).into_iter().filter(|atom| start.binary_search(atom).is_err()));
         rings[2].atoms.extend(wrong(self.stated.as_ref()));
         rings[0].atoms.extend(start);
     }
