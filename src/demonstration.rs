@@ -12,9 +12,11 @@ pub fn inputs() -> Vec<Input> {
         content: Content::BuiltIn(bytes),
     };
     vec![
+        file("carbonyls.cml", Format::Cml, include_bytes!("../corpus/demonstration/carbonyls.cml")),
         file("choices.csv", Format::Csv, include_bytes!("../corpus/demonstration/choices.csv")),
         file("contributors.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/contributors.jsonl")),
         file("mechanisms.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/mechanisms.jsonl")),
+        file("migrated-2016.csv", Format::Csv, include_bytes!("../corpus/demonstration/migrated-2016.csv")),
         file("resonance.csv", Format::Csv, include_bytes!("../corpus/demonstration/resonance.csv")),
         file("sequences.jsonl", Format::JsonLines, include_bytes!("../corpus/demonstration/sequences.jsonl")),
         file("steps.csv", Format::Csv, include_bytes!("../corpus/demonstration/steps.csv")),

@@ -25,6 +25,7 @@ mod suite {
     mod localise;
     mod molecules;
     mod properties;
+    mod published;
     mod radicals;
     mod resonance;
     mod sequences;

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 /// The caution that stands wherever people read results.
 pub const CAUTION: &str = "This is bookkeeping of electrons on paper: no laboratory procedure. \
-                           Local rules and\nqualified supervision decide what is done.";
+                           Local rules and qualified supervision decide what is done.";
 
 /// The summary as text.
 #[must_use]
