@@ -1,7 +1,7 @@
 //! keyassay audits banks of curved-arrow questions: it recomputes every stated answer from its arrows.
 //!
 //! The way of one item: [`bank`] reads a record, [`smiles`] its drawings into [`structure`]s, [`arrows`] its arrows;
-//! [`arrows::push`] sums the arrows, [`compare`] holds the product against the stated answer, [`findings`] name what is
+//! [`mod@arrows::push`] sums the arrows, [`compare`] holds the product against the stated answer, [`findings`] name what is
 //! wrong, [`audit`] does so for every record in parallel, [`report`] tells people and programs.
 
 pub mod arrows;

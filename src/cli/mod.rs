@@ -18,7 +18,7 @@ use std::process::ExitCode;
 
 /// Audits banks of curved-arrow questions: recomputes every stated answer from its arrows and reports what is wrong.
 #[derive(Debug, Parser)]
-#[command(name = "keyassay", version, max_term_width = 80, after_help = crate::report::terminal::CAUTION)]
+#[command(name = "keyassay", version, max_term_width = 80, after_help = crate::report::terminal::CAUTION_UNWRAPPED)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,

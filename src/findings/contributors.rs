@@ -35,12 +35,11 @@ struct Stated<'a> {
 pub(super) fn judge_set(context: &Context<'_>, item: &Item, findings: &mut Vec<Finding>) -> Vec<StepAudit> {
     let reader = context.reader();
     let mut audit = StepAudit::default();
-    let start = match item.steps.first().and_then(|step| step.start.as_ref()) {
-        Some(drawing) => read_start(&reader, drawing, &mut audit, findings),
-        None => {
-            findings.push(Finding::new(Name::MissingField, "the item has no start"));
-            None
-        }
+    let start = if let Some(drawing) = item.steps.first().and_then(|step| step.start.as_ref()) {
+        read_start(&reader, drawing, &mut audit, findings)
+    } else {
+        findings.push(Finding::new(Name::MissingField, "the item has no start"));
+        None
     };
     let mut stated = read_set(context, item, findings);
     let Some(start) = start else { return Vec::new() };

@@ -5,7 +5,10 @@ use std::fmt::Write as _;
 
 /// The caution that stands wherever people read results.
 pub const CAUTION: &str = "This is bookkeeping of electrons on paper: no laboratory procedure. \
-                           Local rules and qualified supervision decide what is done.";
+                           Local rules and\nqualified supervision decide what is done.";
+/// The same for a place that wraps its text itself.
+pub const CAUTION_UNWRAPPED: &str = "This is bookkeeping of electrons on paper: no laboratory procedure. \
+                                     Local rules and qualified supervision decide what is done.";
 
 /// The summary as text.
 #[must_use]

@@ -9,7 +9,7 @@ use std::sync::Arc;
 pub(super) struct Judged {
     pub(super) class: Class,
     pub(super) findings: Vec<Finding>,
-    pub(super) not_judged: u32,
+    pub(super) marks_passed_over: u32,
 }
 
 impl Judged {
@@ -42,7 +42,7 @@ pub(super) fn judged(text: &str, format: Format, settings: &Settings) -> Vec<Jud
         for record in records {
             let judgement = judge(&context, &record, "bank");
             items.push(Judged {
-                not_judged: judgement.stereo_not_judged(),
+                marks_passed_over: judgement.stereo_not_judged(),
                 class: judgement.class,
                 findings: judgement.findings,
             });

@@ -103,7 +103,7 @@ fn stated_electrons_are_meant() {
         let water = "<molecule><atomArray><atom id=\"o2\" elementType=\"O\" hydrogenCount=\"2\"/><atom id=\"h3\" elementType=\"H\"/></atomArray>\
                      <bondArray><bond atomRefs2=\"o2 h3\" order=\"S\"/></bondArray></molecule>";
         let list = |parts: &[String], of: &str| {
-            let parts: String = parts.iter().map(|part| format!("<{of}>{part}</{of}>")).collect();
+            let parts = parts.iter().map(|part| format!("<{of}>{part}</{of}>")).collect::<Vec<_>>().concat();
             format!("<{of}List>{parts}</{of}List>")
         };
         format!(

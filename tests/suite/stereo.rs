@@ -290,7 +290,7 @@ fn marks_are_judged_where_no_arrow_is() {
 fn marks_that_are_not_judged_are_counted() {
     let count = |item: &str| {
         let items = super::judged::judged(&format!("{HEADER}{item}\n"), Format::Csv, &Settings::default());
-        items.iter().map(|item| item.not_judged).sum::<u32>()
+        items.iter().map(|item| item.marks_passed_over).sum::<u32>()
     };
     let counts = [
         "q,[I-].C[C@H](F)CCBr,1 -> 1-6; 6-7 -> 7,C[C@H](F)CCI.[Br-],,,,",
