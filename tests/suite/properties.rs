@@ -167,7 +167,12 @@ proptest! {
             answer: write(&hydrogens_drawn(&smiles(&question.answer), &[]), Labels::Classes),
             ..question.clone()
         };
-        prop_assert_eq!(before, verdict(&rewritten), "{:?}", rewritten);
+        // Labels one off may name an undrawn hydrogen (`17h`) that is none any more once it is drawn: the advice that
+        // labels are shifted may come and go with it, the verdict may not.
+        let without_advice = |names: Vec<String>| -> Vec<String> {
+            names.into_iter().filter(|name| name != "shifted-labels").collect()
+        };
+        prop_assert_eq!(without_advice(before), without_advice(verdict(&rewritten)), "{:?}", rewritten);
     }
 
     #[test]
