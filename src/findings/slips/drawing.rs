@@ -30,7 +30,8 @@ pub(super) fn explain(case: &Case<'_>, drawing: &Structure, list: &[Difference],
     sorter.moved_bonds();
     sorter.bonds();
     sorter.rest()?;
-    let parts = sorter.parts;
+    let mut parts = sorter.parts;
+    parts.sort_by_key(|part| part.slip);
     // Two atoms drawn as each other's element are two numbers exchanged, and a bond that the arrows change is no copy: with
     // a second slip beside them the explanation would be further from the truth than none.
     let is_loose = |part: &&Part| match part.covers[0] {
