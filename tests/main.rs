@@ -4,6 +4,7 @@ mod suite {
     mod amend;
     mod architecture;
     mod audits;
+    mod bystanders;
     mod canon;
     mod choices;
     mod cml;

@@ -103,7 +103,7 @@ impl Collector {
             Name::Answers => self.item.answers.extend(field.parts().map(Drawing::Text)),
             Name::Major => self.item.major = Some(field),
             Name::Step => self.step_number = Some(field),
-            Name::Omits => self.item.omits = Some(field),
+            Name::Omits => self.item.add_omits(field),
             Name::Option(at) => self.option(at, field),
             Name::Options => self.item.options.extend(field.parts().map(Drawing::Text)),
             Name::Key => self.item.key = Some(field),
@@ -189,7 +189,9 @@ impl Collector {
         }
         if self.item.steps.is_empty() {
             self.item.steps.push(self.step);
-        } else if let (Some(first), Some(start)) = (self.item.steps.first_mut(), self.step.start) {
+        } else if let (Some(first), Some(start)) =
+            (self.item.steps.iter_mut().min_by_key(|step| step.number), self.step.start)
+        {
             // A start beside the list of steps is the start of the first one.
             first.start.get_or_insert(start);
         }

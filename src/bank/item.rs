@@ -200,6 +200,18 @@ pub struct Item {
 }
 
 impl Item {
+    /// More species that are left out on purpose: each step may name its own.
+    pub fn add_omits(&mut self, more: Field) {
+        match &mut self.omits {
+            None => self.omits = Some(more),
+            Some(own) if own.text == more.text => {}
+            Some(own) => {
+                own.text = format!("{} {}", own.text, more.text);
+                own.writing = Writing::Joined;
+            }
+        }
+    }
+
     /// Takes a later row of the same item: its steps, and what the rows before left blank.
     pub fn absorb(&mut self, mut later: Self) {
         self.steps.append(&mut later.steps);
@@ -216,13 +228,8 @@ impl Item {
         self.key = self.key.take().or(later.key);
         self.key_slot = self.key_slot.take().or(later.key_slot);
         self.major = self.major.take().or(later.major);
-        match (&mut self.omits, later.omits) {
-            (Some(own), Some(more)) if own.text != more.text => {
-                own.text = format!("{} {}", own.text, more.text);
-                own.writing = Writing::Joined;
-            }
-            (Some(_), _) => {}
-            (own, more) => *own = more,
+        if let Some(more) = later.omits {
+            self.add_omits(more);
         }
         self.extra.append(&mut later.extra);
     }

@@ -1,7 +1,7 @@
 //! JSON Lines and JSON arrays: one object an item.
 
 use super::chunk::Chunk;
-use super::fields::{Collector, Name};
+use super::fields::{Collector, Name, option_number};
 use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Slot, Step, Task, Writing};
 use crate::source::Span;
 use serde::de::{Deserializer, MapAccess, Visitor};
@@ -155,6 +155,19 @@ impl Object<'_> {
                     self.collector.answer(field);
                 }
             }
+            // Options by their letters or numbers.
+            Name::Options if value.get().starts_with('{') => {
+                let Members(members) = serde_json::from_str(value.get())
+                    .map_err(|error| syntax(value.get(), self.span(value).start as usize, &error))?;
+                for (key, own) in members {
+                    let Some(at) = option_number(&key) else {
+                        return Err(self.bad(own, format!("'{key}' names no option: expected A, B, … or 1, 2, …")));
+                    };
+                    if let Some(field) = self.present(own)? {
+                        self.collector.take(Name::Option(at), field);
+                    }
+                }
+            }
             Name::Options if is_list => {
                 for own in self.list(value)? {
                     let field = self.field(own)?;
@@ -225,6 +238,13 @@ impl Object<'_> {
                         step.arrows = Some(Arrows::Text(self.joined(value, "\n")?));
                     }
                     Some(Name::Arrows) => step.arrows = self.present(value)?.map(Arrows::Text),
+                    Some(Name::Step) => {
+                        let number = self.field(value)?.text.trim().parse().ok().filter(|number| *number > 0);
+                        step.number = number.ok_or_else(|| {
+                            self.bad(value, format!("{} is no number of a step: expected 1, 2, …", value.get()))
+                        })?;
+                    }
+                    Some(Name::Omits) => self.take(Name::Omits, value)?,
                     _ => {}
                 }
             }

@@ -40,17 +40,14 @@ impl Marks<'_> {
         !(self.product.stereo.is_empty() && self.stated.stereo.is_empty())
     }
 
-    fn is_touched(&self, atom: AtomId) -> bool {
-        self.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom))
-    }
-
     /// Compares the marks of drawings that are equal otherwise, or of which labels say which atom is which.
     pub(super) fn compare(&self, labelled: Labelled, mapping: &Mapping) -> Outcome {
         // A mark that means nothing before the arrows, or after them, is none.
         let idle = idle_marks(self.start, self.limit).into_iter().chain(idle_marks(self.product, self.limit));
         let ignored: FxHashSet<Mark> = idle.collect();
         let stated = without_idle_marks(self.stated, self.limit);
-        let view = View { is_untouched: &|atom| !self.is_touched(atom), ignored: &ignored };
+        let touched = touched(self.arrows);
+        let view = View { is_untouched: &|atom| !touched.contains(&atom), ignored: &ignored };
         if labelled == Labelled::Wholly {
             let found = stereo_differences(self.product, &stated, mapping, &view);
             return if found.is_empty() {
@@ -96,11 +93,18 @@ impl Marks<'_> {
     }
 }
 
+/// The atoms that arrows touch.
+fn touched(arrows: &[Arrow]) -> FxHashSet<AtomId> {
+    arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect()
+}
+
 /// Marks that are not compared: at atoms that arrows touch, and of geometries beyond tetrahedra and double bonds.
 pub(super) fn not_judged(start: &Structure, arrows: &[Arrow], answer: Option<(&Structure, &Mapping)>) -> u32 {
-    let is_touched = |mark: &Mark| {
-        mark.atoms().any(|atom| arrows.iter().any(|own| own.tail.touches(atom) || own.head.touches(atom)))
-    };
+    if start.stereo.is_empty() && answer.is_none_or(|(answer, _)| answer.stereo.is_empty()) {
+        return 0;
+    }
+    let touched = touched(arrows);
+    let is_touched = |mark: &Mark| mark.atoms().any(|atom| touched.contains(&atom));
     let mut seen: FxHashSet<Mark> = FxHashSet::default();
     let mut collect = |drawing: &Structure, computed: &dyn Fn(AtomId) -> Option<AtomId>| {
         let stereo = &drawing.stereo;

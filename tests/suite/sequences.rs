@@ -81,6 +81,27 @@ const JSON: &[Case] = &[
     ),
 ];
 
+/// What JSON steps may say of themselves.
+const JSON_STEPS: &[Case] = &[
+    // Their numbers,
+    (
+        r#"{"id":"q","start":"C=C.Br","steps":[{"step":2,"arrows":"3 -> 2-3","answer":"CCBr"},{"step":1,"arrows":"1-2 -> 2-3h; 3-3h -> 3","answer":"C[CH2+].[Br-]"}]}"#,
+        "unreadable-record",
+        "the steps stand in the order 2, 1",
+    ),
+    (
+        r#"{"id":"q","start":"C","steps":[{"step":"first","arrows":"1-1h -> 1","answer":"[CH3-].[H+]"}]}"#,
+        "unreadable-record",
+        "is no number of a step",
+    ),
+    // and what they leave out.
+    (
+        r#"{"id":"q","start":"CC(C)(C)Br.O","steps":[{"arrows":"2-5 -> 5","answer":"C[C+](C)C.O","omits":"[Br-]"},{"arrows":"5 -> 2-5","answer":"CC(C)(C)[OH2+]"}]}"#,
+        "",
+        "",
+    ),
+];
+
 /// Steps as rows of a table.
 const ROWS: &[Case] = &[
     ("q,1,C=C.Br,1-2 -> 2-3h; 3-3h -> 3,C[CH2+].[Br-],\nq,2,,3 -> 2-3,CCBr,", "", ""),
@@ -113,6 +134,7 @@ const ROWS: &[Case] = &[
 #[test]
 fn steps_are_judged_on_their_own() {
     hold("", Format::JsonLines, &Settings::default(), JSON);
+    hold("", Format::JsonLines, &Settings::default(), JSON_STEPS);
     hold("id,step,start,arrows,answer,omits\n", Format::Csv, &Settings::default(), ROWS);
 }
 

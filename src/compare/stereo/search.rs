@@ -120,10 +120,15 @@ pub fn idle_marks(structure: &Structure, limit: u64) -> Vec<Mark> {
     side.settle(&|_, _| true);
     let open: Vec<Drawn<'_>> = marks(structure).filter(|drawn| !side.settled.contains(&drawn.mark())).collect();
     let steps = limit / (open.len() as u64).max(1);
+    // One search looks at every atom: of very many marks only so many are looked at, the others count as meant.
+    let mut searches = limit / (structure.atom_count() as u64).max(1);
     let is_idle = |drawn: &Drawn<'_>| {
-        two_hydrogens(structure, *drawn)
-            || side.equal_leaves(structure, *drawn)
-            || can_be_inverted_alone(structure, &skeleton, drawn.mark(), steps)
+        if two_hydrogens(structure, *drawn) || side.equal_leaves(structure, *drawn) {
+            return true;
+        }
+        let affordable = searches > 0;
+        searches = searches.saturating_sub(1);
+        affordable && can_be_inverted_alone(structure, &skeleton, drawn.mark(), steps)
     };
     open.into_iter().filter(is_idle).map(Drawn::mark).collect()
 }
