@@ -38,7 +38,7 @@ pub fn summary(summary: &Summary) -> String {
         }
     }
     if totals.stereo_not_judged > 0 {
-        let _ = writeln!(out, "{} stereo marks at atoms that arrows touch were not compared", totals.stereo_not_judged);
+        let _ = writeln!(out, "stereo marks at atoms that arrows touch, not compared: {}", totals.stereo_not_judged);
     }
     for (name, why) in &summary.unread {
         let _ = writeln!(out, "not read: {}: {}", plain(name), plain(why));
