@@ -1,11 +1,11 @@
 //! Resonance contributors: textbook sets, RDKit's lists, the arrows between them, and the order of their ranks.
 
-use super::witness::{Disagreements, text};
+use super::witness::{Disagreements, rows, text};
 use keyassay::arrows::push;
 use keyassay::limits::Limits;
 use keyassay::resonance::{Bounds, Contributors, contributors};
 use keyassay::smiles::{Labels, read, write};
-use keyassay::structure::electrons::{Electrons, unpaired};
+use keyassay::structure::electrons::{Electrons, faults, unpaired};
 use keyassay::structure::localise::localise;
 use keyassay::structure::skeleton::Skeleton;
 use keyassay::structure::{AtomId, OctetRule, Structure, canon};
@@ -253,4 +253,32 @@ fn contributors_of_rdkit_are_found() {
     assert!(species >= 500);
     assert!(in_plane < 300, "{in_plane} contributors are left out for their shape");
     disagreements.settle(5_000);
+}
+
+/// What all contributors have in common with the start: atoms, hydrogens, sigma bonds, net charge, unpaired electrons; and that
+/// no shell is over-full that the start does not draw so. On molecules of RDKit's `NCI/first_5K.smi` (`corpus/witness/structures.tsv`).
+#[test]
+fn contributors_keep_what_resonance_keeps() {
+    let file = text("structures.tsv");
+    let mut disagreements = Disagreements::default();
+    for row in rows(&file).iter().step_by(3) {
+        let mut start = read(row.get("smiles")).structure;
+        if localise(&mut start).is_err() || !faults(&start, OctetRule::Usual).is_empty() {
+            continue;
+        }
+        let list = contributors(&start, &Bounds { octet: OctetRule::Usual, most: 64, more_gaps: 1 }).list;
+        let skeleton = |of: &Structure| -> Vec<(AtomId, AtomId)> { of.bonds().map(|(_, a, b, _)| (a, b)).collect() };
+        let atoms = |of: &Structure| of.atoms().map(|(_, atom)| (atom.element, atom.hydrogens)).collect::<Vec<_>>();
+        for own in &list {
+            let drawing = &own.structure;
+            let kept = skeleton(drawing) == skeleton(&start)
+                && atoms(drawing) == atoms(&start)
+                && drawing.net_charge() == start.net_charge()
+                && radicals(drawing) == radicals(&start)
+                && faults(drawing, OctetRule::Usual).is_empty();
+            let why = || format!("{}: {}", row.get("smiles"), write(drawing, Labels::Without));
+            disagreements.case((!kept).then(why));
+        }
+    }
+    disagreements.settle(4_000);
 }
