@@ -4,16 +4,6 @@ use super::audits::{Audit, audit, corpus, scratch};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// Findings that the program does not raise yet. One that it does raise must be taken off.
-const NOT_YET: &[&str] = &[];
-
-/// File endings that the program does not read yet.
-const NOT_READ_YET: &[&str] = &[];
-
-fn is_read(path: &Path) -> bool {
-    !path.extension().is_some_and(|ending| NOT_READ_YET.iter().any(|own| ending == *own))
-}
-
 /// Files of a folder, sorted by name; folders left out.
 fn files(folder: &Path) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
@@ -37,7 +27,7 @@ fn name(path: &Path) -> String {
 
 /// Every bank beside its folder.
 fn banks() -> Vec<(PathBuf, String)> {
-    let is_bank = |path: &PathBuf| is_read(path) && !matches!(name(path).as_str(), "intended.tsv" | "README.md");
+    let is_bank = |path: &PathBuf| !matches!(name(path).as_str(), "intended.tsv" | "README.md");
     folders()
         .into_iter()
         .flat_map(|folder| files(&folder).into_iter().filter(is_bank).map(move |file| (folder.clone(), name(&file))))
@@ -83,11 +73,10 @@ fn findings_are_raised_and_not_raised() {
     for folder in folders().into_iter().filter(|folder| !folder.ends_with("demonstration")) {
         let finding = name(&folder);
         let mut sides = BTreeSet::new();
-        for file in files(&folder).into_iter().filter(|file| is_read(file)) {
+        for file in files(&folder) {
             let bank = name(&file);
-            let raises = bank.starts_with("raises.");
-            sides.insert(raises);
-            let should = raises && !NOT_YET.contains(&finding.as_str());
+            let should = bank.starts_with("raises.");
+            sides.insert(should);
             let audit = audit(&folder, &bank, &out);
             if audit.raises(&finding) != should {
                 let found: BTreeSet<&str> = audit.rows.iter().map(|row| row.finding.as_str()).collect();
@@ -128,21 +117,17 @@ fn found(audit: &Audit) -> Said {
     found
 }
 
-fn waits(findings: &BTreeSet<String>) -> bool {
-    findings.iter().any(|finding| NOT_YET.iter().any(|own| finding.ends_with(own)))
-}
-
 #[test]
 fn the_demonstration_raises_what_it_means_to() {
     let (folder, out) = (corpus().join("demonstration"), scratch("corpus-demonstration"));
     let mut failures = Vec::new();
-    for (file, intended) in intended().iter().filter(|(file, _)| is_read(Path::new(file))) {
+    for (file, intended) in &intended() {
         let audit = audit(&folder, file, &out);
         let (found, none) = (found(&audit), BTreeSet::new());
         let ids: BTreeSet<&String> = intended.keys().chain(found.keys()).collect();
         for id in ids {
             let (meant, is) = (intended.get(id).unwrap_or(&none), found.get(id).unwrap_or(&none));
-            if meant != is && !waits(meant) {
+            if meant != is {
                 failures.push(format!("{file} {id}: meant {meant:?}, found {is:?}"));
             }
         }
