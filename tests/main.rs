@@ -25,6 +25,7 @@ mod suite {
     mod judged;
     mod localise;
     mod molecules;
+    mod pages;
     mod properties;
     mod published;
     mod radicals;

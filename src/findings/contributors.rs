@@ -59,6 +59,7 @@ pub(super) fn judge_set(context: &Context<'_>, item: &Item, findings: &mut Vec<F
         }
     }
     audit.start = Some(start);
+    audit.contributors = stated.into_iter().map(|own| (own.at, own.structure)).collect();
     vec![audit]
 }
 

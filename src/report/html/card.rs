@@ -2,6 +2,7 @@
 
 use super::ledger::{Ledger, ledger};
 use super::panels::{Drawings, Panel};
+use super::set;
 use super::text::{CORRECTION, FILE, ID, MESSAGE, PROMPT, count, shown, slip_words};
 use crate::audit::{Audited, Renderer};
 use crate::bank::Spot;
@@ -106,6 +107,8 @@ impl Card {
         let shown_steps = item.steps.iter().filter(wanted).take(STEPS);
         let steps: Vec<Step> = shown_steps.map(|step| Step::new(step, &own(step.number), octet)).collect();
         let more_steps = item.steps.iter().filter(wanted).count() - steps.len();
+        let mut gravest = findings.clone();
+        gravest.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
         let more_findings = item.findings.len().saturating_sub(FINDINGS);
         Self {
             id: shown(&item.id, ID),
@@ -113,7 +116,7 @@ impl Card {
             place: format!("{}:{}", shown(&item.file, FILE), item.line),
             prompt: shown(&item.prompt, PROMPT),
             tags: shown(&item.tags, PROMPT),
-            findings: item.findings.iter().take(FINDINGS).map(|finding| Found::new(finding, item)).collect(),
+            findings: gravest.into_iter().take(FINDINGS).map(|finding| Found::new(finding, item)).collect(),
             more_findings: if more_findings > 0 { count(more_findings as u64, "finding") } else { String::new() },
             steps,
             more_steps: if more_steps > 0 { count(more_steps as u64, "step") } else { String::new() },
@@ -124,7 +127,11 @@ impl Card {
 
 impl Step {
     fn new(step: &StepAudit, findings: &[&Finding], octet: OctetRule) -> Self {
-        let drawings = Drawings::new(step);
+        if !step.contributors.is_empty() {
+            return Self { number: step.number, panels: set::panels(step, findings, octet), ledger: None };
+        }
+        let relabelled = findings.iter().any(|finding| finding.name == Name::RelabelledAnswer);
+        let drawings = Drawings::new(step, relabelled);
         Self { number: step.number, panels: drawings.panels(findings, octet), ledger: ledger(step, &drawings) }
     }
 }
@@ -173,7 +180,7 @@ fn split_explanation(finding: &Finding) -> (&str, &str) {
 fn named_differences(finding: &Finding, item: &Audited) -> Option<(Vec<String>, usize)> {
     let step = item.steps.iter().find(|step| step.number == finding.step)?;
     let compared = step.compared.as_ref().filter(|compared| compared.smallest)?;
-    let drawings = Drawings::new(step);
+    let drawings = Drawings::new(step, false);
     let (product, stated) = (drawings.product?, drawings.stated.as_ref()?);
     let Differences { list, stereo, .. } = &compared.differences;
     let words = list.iter().map(|difference| difference.words(product, stated));

@@ -3,6 +3,7 @@
 use super::panels::Drawings;
 use super::text::{MESSAGE, shown};
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, string_sentences};
+use crate::compare::Difference;
 use crate::compare::difference::{is_folded, total_hydrogens};
 use crate::findings::StepAudit;
 use crate::structure::electrons::Electrons;
@@ -74,10 +75,11 @@ pub(super) fn ledger(step: &StepAudit, drawings: &Drawings) -> Option<Ledger> {
     })
 }
 
-/// The atoms that arrows touch, and those that differ without.
+/// The atoms that arrows touch, and those that differ without, other than in a bond.
 fn atoms(step: &StepAudit, drawings: &Drawings) -> Vec<AtomId> {
     let places = step.arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
-    let differing = drawings.differences().iter().flat_map(|difference| difference.atoms());
+    let atomic = drawings.differences().iter().filter(|difference| !matches!(difference, Difference::Bond(..)));
+    let differing = atomic.flat_map(|difference| difference.atoms());
     let mut atoms: Vec<AtomId> = places.chain(differing).collect();
     atoms.sort_unstable();
     atoms.dedup();

@@ -72,7 +72,8 @@ impl Entry {
                 keys.push((key, shown(message, BRIEF)));
             }
         };
-        add(Key::Items, item.findings.first().map_or("", |finding| finding.message.as_str()));
+        let worst = item.findings.iter().rev().max_by_key(|finding| finding.severity);
+        add(Key::Items, worst.map_or("", |finding| finding.message.as_str()));
         for finding in &item.findings {
             add(Key::Finding(finding.name), &finding.message);
             if !finding.slip.is_empty() {

@@ -9,6 +9,7 @@ mod ledger;
 mod lists;
 mod overview;
 mod panels;
+mod set;
 mod sheet;
 mod store;
 mod text;

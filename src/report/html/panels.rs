@@ -2,7 +2,7 @@
 
 use super::text::number;
 use crate::arrows::Arrow;
-use crate::compare::Difference;
+use crate::compare::{Difference, compare};
 use crate::drawing::layout::{Coordinates, View, lay_out};
 use crate::drawing::{Scene, fragment, fragments};
 use crate::findings::{Finding, Name, StepAudit};
@@ -13,6 +13,8 @@ use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
 const ALL_LABELLED: usize = 40;
 /// Arrows that are drawn. Textbook steps have fewer than ten; each one keeps clear of all others.
 const ARROWS: usize = 64;
+/// Steps of the search for a correspondence that only arranges a picture.
+pub(super) const STEPS: u64 = 20_000;
 /// Atoms of a species left out that are ringed one by one.
 const RINGED_SPECIES: usize = 6;
 
@@ -35,6 +37,7 @@ pub(super) struct Drawings<'a> {
     of_stated: Vec<Option<AtomId>>,
     /// The other way round.
     to_stated: Vec<Option<AtomId>>,
+    relabelled: bool,
 }
 
 /// Atoms and bonds to ring in one drawing.
@@ -45,14 +48,16 @@ struct Rings {
 }
 
 impl<'a> Drawings<'a> {
-    pub(super) fn new(step: &'a StepAudit) -> Self {
+    /// `relabelled`: the stated answer is the product under other labels, so that its atoms are paired without them.
+    pub(super) fn new(step: &'a StepAudit, relabelled: bool) -> Self {
         let forms = step.compared.as_ref().and_then(|compared| compared.forms.as_ref());
         let product = forms.map(|forms| &forms.0).or(step.pushed.as_ref().map(|pushed| &pushed.product));
         let start = step.start.as_ref();
         let (stated, of_stated) = match &step.answer {
             None => (None, Vec::new()),
             Some(answer) => {
-                let map = correspondence(step, start, answer);
+                let unlabelled = product.filter(|_| relabelled).and_then(|product| without_labels(product, answer));
+                let map = unlabelled.unwrap_or_else(|| correspondence(step, start, answer));
                 (Some(labelled(answer, product.or(start), &map)), map)
             }
         };
@@ -63,7 +68,7 @@ impl<'a> Drawings<'a> {
                 *slot = Some(AtomId::new(at));
             }
         }
-        Self { step, start, product, stated, of_stated, to_stated }
+        Self { step, start, product, stated, of_stated, to_stated, relabelled }
     }
 
     /// The stated atom that an atom of the product is.
@@ -164,6 +169,7 @@ impl<'a> Drawings<'a> {
         let arrows = self.arrows();
         let mut atoms: Vec<AtomId> =
             arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
+        atoms.extend(self.of_stated.iter().flatten().filter(|_| self.relabelled));
         atoms.extend(self.differences().iter().flat_map(|difference| difference.atoms()));
         if let Some(start) = self.start.filter(|start| arrows.is_empty() && start.atom_count() <= ALL_LABELLED) {
             atoms.extend(start.atom_ids());
@@ -176,7 +182,7 @@ impl<'a> Drawings<'a> {
     /// What differs between product and stated answer.
     pub(super) fn differences(&self) -> &'a [Difference] {
         match &self.step.compared {
-            Some(compared) if self.product.is_some() => &compared.differences.list,
+            Some(compared) if self.product.is_some() && !self.relabelled => &compared.differences.list,
             _ => &[],
         }
     }
@@ -204,6 +210,7 @@ impl<'a> Drawings<'a> {
             let small = compared.differences.omitted.iter().filter(|species| species.len() <= RINGED_SPECIES);
             rings[1].atoms.extend(small.flatten());
         }
+        self.ring_labels(&mut rings);
         self.ring_electrons(findings, octet, &mut rings);
         self.ring_arrows(findings, &mut rings[0]);
         self.ring_named(findings, &mut rings);
@@ -212,6 +219,20 @@ impl<'a> Drawings<'a> {
             own.atoms.dedup();
         }
         rings
+    }
+
+    /// Atoms that the stated answer labels otherwise.
+    fn ring_labels(&self, rings: &mut [Rings; 3]) {
+        let (Some(product), Some(stated)) = (self.product, self.stated.as_ref().filter(|_| self.relabelled)) else {
+            return;
+        };
+        for (at, atom) in self.of_stated.iter().enumerate() {
+            let own = AtomId::new(at);
+            if let Some(atom) = atom.filter(|atom| product.label(*atom) != stated.label(own)) {
+                rings[1].atoms.push(atom);
+                rings[2].atoms.push(own);
+            }
+        }
     }
 
     /// Atoms whose electrons are wrong, in the drawing that shows them first.
@@ -270,6 +291,14 @@ fn named(structure: Option<&Structure>, labels: &[&String]) -> Vec<AtomId> {
         own.is_some_and(|own| labels.iter().any(|label| **label == own))
     };
     structure.atom_ids().filter(is_named).collect()
+}
+
+/// For each stated atom the atom of the product that it is whatever its label; none where none was found in good time.
+fn without_labels(product: &Structure, answer: &Structure) -> Option<Vec<Option<AtomId>>> {
+    let mut bare = answer.clone();
+    bare.clear_labels();
+    let compared = compare(product, &bare, &LabelIndex::default(), STEPS);
+    compared.is_equal().then_some(compared.mapping.to_computed)
 }
 
 /// For each stated atom the atom of the start: by the comparison, or by label where nothing was compared.

@@ -140,6 +140,7 @@ impl Writer<'_> {
             code: SCRIPT,
         };
         render(&foot, &mut out)?;
+        out.write_all(b"\n")?;
         out.finish()
     }
 
