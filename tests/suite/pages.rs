@@ -102,7 +102,8 @@ fn nothing_of_a_bank_becomes_markup() {
                 "start": "[CH2-:1][CH:2]=[O:3]", "arrows": "1 -> 1-2; 2-3 -> 3", "answer": "[CH2:1]=[CH:2][OH:3]",
             });
             item[field] = attack.into();
-            bank.push_str(&format!("{item}\n"));
+            bank.push_str(&item.to_string());
+            bank.push('\n');
         }
     }
     let path = folder.join("bank.jsonl");
