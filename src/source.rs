@@ -38,6 +38,12 @@ impl Span {
     }
 }
 
+/// A number and its noun, which takes an `s` unless there is one: `1 hydrogen`, `2 hydrogens`.
+pub(crate) fn counted(count: impl Into<i64>, noun: &str) -> String {
+    let count = count.into();
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
 /// What a file was: its length and a number made of all its bytes.
 ///
 /// It tells a file that was changed from one that was not, as when a bank is corrected after its audit. It is no

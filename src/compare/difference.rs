@@ -1,6 +1,7 @@
 //! Differences between the recomputed product and the stated answer under a correspondence of their atoms, in words.
 
 use super::stereo::StereoDifference;
+use crate::source::counted;
 use crate::structure::electrons;
 use crate::structure::{AtomId, Element, Structure};
 
@@ -99,8 +100,10 @@ impl Difference {
                 differ(call(a), &mass(was), &mass(is))
             }
             Self::Charge(a, was, is) => format!("{}: {was_in} charge {}, {is_in} {}", call(a), signed(was), signed(is)),
-            Self::Hydrogens(a, was, is) => format!("{}: {was_in} {was} hydrogens, {is_in} {is}", call(a)),
-            Self::Unpaired(a, was, is) => format!("{}: {was_in} {was} unpaired electrons, {is_in} {is}", call(a)),
+            Self::Hydrogens(a, was, is) => format!("{}: {was_in} {}, {is_in} {is}", call(a), counted(was, "hydrogen")),
+            Self::Unpaired(a, was, is) => {
+                format!("{}: {was_in} {}, {is_in} {is}", call(a), counted(was, "unpaired electron"))
+            }
             Self::Bond(a, b, was, is) => differ(format!("bond {}-{}", call(a), call(b)), order(was), order(is)),
             Self::Missing(a) => format!("{} is not in the {}", call(a), names.other_drawing),
             Self::Extra(a) => {

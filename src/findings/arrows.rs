@@ -3,6 +3,7 @@
 use super::drawing::name;
 use super::{Finding, Name};
 use crate::arrows::{Arrow, ArrowFault, DrawnArrow, Place};
+use crate::source::counted;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
 
@@ -38,14 +39,17 @@ pub(super) fn finding(start: &Structure, arrows: &[Arrow], drawn: &[DrawnArrow],
         }
         ArrowFault::Overdrawn { taken, there, .. } => {
             let message = format!(
-                "the arrows take {taken} electrons from {}, where {there} are drawn (arrow {number}, {text}, is the last to take)",
-                place(start, arrow.tail)
+                "the arrows take {} from {}, where {there} {} drawn (arrow {number}, {text}, is the last to take)",
+                counted(taken, "electron"),
+                place(start, arrow.tail),
+                if there == 1 { "is" } else { "are" }
             );
             Finding::new(Name::OverdrawnTail, message).about(atoms(start, &[arrow.tail]))
         }
         ArrowFault::UnpairedInBond { left, between: (a, b), .. } => {
             let message = format!(
-                "the half-headed arrows leave {left} electrons between {} and {}: a bond is made or broken by two of them",
+                "the half-headed arrows leave {} between {} and {}: a bond is made or broken by two of them",
+                counted(left, "electron"),
                 start.call(a),
                 start.call(b)
             );
@@ -57,7 +61,12 @@ pub(super) fn finding(start: &Structure, arrows: &[Arrow], drawn: &[DrawnArrow],
 fn count(start: &Structure, atom: AtomId) -> String {
     let electrons = Electrons::of(start, atom);
     let valence = electrons.valence.unwrap_or(0);
-    format!("{valence} valence electrons, {} bonds, charge {:+}", electrons.bonds, electrons.charge)
+    format!(
+        "{}, {}, charge {:+}",
+        counted(valence, "valence electron"),
+        counted(electrons.bonds, "bond"),
+        electrons.charge
+    )
 }
 
 /// A place in words: `C4` or `the bond C4-O5`.

@@ -5,7 +5,7 @@ use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
 use crate::limits::Limits;
 use crate::smiles;
-use crate::source::Span;
+use crate::source::{Span, counted};
 use crate::structure::electrons::{self, ElectronFault};
 use crate::structure::localise::localise;
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
@@ -207,22 +207,24 @@ fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, r
             let valence = electrons.valence.unwrap_or(0);
             let left = electrons.non_bonding().unwrap_or(0);
             let message = format!(
-                "{called} of {} has {} bonds and charge {:+}, which leaves {valence} - ({:+}) - {} = {left} non-bonding electrons",
+                "{called} of {} has {} and charge {:+}, which leaves {valence} - ({:+}) - {} = {}",
                 role.words(),
+                counted(electrons.bonds, "bond"),
+                electrons.charge,
+                electrons.charge,
                 electrons.bonds,
-                electrons.charge,
-                electrons.charge,
-                electrons.bonds
+                counted(left, "non-bonding electron")
             );
             (Name::ImpossibleElectrons, message)
         }
         ElectronFault::OverFull(electrons, holds) => {
             let shell = electrons.shell().unwrap_or(0);
             let message = format!(
-                "{called} of {} has {shell} electrons in its shell ({} bonds, {} non-bonding electrons), which holds {holds}",
+                "{called} of {} has {} in its shell ({}, {}), which holds {holds}",
                 role.words(),
-                electrons.bonds,
-                electrons.non_bonding().unwrap_or(0)
+                counted(shell, "electron"),
+                counted(electrons.bonds, "bond"),
+                counted(electrons.non_bonding().unwrap_or(0), "non-bonding electron")
             );
             (Name::HypervalentAtom, message)
         }

@@ -39,8 +39,16 @@ pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
         finding.atoms.join(" "),
         finding.stated.clone(),
         finding.computed.clone(),
-        finding.message.clone(),
+        message(finding),
         finding.slip.clone(),
         finding.correction.clone(),
     ]
+}
+
+/// The sentence, with the place of its fault where it is about a text: the item may have begun lines before.
+fn message(finding: &Finding) -> String {
+    match &finding.spot {
+        Some(spot) => format!("{} (line {}, column {})", finding.message, spot.line, spot.column),
+        None => finding.message.clone(),
+    }
 }

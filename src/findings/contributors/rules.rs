@@ -6,6 +6,7 @@ use crate::compare::{Agreement, Compared, Difference, compare};
 use crate::findings::drawing::names;
 use crate::findings::{Finding, Name};
 use crate::smiles::{self, Labels};
+use crate::source::counted;
 use crate::structure::electrons::{Electrons, judge, unpaired};
 use crate::structure::stereo::Stereo;
 use crate::structure::{Bond, Element, Structure};
@@ -67,11 +68,11 @@ impl Set<'_> {
         if let Some(atom) = faulty {
             let electrons = Electrons::of(stated, atom);
             return Some(format!(
-                "no shell is over-full: {} would have {} bonds and charge {:+}, {} electrons in its shell",
+                "no shell is over-full: {} would have {} and charge {:+}, {} in its shell",
                 stated.call(atom),
-                electrons.bonds,
+                counted(electrons.bonds, "bond"),
                 electrons.charge,
-                electrons.shell().unwrap_or(0)
+                counted(electrons.shell().unwrap_or(0), "electron")
             ));
         }
         let count = |of: &Structure| -> i32 { of.atom_ids().map(|atom| unpaired(of, atom)).sum() };

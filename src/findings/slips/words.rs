@@ -5,6 +5,7 @@ use super::table::Slip;
 use crate::arrows::Place;
 use crate::compare::Difference;
 use crate::compare::difference::{order, signed};
+use crate::source::counted;
 use crate::structure::{AtomId, Structure};
 
 /// A place in words: `C4` or `between C4 and O5`.
@@ -41,7 +42,7 @@ pub(super) fn drawing(case: &Case<'_>, slip: Slip, covers: &[Difference]) -> Str
         [Difference::Missing(a), ..] => format!("without {}", call(a)),
         [Difference::Extra(x), ..] => format!("with one atom too many, {}", case.stated.call(x)),
         [Difference::Isotope(a, ..), ..] => format!("with another isotope at {}", call(a)),
-        [Difference::Unpaired(a, _, is), ..] => format!("with {is} unpaired electrons on {}", call(a)),
+        [Difference::Unpaired(a, _, is), ..] => format!("with {} on {}", counted(is, "unpaired electron"), call(a)),
         [] => String::new(),
     }
 }
