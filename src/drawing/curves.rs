@@ -9,6 +9,8 @@ use crate::structure::AtomId;
 
 /// How far a curve keeps from the atom or bond that it means.
 const OFF: f64 = 0.09;
+/// The distance from which two atoms that form a bond stand apart.
+const FAR: f64 = 1.45;
 const HEAD_LENGTH: f64 = 0.27;
 const HEAD_WIDTH: f64 = 0.1;
 /// Points at which a curve is tested.
@@ -118,9 +120,16 @@ impl Plan<'_, '_> {
             (false, true) => (b, a),
             _ => return middle(self.figure, self.arrow.head),
         };
-        let (from, to) = (self.figure.at(from), self.figure.at(to));
-        let past = (0.18 * from.distance(to)).min(0.25);
-        from.middle(to) + (to - from).unit() * past
+        let gap = self.figure.at(from).distance(self.figure.at(to));
+        let along = (self.figure.at(to) - self.figure.at(from)).unit();
+        let middle = self.figure.at(from).middle(self.figure.at(to));
+        match self.arrow.moves {
+            // Two half heads come from both ends and meet.
+            Moves::Single => middle - along * (0.05 * gap).min(0.1),
+            Moves::Pair if gap < FAR => middle + along * (0.18 * gap),
+            // Between species that stand apart the middle is empty paper: people draw the head at the other atom.
+            Moves::Pair => self.figure.at(to) - along * self.figure.leave(to, -along, 0.06).clamp(0.2, 0.5),
+        }
     }
 
     fn tail(&self, from: Position, out: Position, along: Position) -> Position {
@@ -140,7 +149,9 @@ impl Plan<'_, '_> {
     fn head(&self, to: Position, out: Position, along: Position) -> Position {
         match self.arrow.head {
             Place::Atom(atom) => {
-                let direction = (out - along * 0.45).unit();
+                // A hop from a bond to its own atom is short: the head goes round the atom, else the curve is a spike.
+                let round = if self.arrow.tail.touches(atom) { 0.25 } else { -0.45 };
+                let direction = (out + along * round).unit();
                 to + direction * self.figure.leave(atom, direction, 0.03).clamp(0.1, 0.33)
             }
             Place::Bond(a, b) if self.figure.structure.bond_between(a, b).is_some() => to + out * 0.12,
@@ -162,8 +173,11 @@ impl Plan<'_, '_> {
             .filter(|distance| *distance < 1.6)
             .map(|distance| 0.22 / (0.15 + distance * distance))
             .sum();
+        let tip = &samples[SAMPLES - 1..];
+        let covered = self.figure.labels.iter().filter(|run| tip.iter().any(|point| point.distance(run.at) < 0.22));
         let cost = 12.0 * texts as f64
             + 4.0 * near as f64
+            + 3.0 * covered.count() as f64
             + 2.2 * self.bonds_crossed(&samples) as f64
             + 3.0 * self.arrows_crossed(&samples, curve) as f64
             + crowd

@@ -186,16 +186,14 @@ fn head(structure: &Structure, tail: Place<AtomId>, choices: &mut Choices) -> Op
     }
 }
 
-/// How far a point is from what a place means. A bond that forms is meant by the inner half of the line between its atoms.
+/// How far a point is from what a place means. A bond that forms is meant by the line between its
+/// atoms, its ends included: a head may be drawn at the atom that is bonded to.
 fn off(structure: &Structure, points: &[Position], place: Place<AtomId>, end: Position) -> f64 {
     let at = |atom: AtomId| points[atom.index()];
     match place {
         Place::Atom(atom) => at(atom).distance(end),
         Place::Bond(a, b) if structure.bond_between(a, b).is_some() => at(a).middle(at(b)).distance(end),
-        Place::Bond(a, b) => {
-            let (quarter, rest) = (at(a) * 0.75 + at(b) * 0.25, at(a) * 0.25 + at(b) * 0.75);
-            distance_to_segment(end, quarter, rest)
-        }
+        Place::Bond(a, b) => distance_to_segment(end, at(a), at(b)),
     }
 }
 
