@@ -44,6 +44,12 @@ pub(crate) fn counted(count: impl Into<i64>, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
+/// A charge with its sign: `+1`, `-1`, `0`.
+pub(crate) fn signed(charge: impl Into<i64>) -> String {
+    let charge = charge.into();
+    if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
+}
+
 /// What a file was: its length and a number made of all its bytes.
 ///
 /// It tells a file that was changed from one that was not, as when a bank is corrected after its audit. It is no

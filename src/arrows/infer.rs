@@ -13,6 +13,7 @@ mod search;
 pub use order::drawn;
 
 use super::{Arrow, push};
+use crate::source::signed;
 use crate::structure::{AtomId, Structure};
 use balance::changes;
 use hydrogens::{Pairing, pairings};
@@ -62,7 +63,12 @@ impl fmt::Display for NoArrows {
             }
             Self::OtherAtom(atom) => write!(f, "{atom} of the start is another atom in the answer"),
             Self::Charge(start, answer) => {
-                write!(f, "the electrons differ: the net charge is {start:+} in the start and {answer:+} in the answer")
+                write!(
+                    f,
+                    "the electrons differ: the net charge is {} in the start and {} in the answer",
+                    signed(*start),
+                    signed(*answer)
+                )
             }
             Self::Nothing => f.write_str("the answer is the start: nothing has to move"),
             Self::Apart => f.write_str(

@@ -2,6 +2,7 @@
 
 use super::chains::chains;
 use super::{Arrow, Moves, Place, Pushed};
+use crate::source::signed;
 use crate::structure::{AtomId, Structure};
 
 /// The account of one touched atom before and after.
@@ -141,12 +142,7 @@ pub fn charge_sentence(start: &Structure, product: &Structure, arrows: &[Arrow])
 /// Both net charges in one sentence.
 #[must_use]
 pub fn net_sentence(start: &Structure, product: &Structure) -> String {
-    let text = |charge: i64| if charge == 0 { "0".to_owned() } else { format!("{charge:+}") };
-    format!("Net charge: {} before, {} after.", text(start.net_charge()), text(product.net_charge()))
-}
-
-fn signed(charge: i16) -> String {
-    if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
+    format!("Net charge: {} before, {} after.", signed(start.net_charge()), signed(product.net_charge()))
 }
 
 fn list(mut items: impl Iterator<Item = String>) -> String {

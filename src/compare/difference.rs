@@ -1,7 +1,7 @@
 //! Differences between the recomputed product and the stated answer under a correspondence of their atoms, in words.
 
 use super::stereo::StereoDifference;
-use crate::source::counted;
+use crate::source::{counted, signed};
 use crate::structure::electrons;
 use crate::structure::{AtomId, Element, Structure};
 
@@ -129,12 +129,6 @@ pub struct Names {
 /// The usual comparison.
 const STATED: Names =
     Names { one: "recomputed", other: "stated", one_drawing: "product", other_drawing: "stated answer" };
-
-/// A charge with its sign.
-#[must_use]
-pub fn signed(charge: i16) -> String {
-    if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
-}
 
 /// A bond order in words.
 #[must_use]

@@ -1,6 +1,7 @@
 //! Structures and arrows in words, for people who do not see the picture.
 
 use crate::arrows::{Arrow, Moves, Place};
+use crate::source::signed;
 use crate::structure::electrons::unpaired;
 use crate::structure::{AtomId, Structure};
 use std::fmt::Write as _;
@@ -91,7 +92,7 @@ fn remark(structure: &Structure, atom: AtomId) -> Option<String> {
     let own = structure.atom(atom);
     let mut parts = Vec::new();
     if own.charge != 0 {
-        parts.push(format!("charge {:+}", own.charge));
+        parts.push(format!("charge {}", signed(own.charge)));
     }
     match unpaired(structure, atom) {
         i32::MIN..=0 => {}

@@ -14,6 +14,7 @@ use crate::compare::{
     same_drawing,
 };
 use crate::smiles::{self, Labels};
+use crate::source::signed;
 use crate::structure::electrons::{judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
 use std::cell::Cell;
@@ -268,7 +269,8 @@ impl Sides<'_> {
         let omitted: i64 = self.omitted_atoms().map(|atom| i64::from(self.product.atom(atom).charge)).sum();
         let (start, stated) = (self.taken.start.net_charge(), self.stated.net_charge() + omitted);
         if start != stated {
-            let message = format!("the net charge is {start:+} in the start and {stated:+} in the stated answer");
+            let message =
+                format!("the net charge is {} in the start and {} in the stated answer", signed(start), signed(stated));
             findings.push(self.with_smiles(Finding::new(Name::UnbalancedCharge, message)));
         }
     }

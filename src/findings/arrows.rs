@@ -3,7 +3,7 @@
 use super::drawing::name;
 use super::{Finding, Name};
 use crate::arrows::{Arrow, ArrowFault, DrawnArrow, Place};
-use crate::source::counted;
+use crate::source::{counted, signed};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
 
@@ -62,10 +62,10 @@ fn count(start: &Structure, atom: AtomId) -> String {
     let electrons = Electrons::of(start, atom);
     let valence = electrons.valence.unwrap_or(0);
     format!(
-        "{}, {}, charge {:+}",
+        "{}, {}, charge {}",
         counted(valence, "valence electron"),
         counted(electrons.bonds, "bond"),
-        electrons.charge
+        signed(electrons.charge)
     )
 }
 

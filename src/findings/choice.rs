@@ -12,6 +12,7 @@ use crate::bank::{Drawing, Item};
 use crate::compare::stereo::same_drawing_and_stereo;
 use crate::compare::{Agreement, Labelled, decide, same_drawing};
 use crate::smiles::{self, Labels};
+use crate::source::signed;
 use crate::structure::canon::{Colours, Orders};
 use crate::structure::electrons::{faults, judge};
 use crate::structure::skeleton::Skeleton;
@@ -185,10 +186,10 @@ impl<'a> Choice<'a> {
             .iter()
             .map(|option| (option, option.structure.net_charge()))
             .filter(|(option, charge)| Some(option.at) != self.key && *charge != start && !right.contains(charge))
-            .map(|(option, charge)| format!("{charge:+} in {}", option.role().words()))
+            .map(|(option, charge)| format!("{} in {}", signed(charge), option.role().words()))
             .collect();
         if !differing.is_empty() {
-            let message = format!("the net charge is {start:+} in the start and {}", differing.join(", "));
+            let message = format!("the net charge is {} in the start and {}", signed(start), differing.join(", "));
             findings.push(Finding::new(Name::UnbalancedCharge, message));
             let from = findings.len() - 1;
             soften(ground.context, &mut findings[from..]);

@@ -5,7 +5,7 @@ use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
 use crate::limits::Limits;
 use crate::smiles;
-use crate::source::{Span, counted};
+use crate::source::{Span, counted, signed};
 use crate::structure::electrons::{self, ElectronFault};
 use crate::structure::localise::localise;
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
@@ -207,10 +207,10 @@ fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, r
             let valence = electrons.valence.unwrap_or(0);
             let left = electrons.non_bonding().unwrap_or(0);
             let message = format!(
-                "{called} of {} has {} and charge {:+}, which leaves {valence} - ({:+}) - {} = {}",
+                "{called} of {} has {} and charge {}, which leaves {valence} - ({:+}) - {} = {}",
                 role.words(),
                 counted(electrons.bonds, "bond"),
-                electrons.charge,
+                signed(electrons.charge),
                 electrons.charge,
                 electrons.bonds,
                 counted(left, "non-bonding electron")

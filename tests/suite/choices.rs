@@ -95,7 +95,7 @@ const CASES: &[Case] = &[
     (
         "q,,CC(=O)C.[OH-],5 -> 2-5; 2-3 -> 3,,CC([O-])(O)C,CC(=O)(O)C,CC(O)(O)(O)C,CC(=O)(=O)[CH3-],A,",
         "[impossible-electrons] [impossible-electrons] [impossible-electrons] [hypervalent-atom] [unbalanced-charge]",
-        "+0 in option B, +0 in option C",
+        "0 in option B, 0 in option C",
     ),
     (
         "q,,CC(=O)C.[OH-],5 -> 2-5; 2-3 -> 3,,CC([O-])(O)C,C[C-](=O)(O)C,,,B,",

@@ -52,7 +52,7 @@ const CASES: &[Case] = &[
     (
         "q,contributors,C[N+](=O)[O-],C[N+](=O)[O-] CN(=O)=O,,",
         "illegal-contributor",
-        "no shell is over-full: N#2 would have 5 bonds and charge +0, 10 electrons",
+        "no shell is over-full: N#2 would have 5 bonds and charge 0, 10 electrons",
     ),
     ("q,contributors,C=CC=C,C=CC=C [CH2]C=C[CH2],,", "illegal-contributor", "as many electrons stay unpaired"),
     ("q,contributors,C=C[CH2],C=C[CH2] [CH2]C=C,,", "repeated-contributor", ""),

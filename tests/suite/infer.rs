@@ -90,7 +90,7 @@ fn reasons_are_given_where_no_arrows_lead() {
         ("CC", "CCC", "1 C more"),
         ("CO", "C[O-]", "1 H fewer"),
         ("[CH3:1][OH:2]", "[CH3:1][OH2+:2]", "1 H more"),
-        ("[Na+].[Cl-]", "[Na].[Cl-]", "net charge is +0 in the start and -1"),
+        ("[Na+].[Cl-]", "[Na].[Cl-]", "net charge is 0 in the start and -1"),
         ("CC=O", "CC=O", "nothing has to move"),
         ("[Na].[Cl]", "[Na+].[Cl-]", "share no bond"),
         ("[CH3:1][NH2:2]", "[NH2:1][CH3:2]", "another atom"),

@@ -6,7 +6,7 @@ use crate::compare::{Agreement, Compared, Difference, compare};
 use crate::findings::drawing::names;
 use crate::findings::{Finding, Name};
 use crate::smiles::{self, Labels};
-use crate::source::counted;
+use crate::source::{counted, signed};
 use crate::structure::electrons::{Electrons, judge, unpaired};
 use crate::structure::stereo::Stereo;
 use crate::structure::{Bond, Element, Structure};
@@ -59,7 +59,9 @@ impl Set<'_> {
         if was != is {
             let (many, more) = ((was - is).abs(), if is < was { "more" } else { "fewer" });
             return Some(format!(
-                "electrons stay the same: it has {many} {more} than the start (net charge {is:+}, not {was:+})"
+                "electrons stay the same: it has {many} {more} than the start (net charge {}, not {})",
+                signed(is),
+                signed(was)
             ));
         }
         let octet = self.context.octet;
@@ -68,10 +70,10 @@ impl Set<'_> {
         if let Some(atom) = faulty {
             let electrons = Electrons::of(stated, atom);
             return Some(format!(
-                "no shell is over-full: {} would have {} and charge {:+}, {} in its shell",
+                "no shell is over-full: {} would have {} and charge {}, {} in its shell",
                 stated.call(atom),
                 counted(electrons.bonds, "bond"),
-                electrons.charge,
+                signed(electrons.charge),
                 counted(electrons.shell().unwrap_or(0), "electron")
             ));
         }

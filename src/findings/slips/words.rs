@@ -4,8 +4,8 @@ use super::case::Case;
 use super::table::Slip;
 use crate::arrows::Place;
 use crate::compare::Difference;
-use crate::compare::difference::{order, signed};
-use crate::source::counted;
+use crate::compare::difference::order;
+use crate::source::{counted, signed};
 use crate::structure::{AtomId, Structure};
 
 /// A place in words: `C4` or `between C4 and O5`.
