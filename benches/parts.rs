@@ -121,7 +121,12 @@ fn whole(name: &str, labelled: bool) {
     let Ok(pool) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
     let mut rates: Vec<f64> = (0..5)
         .filter_map(|_| {
-            let input = Input { name: "bench.csv".to_owned(), format: Format::Csv, content: Content::BuiltIn(bytes) };
+            let input = Input {
+                name: "bench.csv".to_owned(),
+                format: Format::Csv,
+                encoding: None,
+                content: Content::BuiltIn(bytes),
+            };
             let began = Instant::now();
             let summary = pool.install(|| run(&Plan::default(), &[input], &mut [], &mut |_| ())).ok()?;
             assert_eq!(summary.totals.sound, (COPIES * ITEMS.len()) as u64, "every item of the bench is sound");

@@ -6,8 +6,8 @@
 use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::{BankWide, Passing};
 use crate::findings::digest::{Digest, digest, of_product};
-use crate::findings::{Class, Context, Finding, Settings as JudgeSettings, Severity, StepAudit, judge};
-use crate::source::{Mark, Marker};
+use crate::findings::{Class, Context, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify, judge};
+use crate::source::{Encoding, Mark, Marker};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::fmt;
@@ -22,6 +22,8 @@ pub struct Plan {
     pub bank: Arc<BankSettings>,
     /// How items are judged.
     pub judge: JudgeSettings,
+    /// Severities other than the catalogue's.
+    pub severities: BTreeMap<Name, Severity>,
     /// Whether reporters see sound items too.
     pub show_sound: bool,
     /// Whether the marks of the files are taken, so that they can be corrected later.
@@ -42,6 +44,8 @@ pub struct Input {
     pub name: String,
     /// Its format.
     pub format: Format,
+    /// Its encoding, where that is not the one of the settings.
+    pub encoding: Option<Encoding>,
     /// Opens it.
     pub content: Content,
 }
@@ -66,7 +70,9 @@ impl Input {
         if let Some(marker) = marker {
             reader = Box::new(Marked { reader, marker: Arc::clone(marker) });
         }
-        bank::open_again(&self.name, self.format, reader, self.again(), settings)
+        let own = self.encoding.filter(|own| settings.encoding != Some(*own));
+        let own = own.map(|own| Arc::new(BankSettings { encoding: Some(own), ..BankSettings::clone(settings) }));
+        bank::open_again(&self.name, self.format, reader, self.again(), own.as_ref().unwrap_or(settings))
     }
 
     /// The mark of the whole file: a document that refers ahead, or one with an end that cannot be read, was not read through
@@ -139,6 +145,8 @@ pub struct Audited {
     pub steps: Vec<StepAudit>,
     /// Stereo marks that were not compared, at atoms that arrows touch.
     pub stereo_not_judged: u32,
+    /// Typographic characters of its arrow fields, each with what it was read as.
+    pub normalised: Vec<(char, &'static str)>,
     /// What the plan's renderer made of it; empty where there is none.
     pub card: String,
 }
@@ -207,6 +215,28 @@ impl Totals {
     }
 }
 
+/// A typographic character that was read as a plain one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Normalised {
+    /// What it was read as.
+    pub read_as: &'static str,
+    /// How often.
+    pub count: u64,
+    /// The file of the first item that has it.
+    pub file: Arc<str>,
+    /// The line of that item.
+    pub line: u32,
+}
+
+impl Summary {
+    fn note_normalised(&mut self, item: &Audited) {
+        for (found, read_as) in &item.normalised {
+            let first = || Normalised { read_as, count: 0, file: Arc::clone(&item.file), line: item.line };
+            self.normalised.entry(*found).or_insert_with(first).count += 1;
+        }
+    }
+}
+
 /// What an audit came to.
 #[derive(Debug, Clone, Default)]
 pub struct Summary {
@@ -220,8 +250,12 @@ pub struct Summary {
     pub unread: Vec<(String, String)>,
     /// Files of a bank's format that hold no items, and what they hold.
     pub without_items: Vec<(String, String)>,
+    /// Typographic characters that were read as plain ones in arrow fields.
+    pub normalised: BTreeMap<char, Normalised>,
     /// Files that are no bank.
     pub skipped: u64,
+    /// Files that the profile leaves out.
+    pub left_out: u64,
 }
 
 /// Takes judged items in the order of the bank.
@@ -304,7 +338,7 @@ fn run_file(
             for (item, digest) in batch {
                 bank_wide.take(item, digest, &mut settled);
             }
-            report(plan, &mut settled, reporters, &mut totals)?;
+            report(plan, &mut settled, reporters, &mut totals, summary)?;
             progress(summary.totals.items + totals.items);
         }
         waiting = next;
@@ -314,7 +348,7 @@ fn run_file(
         }
     }
     bank_wide.end_of_file(&mut settled);
-    report(plan, &mut settled, reporters, &mut totals)?;
+    report(plan, &mut settled, reporters, &mut totals, summary)?;
     summary.totals.add(&totals);
     Ok(totals)
 }
@@ -326,8 +360,11 @@ fn report(
     settled: &mut Vec<Audited>,
     reporters: &mut [&mut dyn Reporter],
     totals: &mut Totals,
+    summary: &mut Summary,
 ) -> io::Result<()> {
-    for item in settled.iter() {
+    for item in settled.iter_mut() {
+        weigh(item, &plan.severities);
+        summary.note_normalised(item);
         totals.count(item.class, &item.findings);
         totals.stereo_not_judged += u64::from(item.stereo_not_judged);
     }
@@ -347,6 +384,21 @@ fn report(
     }
     settled.clear();
     Ok(())
+}
+
+/// Gives findings the severities that are set for them. One that is graver or lighter for a reason of its own keeps that.
+fn weigh(item: &mut Audited, severities: &BTreeMap<Name, Severity>) {
+    if severities.is_empty() || item.findings.is_empty() {
+        return;
+    }
+    for finding in &mut item.findings {
+        if let Some(severity) = severities.get(&finding.name)
+            && finding.severity == finding.name.entry().severity
+        {
+            finding.severity = *severity;
+        }
+    }
+    item.class = classify(&item.findings);
 }
 
 /// The next chunks of a source, and the error that ended it, if one did.
@@ -370,6 +422,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Dige
         let judgement = judge(&context, &record, file);
         let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
         let stereo_not_judged = judgement.stereo_not_judged();
+        let normalised = judgement.steps.iter().flat_map(|step| &step.normalised).copied().collect();
         let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
         let item = Audited {
             file: Arc::clone(file),
@@ -381,6 +434,7 @@ fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Dige
             findings: judgement.findings,
             steps: judgement.steps,
             stereo_not_judged,
+            normalised,
             card: String::new(),
         };
         judged.push((item, digest));

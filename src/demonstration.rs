@@ -9,6 +9,7 @@ pub fn inputs() -> Vec<Input> {
     let file = |name: &str, format, bytes| Input {
         name: format!("demonstration/{name}"),
         format,
+        encoding: None,
         content: Content::BuiltIn(bytes),
     };
     vec![

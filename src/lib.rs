@@ -14,6 +14,7 @@ pub mod demonstration;
 pub mod drawing;
 pub mod findings;
 pub mod limits;
+pub mod profile;
 pub mod report;
 pub mod resonance;
 pub mod smiles;

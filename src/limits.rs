@@ -3,14 +3,19 @@
 //! A cap is met with a finding or an error that names it, never with silence. The defaults are generous for what people
 //! draw and small enough that a hostile bank ends with a finding in bounded memory. A profile may change them.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// Faults of one kind in one drawing or arrow field that are told one by one; the rest are told as a number. Whoever meets
 /// a hundred mends the field, and a field of a million faults must not make a million findings.
 pub const TOLD: usize = 100;
 
+/// The highest value that a profile may give to a cap which counts things that are numbered with 32 bits.
+const MOST: u64 = 1 << 30;
+/// The highest value for sizes of files and counts of steps.
+const MOST_OF_ALL: u64 = 1 << 50;
+
 /// The caps, as counts unless the name says otherwise.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
 pub struct Limits {
     /// Bytes of one file of a bank. Streams are read in pieces, so this guards the disk's time, not memory.
@@ -80,5 +85,48 @@ impl Default for Limits {
             contributors: 4_096,
             page_cards: 200,
         }
+    }
+}
+
+/// The names of all caps, as profiles call them.
+#[must_use]
+pub fn names() -> &'static [&'static str] {
+    let mut names = Names::default();
+    // The derived reader names its fields before it asks for any; nothing is read.
+    let _ = Limits::deserialize(&mut names);
+    names.0
+}
+
+/// The highest value that a profile may give to this cap; `None` where there is no such cap.
+#[must_use]
+pub fn most(name: &str) -> Option<u64> {
+    let is_wide = matches!(name, "file-bytes" | "zip-entry-bytes" | "zip-total-bytes" | "search-steps" | "slip-atoms");
+    names().contains(&name).then_some(if is_wide { MOST_OF_ALL } else { MOST })
+}
+
+/// Takes note of the fields that a derived reader asks for.
+#[derive(Default)]
+struct Names(&'static [&'static str]);
+
+impl<'de> serde::Deserializer<'de> for &mut Names {
+    type Error = serde::de::value::Error;
+
+    fn deserialize_any<V: serde::de::Visitor<'de>>(self, _visitor: V) -> Result<V::Value, Self::Error> {
+        Err(serde::de::Error::custom("there is nothing to read"))
+    }
+
+    fn deserialize_struct<V: serde::de::Visitor<'de>>(
+        self,
+        _name: &'static str,
+        fields: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Self::Error> {
+        self.0 = fields;
+        self.deserialize_any(visitor)
+    }
+
+    serde::forward_to_deserialize_any! {
+        bool i8 i16 i32 i64 i128 u8 u16 u32 u64 u128 f32 f64 char str string bytes byte_buf option unit unit_struct
+        newtype_struct seq tuple tuple_struct map enum identifier ignored_any
     }
 }

@@ -3,6 +3,10 @@
 //! A [`Span`] counts bytes inside one text (a field, a record). Readers translate it into a line and a column of the
 //! bank's file only when something is reported, so that the usual, sound item pays nothing for it.
 
+pub mod encoding;
+
+pub use encoding::Encoding;
+
 /// A half-open range of bytes inside one text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, PartialOrd, Ord)]
 pub struct Span {

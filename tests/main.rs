@@ -19,6 +19,7 @@ mod suite {
     mod corpus;
     mod correspond;
     mod drawings;
+    mod encodings;
     mod hostile;
     mod hostile_zips;
     mod infer;
@@ -26,6 +27,7 @@ mod suite {
     mod localise;
     mod molecules;
     mod pages;
+    mod profiles;
     mod properties;
     mod published;
     mod radicals;

@@ -119,7 +119,10 @@ impl Cursor<'_, '_> {
     }
 
     fn skip_space(&mut self) {
-        self.rest = self.rest.trim_start();
+        while let Some(found) = self.rest.chars().next().filter(|own| own.is_whitespace()) {
+            // Space that word processors put where no line may break.
+            self.take_char(found, (!found.is_ascii()).then_some(" "));
+        }
     }
 
     fn fail<T>(&self, expected: &'static str) -> Result<T, ArrowsError> {

@@ -7,6 +7,7 @@ use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
 use super::{Chunk, Format, OpenError, Settings, fields, open};
 use crate::cml;
 use crate::source::Span;
+use crate::source::encoding::{Encoding, decode};
 use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
@@ -46,6 +47,9 @@ pub enum Refusal {
     /// The format cannot hold the text at that place.
     #[error("the text cannot be written there: {0}")]
     Unwritable(&'static str),
+    /// The encoding of the file cannot hold the text.
+    #[error("the text cannot be written there: {1} has no '{0}'")]
+    NotInEncoding(char, Encoding),
     /// Another correction of the same field came before.
     #[error("another correction of the same field was applied")]
     Twice,
@@ -78,15 +82,17 @@ pub fn amend(
         by_item.entry((edit.line, edit.item.clone())).or_default().push(at);
     }
     let mut amended = Amended::default();
-    let mut changes: Vec<(Range<usize>, String)> = Vec::new();
+    let mut changes: Vec<(Range<usize>, Vec<u8>)> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
-    let style = Style { format, delimiter: source.delimiter() };
+    let encoding = source.encoding();
+    let style = Style { format, delimiter: source.delimiter(), encoding };
+    let decoded = decode(bytes, encoding);
     while let Some(batch) = source.next_batch()? {
         let (chunk, records) = batch.records();
         for record in &records {
             let Ok(item) = &record.content else { continue };
             for at in by_item.remove(&(record.line, item.id.clone())).unwrap_or_default() {
-                match change(&chunk, item, &edits[at], bytes, style) {
+                match change(&chunk, item, &edits[at], &decoded, style) {
                     Ok(change) => changes.push(change),
                     Err(why) => amended.refused.push((at, why)),
                 }
@@ -96,19 +102,22 @@ pub fn amend(
     amended.refused.extend(by_item.into_values().flatten().map(|at| (at, Refusal::NoItem)));
     amended.refused.sort_by_key(|(at, _)| *at);
     amended.applied = changes.len();
-    amended.bytes = replace(bytes, changes);
+    amended.bytes = replace(bytes, &decoded, encoding, changes);
     Ok(amended)
 }
 
-/// Writes the changes, which do not overlap, into a copy.
-fn replace(bytes: &[u8], mut changes: Vec<(Range<usize>, String)>) -> Vec<u8> {
+/// Writes the changes, which do not overlap, into a copy. Their places are those of the decoded text.
+fn replace(bytes: &[u8], decoded: &[u8], encoding: Encoding, mut changes: Vec<(Range<usize>, Vec<u8>)>) -> Vec<u8> {
     changes.sort_by_key(|(place, _)| place.start);
     let mut copy = Vec::with_capacity(bytes.len() + changes.len() * 16);
-    let mut done = 0;
+    let (mut done, mut seen) = (0, 0);
+    let in_file = |range: Range<usize>| encoding.length_in_file(decoded.get(range).unwrap_or_default());
     for (place, text) in changes {
-        copy.extend_from_slice(bytes.get(done..place.start).unwrap_or_default());
-        copy.extend_from_slice(text.as_bytes());
-        done = place.end;
+        let start = done + in_file(seen..place.start);
+        copy.extend_from_slice(bytes.get(done..start).unwrap_or_default());
+        copy.extend_from_slice(&text);
+        done = start + in_file(place.clone());
+        seen = place.end;
     }
     copy.extend_from_slice(bytes.get(done..).unwrap_or_default());
     copy
@@ -122,14 +131,14 @@ enum Place<'a> {
     Content(Span),
 }
 
-/// Which bytes of the file are to be written over, and with what.
+/// Which bytes of the decoded file are to be written over, and with what.
 fn change(
     chunk: &Chunk,
     item: &Item,
     edit: &Edit,
     bytes: &[u8],
     style: Style,
-) -> Result<(Range<usize>, String), Refusal> {
+) -> Result<(Range<usize>, Vec<u8>), Refusal> {
     let place = find(chunk, item, edit)?;
     let says = match &place {
         Place::Field(field) => field.text.as_str(),
@@ -152,7 +161,8 @@ fn change(
         return Err(Refusal::NoPlace);
     }
     let text = write(&edit.proposed, writing, old, style)?;
-    Ok((range, format!("{before}{text}")))
+    let new = style.encoding.encode(&format!("{before}{text}"));
+    Ok((range, new.map_err(|missing| Refusal::NotInEncoding(missing, style.encoding))?))
 }
 
 fn find<'a>(chunk: &Chunk, item: &'a Item, edit: &Edit) -> Result<Place<'a>, Refusal> {
@@ -238,6 +248,8 @@ struct Style {
     format: Format,
     /// The separator of cells.
     delimiter: u8,
+    /// The encoding of the file.
+    encoding: Encoding,
 }
 
 /// The new text as its format writes it at a place where `old` stands.
@@ -282,10 +294,11 @@ fn in_list(text: &str, old: &str) -> String {
 mod tests {
     use super::{Style, Writing, write};
     use crate::bank::Format;
+    use crate::source::Encoding;
 
     #[test]
     fn fields_are_written_as_they_were() {
-        let csv = Style { format: Format::Csv, delimiter: b',' };
+        let csv = Style { format: Format::Csv, delimiter: b',', encoding: Encoding::Utf8 };
         let semicolons = Style { delimiter: b';', ..csv };
         let json = Style { format: Format::Json, ..csv };
         let reaction = Style { format: Format::ReactionSmiles, ..csv };

@@ -1,7 +1,8 @@
 //! A stretch of a bank's file that holds whole records, and how a place in it is found again.
 
-use super::item::{Field, Writing};
+use super::item::{BadRecord, Field, Item, Writing};
 use crate::source::Span;
+use crate::source::encoding::{Encoding, complaint};
 
 /// Whole records of one file, as text.
 #[derive(Debug, Clone, Default)]
@@ -16,6 +17,12 @@ pub struct Chunk {
     pub offset: u64,
     /// Where each record begins and ends, where the records are not simply the lines of the text.
     pub records: Vec<Span>,
+    /// Bytes that stood for no character: where SUBSTITUTE stands in the text instead, and what they were.
+    pub bad_bytes: Vec<(u32, u8)>,
+    /// The encoding of the file.
+    pub encoding: Encoding,
+    /// The limit on the bytes of one record, for those whose end is found before they are long enough to be passed over.
+    pub record_bytes: Option<usize>,
 }
 
 /// A place in a file, for people.
@@ -61,7 +68,7 @@ impl Chunk {
             line: self.line_of(start),
             column: before + column as u32 + 1,
             length: length as u32,
-            excerpt: excerpt.replace('\t', " "),
+            excerpt: excerpt.replace('\t', " ").replace('\u{1a}', "\u{fffd}"),
             mark,
         }
     }
@@ -87,6 +94,31 @@ impl Chunk {
         }
     }
 
+    /// What was read of the record between two bytes, unless it is too long or some of its bytes stand for no character.
+    pub(super) fn whole(
+        &self,
+        content: Result<Item, BadRecord>,
+        (start, end): (usize, usize),
+    ) -> Result<Item, BadRecord> {
+        if let Some(limit) = self.record_bytes.filter(|limit| end - start > *limit) {
+            return Err(BadRecord { id: None, message: too_long(limit), span: Span::at(start) });
+        }
+        let from = self.bad_bytes.partition_point(|(at, _)| (*at as usize) < start);
+        let own = self.bad_bytes[from..].iter().take_while(|(at, _)| (*at as usize) < end);
+        let (mut own, count) = (own.clone(), own.count());
+        let Some((at, byte)) = own.next() else { return content };
+        let id = match content {
+            Ok(item) => item.has_own_id.then_some(item.id),
+            Err(bad) => bad.id,
+        };
+        let more = if count > 1 { format!(" ({count} such bytes in this record)") } else { String::new() };
+        Err(BadRecord {
+            id: id.filter(|id| !id.contains('\u{1a}')),
+            message: format!("{}{more}", complaint(*byte, self.encoding)),
+            span: Span::new(*at as usize, *at as usize + 1),
+        })
+    }
+
     fn boundary(&self, at: usize) -> usize {
         let mut at = at.min(self.text.len());
         while !self.text.is_char_boundary(at) {
@@ -94,6 +126,12 @@ impl Chunk {
         }
         at
     }
+}
+
+/// What to say of a record that is too long.
+#[must_use]
+pub fn too_long(limit: usize) -> String {
+    format!("the record passes the limit of {limit} bytes and is passed over to its end")
 }
 
 /// Line breaks in a text: LF, CR, and CR LF as one.

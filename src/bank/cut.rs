@@ -5,6 +5,7 @@
 
 use super::chunk::{Chunk, line_breaks};
 use crate::source::Span;
+use crate::source::encoding::text_of;
 use std::io::{self, Read};
 
 /// What separates records.
@@ -196,10 +197,8 @@ impl<R: Read> Cutter<R> {
         self.scanned -= end;
         self.state.record_start -= end;
         self.size = CHUNK;
-        // Readers of files hand over UTF-8; what is not has been reported by then and is kept readable.
-        let text =
-            String::from_utf8(bytes).unwrap_or_else(|error| String::from_utf8_lossy(error.as_bytes()).into_owned());
-        Piece::Chunk(Chunk { text, first_line, offset, records, ..Chunk::default() })
+        let (text, bad_bytes) = text_of(bytes);
+        Piece::Chunk(Chunk { text, first_line, offset, records, bad_bytes, ..Chunk::default() })
     }
 
     /// The last record, where no separator follows it.

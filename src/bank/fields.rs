@@ -161,9 +161,12 @@ impl Collector {
         self.item.steps.push(step);
     }
 
-    /// A field that keyassay does not know.
+    /// A field that keyassay does not know. One that is called like a field, and is none because a profile finds that field
+    /// elsewhere, gets another name, so that no bank is written in which it is taken for the field.
     pub fn extra(&mut self, name: &str, text: &str) {
-        self.item.extra.push((name.to_owned(), text.to_owned()));
+        let is_field = Name::from_text(name).is_some();
+        let name = if is_field { format!("bank_{}", name.trim()) } else { name.to_owned() };
+        self.item.extra.push((name, text.to_owned()));
     }
 
     /// The item.

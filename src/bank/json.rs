@@ -60,14 +60,18 @@ impl JsonReader<'_> {
             let start = span.start as usize + (whole.len() - whole.trim_start().len());
             line += super::chunk::line_breaks(chunk.text.as_bytes().get(seen..start).unwrap_or_default());
             seen = start;
-            records.push(Record { line, content: self.item(text, start, line) });
+            // JSON refuses control characters, so that the id of a record with bad bytes would be lost.
+            let bare = (!chunk.bad_bytes.is_empty()).then(|| text.replace('\u{1a}', "?"));
+            let item = self.item(bare.as_deref().unwrap_or(text), start, line);
+            let content = chunk.whole(item, (start, span.end as usize));
+            records.push(Record { line, content });
         }
         records
     }
 
     fn item(&self, text: &str, offset: usize, line: u32) -> Result<Item, BadRecord> {
         let Members(members) = serde_json::from_str(text).map_err(|error| syntax(text, offset, &error))?;
-        let mut object = Object { text, offset, collector: Collector::default(), id: None };
+        let mut object = Object { text, offset, collector: Collector::default(), id: None, rename: self.rename };
         let mut seen: Vec<&str> = Vec::new();
         for (key, value) in &members {
             if seen.contains(&key.as_ref()) {
@@ -101,6 +105,7 @@ struct Object<'a> {
     offset: usize,
     collector: Collector,
     id: Option<String>,
+    rename: &'a (dyn Fn(&str) -> String + Sync),
 }
 
 impl Object<'_> {
@@ -231,7 +236,7 @@ impl Object<'_> {
                 .map_err(|_| self.bad(own, "expected an object for each step".to_owned()))?;
             let mut step = Step { number: at as u32 + 1, ..Step::default() };
             for (key, value) in &members {
-                match Name::from_text(key) {
+                match Name::from_text(&(self.rename)(key)) {
                     Some(Name::Start) => step.start = self.present(value)?.map(Drawing::Text),
                     Some(Name::Answer) => step.answer = self.present(value)?.map(Drawing::Text),
                     Some(Name::Arrows) if value.get().starts_with('[') => {
@@ -249,7 +254,7 @@ impl Object<'_> {
                 }
             }
             if step.answer.is_none() {
-                step.answer_slot = self.slot(&members, Name::Answer, "answer", &str::to_owned);
+                step.answer_slot = self.slot(&members, Name::Answer, "answer", &|key| (self.rename)(key));
             }
             self.collector.next_step(step);
         }

@@ -25,7 +25,8 @@ impl ReactionSmilesReader<'_> {
             seen = start;
             let text = chunk.text.get(start..end).unwrap_or_default();
             if !text.starts_with('#') {
-                records.push(Record { line, content: self.item(text, start, line) });
+                let content = chunk.whole(self.item(text, start, line), (start, end));
+                records.push(Record { line, content });
             }
         }
         records

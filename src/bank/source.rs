@@ -9,7 +9,8 @@ use super::json::JsonReader;
 use super::reaction_smiles::ReactionSmilesReader;
 use super::table::{Header, TableReader};
 use crate::limits::Limits;
-use crate::source::Span;
+use crate::source::encoding::{Decoder, Encoding, complaint, settle, start_of};
+use crate::source::{Span, encoding};
 use std::collections::HashMap;
 use std::io::{self, BufRead, BufReader, Read};
 use std::sync::Arc;
@@ -25,6 +26,8 @@ pub struct Settings {
     pub columns: HashMap<String, String>,
     /// Whether fields that keyassay does not know are kept with the item.
     pub keep_extra: bool,
+    /// The encoding of files without a byte order mark; UTF-8 where none is declared.
+    pub encoding: Option<Encoding>,
 }
 
 impl Settings {
@@ -52,6 +55,7 @@ pub enum OpenError {
 struct Shared {
     name: String,
     format: Format,
+    encoding: Encoding,
     header: Header,
     settings: Arc<Settings>,
 }
@@ -76,7 +80,10 @@ impl Batch {
         let Self { shared, content } = self;
         let chunk = match content {
             Content::Records(chunk, records) => return (chunk, records),
-            Content::Text(chunk) => chunk,
+            Content::Text(chunk) => {
+                let record_bytes = Some(shared.settings.limits.record_bytes);
+                Chunk { encoding: shared.encoding, record_bytes, ..chunk }
+            }
         };
         let settings = &shared.settings;
         let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
@@ -136,10 +143,12 @@ pub fn open_again(
     again: Option<Again>,
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
+    let (reader, encoding) = decoded(reader, settings)?;
     if format == Format::Cml {
+        let again = again.map(|again| decoded_again(again, settings));
         let document = CmlSource::open(name, reader, again, settings)?;
-        let shared =
-            Shared { name: name.to_owned(), format, header: Header::default(), settings: Arc::clone(settings) };
+        let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
+        let shared = Shared { name, format, encoding, header, settings };
         return Ok(Source { shared: Arc::new(shared), pieces: Pieces::Document(document) });
     }
     let mut reader = BufReader::with_capacity(1 << 16, reader);
@@ -149,7 +158,7 @@ pub fn open_again(
     let mut line = 1;
     let cut = match format {
         Format::Csv | Format::Tsv => {
-            let (row, length) = header_row(&mut reader, limit)?;
+            let (row, length) = header_row(&mut reader, limit, encoding)?;
             offset += length;
             line += super::chunk::line_breaks(row.as_bytes()).max(1);
             header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
@@ -162,8 +171,24 @@ pub fn open_again(
         Format::Json => Cut::Elements,
         Format::JsonLines | Format::ReactionSmiles | Format::Cml => Cut::Lines,
     };
-    let shared = Arc::new(Shared { name: name.to_owned(), format, header, settings: Arc::clone(settings) });
+    let shared = Arc::new(Shared { name: name.to_owned(), format, encoding, header, settings: Arc::clone(settings) });
     Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit)) })
+}
+
+/// The text of a file, and the encoding that it turned out to have.
+fn decoded(
+    mut reader: Box<dyn Read + Send>,
+    settings: &Settings,
+) -> Result<(Box<dyn Read + Send>, Encoding), OpenError> {
+    let start = start_of(&mut reader)?;
+    let encoding = settle(&start, settings.encoding).map_err(OpenError::NoBank)?;
+    let whole = io::Cursor::new(start).chain(reader);
+    Ok((Box::new(Decoder::new(whole, encoding, settings.limits.file_bytes)), encoding))
+}
+
+fn decoded_again(again: Again, settings: &Arc<Settings>) -> Again {
+    let settings = Arc::clone(settings);
+    Box::new(move || decoded(again()?, &settings).map(|(reader, _)| reader).map_err(io::Error::other))
 }
 
 fn no_bank(header: &Header) -> String {
@@ -184,7 +209,7 @@ fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<u64> {
 
 /// The header row with its line break, and its length in the file: everything up to the first line break outside quotes that
 /// follows a cell.
-fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<(String, u64), OpenError> {
+fn header_row(reader: &mut impl BufRead, limit: usize, encoding: Encoding) -> Result<(String, u64), OpenError> {
     let mut row = Vec::new();
     let mut passed = 0;
     let mut quoted = false;
@@ -218,11 +243,22 @@ fn header_row(reader: &mut impl BufRead, limit: usize) -> Result<(String, u64), 
         }
     }
     let length = row.len() as u64 + passed;
-    let row = String::from_utf8(row).map_err(|_| OpenError::NoBank("its header row is not UTF-8".to_owned()))?;
-    Ok((row, length))
+    match encoding::text_of(row) {
+        (row, bad) if bad.is_empty() => Ok((row, length)),
+        (_, bad) => {
+            let byte = bad.first().map_or(0, |(_, byte)| *byte);
+            Err(OpenError::NoBank(format!("in its header row {}", complaint(byte, encoding))))
+        }
+    }
 }
 
 impl Source {
+    /// The encoding of the file.
+    #[must_use]
+    pub fn encoding(&self) -> Encoding {
+        self.shared.encoding
+    }
+
     /// The separator of cells; of no meaning where the format has none.
     #[must_use]
     pub fn delimiter(&self) -> u8 {
@@ -252,9 +288,7 @@ impl Source {
         };
         let content = match piece {
             Piece::Chunk(chunk) => Content::Text(chunk),
-            Piece::TooLong { line, limit } => {
-                bad(line, format!("the record passes the limit of {limit} bytes and is passed over to its end"))
-            }
+            Piece::TooLong { line, limit } => bad(line, super::chunk::too_long(limit)),
             Piece::Broken { line, message } => bad(line, message),
         };
         Ok(Some(Batch { shared: Arc::clone(&self.shared), content }))

@@ -104,7 +104,8 @@ impl TableReader<'_> {
                 continue;
             }
             let line = lines.at(start);
-            let content = self.item(chunk, &row, start, reader.position().byte() as usize, line);
+            let end = reader.position().byte() as usize;
+            let content = chunk.whole(self.item(chunk, &row, start, end, line), (start, end));
             self.add(&mut records, Record { line, content });
         }
         records

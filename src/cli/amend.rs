@@ -1,8 +1,9 @@
 //! `keyassay amend BANK --with FILE --out FILE`.
 
+use super::settings::{Applied, BankOptions};
 use super::{Ending, output};
 use crate::bank::amend::{Amended, Edit, amend};
-use crate::bank::{Format, Settings as BankSettings, fields, walk};
+use crate::bank::{Format, fields, walk};
 use crate::findings::Grade;
 use crate::report::corrections::{self, COLUMNS, FILE_COLUMNS, files_beside};
 use crate::report::csv::as_written;
@@ -39,6 +40,8 @@ pub(super) struct Arguments {
     /// Go on although nothing says what the bank was when it was audited; every field must still read as stated.
     #[arg(long)]
     unchecked: bool,
+    #[command(flatten)]
+    options: BankOptions,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -64,6 +67,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         None => walk::of_file(bank)
             .with_context(|| format!("{}: its ending names no format: use --as FORMAT", bank.display()))?,
     };
+    let settings = Arc::new(Applied::of_bank(&arguments.options, bank)?);
+    let limit = settings.limits.file_bytes;
+    let length = fs::metadata(bank).map_or(0, |file| file.len());
+    anyhow::ensure!(length <= limit, "{} passes the limit `file-bytes` of {limit}", bank.display());
     let bytes = fs::read(bank).with_context(|| format!("{} cannot be read", bank.display()))?;
     let rows = rows(&arguments.corrections)?;
     let name = audited_name(arguments, &bytes, &rows)?;
@@ -71,7 +78,6 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let own = || rows.iter().filter(|row| row.file == name);
     let edits: Vec<Edit> = own().filter(|row| row.grade >= least).map(|row| row.edit.clone()).collect();
     let passed_over = own().count() - edits.len();
-    let settings = Arc::new(BankSettings::default());
     let amended = amend(&name, format, &bytes, &settings, &edits)
         .with_context(|| format!("{} cannot be read as a bank", bank.display()))?;
     let out = destination(arguments)?;

@@ -1,16 +1,17 @@
 //! `keyassay audit [PATH…]`.
 
+use super::explain::{Given, explain};
+use super::settings::{Applied, BankOptions, Octet};
 use super::{Ending, clock, output};
 use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
-use crate::bank::{Format, Settings as BankSettings, walk};
+use crate::bank::{Format, walk};
 use crate::demonstration;
-use crate::findings::{Distractors, Settings as JudgeSettings, Severity};
+use crate::findings::{Distractors, Severity};
 use crate::report::corrections::CorrectionsReport;
 use crate::report::csv::CsvReport;
 use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
 use crate::report::terminal;
-use crate::structure::OctetRule;
 use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -31,12 +32,17 @@ pub(super) struct Arguments {
     /// The severity from which findings make the exit status 1.
     #[arg(long, value_name = "SEVERITY", default_value = "error")]
     fail_on: FailOn,
-    /// Which shells are over-full: as conventionally drawn, or beyond 8 for all main-group atoms.
-    #[arg(long, value_name = "RULE", default_value = "usual")]
-    octet: Octet,
-    /// How faults of wrong options are judged: notes, since that is often their purpose, or errors.
-    #[arg(long, value_name = "HOW", default_value = "usual")]
-    distractors: DistractorFaults,
+    #[command(flatten)]
+    bank: BankOptions,
+    /// Print what applies and from where, and audit nothing.
+    #[arg(long)]
+    explain_profile: bool,
+    /// Which shells are over-full: as conventionally drawn (usual), or beyond 8 for all main-group atoms (strict).
+    #[arg(long, value_name = "RULE")]
+    octet: Option<Octet>,
+    /// How faults of wrong options are judged: notes, since that is often their purpose (usual), or errors (strict).
+    #[arg(long, value_name = "HOW")]
+    distractors: Option<DistractorFaults>,
     /// Threads; all cores by default.
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
@@ -68,12 +74,6 @@ enum FailOn {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum Octet {
-    Usual,
-    Strict,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 enum DistractorFaults {
     Usual,
     Strict,
@@ -89,15 +89,23 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         })?),
     };
     let demonstration = arguments.paths.is_empty();
-    let (inputs, skipped) =
-        if demonstration { (demonstration::inputs(), 0) } else { inputs(&arguments.paths, format)? };
+    let applied = applied(arguments)?;
+    if arguments.explain_profile {
+        output::print(&explain(&applied, &given(arguments)))?;
+        return Ok(Ending::Fine);
+    }
+    let (inputs, passed) =
+        if demonstration { (demonstration::inputs(), Passed::default()) } else { inputs(arguments, format, &applied)? };
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }
-    let summary = audit(arguments, &inputs, skipped)?;
+    let summary = audit(arguments, &inputs, &passed, &applied)?;
     if !arguments.quiet {
         if demonstration {
             output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
+        }
+        if let Some(path) = &applied.path {
+            output::print(&format!("Profile: {}\n\n", terminal::plain(&path.display().to_string())))?;
         }
         output::print(&terminal::summary(&summary))?;
         output::print(&format!("\nReports are in {}.\n{}\n", arguments.out.display(), terminal::CAUTION))?;
@@ -120,13 +128,48 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     Ok(if found { Ending::Found } else { Ending::Fine })
 }
 
-fn inputs(paths: &[PathBuf], format: Option<Format>) -> anyhow::Result<(Vec<Input>, u64)> {
+/// The profile that applies, with the options that change it. The demonstration has none but one that is named.
+fn applied(arguments: &Arguments) -> anyhow::Result<Applied> {
+    let mut applied = Applied::for_banks(&arguments.bank, &arguments.paths)?;
+    if let Some(octet) = arguments.octet {
+        applied.profile.octet = octet.rule();
+    }
+    if let Some(distractors) = arguments.distractors {
+        applied.profile.distractors = match distractors {
+            DistractorFaults::Usual => Distractors::Usual,
+            DistractorFaults::Strict => Distractors::Strict,
+        };
+    }
+    Ok(applied)
+}
+
+/// What options say, for people who ask from where it comes.
+fn given(arguments: &Arguments) -> Vec<Given> {
+    let word = |is_strict: bool| if is_strict { "\"strict\"" } else { "\"usual\"" }.to_owned();
+    vec![
+        Given { key: "octet", value: arguments.octet.map(|own| word(own == Octet::Strict)) },
+        Given { key: "distractors", value: arguments.distractors.map(|own| word(own == DistractorFaults::Strict)) },
+        Given { key: "encoding", value: arguments.bank.encoding.map(|own| format!("\"{}\"", own.name())) },
+    ]
+}
+
+/// Files that were met and not audited.
+#[derive(Debug, Default)]
+struct Passed {
+    /// No bank by their ending.
+    skipped: u64,
+    /// Left out by the profile.
+    left_out: u64,
+}
+
+fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, Passed)> {
     let mut inputs = Vec::new();
-    let mut skipped = 0;
+    let mut passed = Passed::default();
+    let paths = &arguments.paths;
     for path in paths {
         if path == Path::new("-") {
             let format = format.context("standard input needs --as FORMAT (csv, tsv, jsonl, json, smi, ...)")?;
-            inputs.push(Input { name: "-".to_owned(), format, content: Content::Stdin });
+            inputs.push(Input { name: "-".to_owned(), format, encoding: None, content: Content::Stdin });
             continue;
         }
         anyhow::ensure!(path.exists(), "{}: no such file or folder", path.display());
@@ -139,29 +182,28 @@ fn inputs(paths: &[PathBuf], format: Option<Format>) -> anyhow::Result<(Vec<Inpu
         for fault in walk.faults {
             eprintln!("keyassay: {fault}");
         }
-        skipped += walk.skipped as u64;
+        passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {
-            inputs.push(Input { name: file.display().to_string(), format, content: Content::Path(file) });
+            if path.is_dir() && !applied.takes(&file) {
+                passed.left_out += 1;
+                continue;
+            }
+            let (name, encoding) = (file.display().to_string(), applied.encoding_of(&file));
+            inputs.push(Input { name, format, encoding, content: Content::Path(file) });
         }
     }
     anyhow::ensure!(!inputs.is_empty(), "there is no bank to read in {}", paths[0].display());
-    Ok((inputs, skipped))
+    Ok((inputs, passed))
 }
 
-fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Result<Summary> {
-    let octet = match arguments.octet {
-        Octet::Usual => OctetRule::Usual,
-        Octet::Strict => OctetRule::Strict,
-    };
-    let distractors = match arguments.distractors {
-        DistractorFaults::Usual => Distractors::Usual,
-        DistractorFaults::Strict => Distractors::Strict,
-    };
-    let renderer = CardRenderer { octet };
+fn audit(arguments: &Arguments, inputs: &[Input], passed: &Passed, applied: &Applied) -> anyhow::Result<Summary> {
+    let profile = &applied.profile;
+    let renderer = CardRenderer { octet: profile.octet };
     let page = arguments.write.contains(&ReportName::Html);
     let plan = Plan {
-        bank: Arc::new(BankSettings::default()),
-        judge: JudgeSettings { octet, distractors, ..JudgeSettings::default() },
+        bank: Arc::new(profile.bank()),
+        judge: profile.judge(),
+        severities: profile.severities.clone(),
         show_sound: arguments.all && page,
         take_marks: arguments.write.contains(&ReportName::Csv),
         renderer: page.then(|| Arc::new(renderer) as _),
@@ -179,7 +221,8 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
             ReportName::Json => JsonReport::create(out).map(|report| Box::new(report) as _),
             ReportName::Html => {
                 let cards = plan.judge.limits.page_cards;
-                HtmlReport::create(out, about(arguments, skipped), renderer, cards).map(|report| Box::new(report) as _)
+                let about = about(arguments, passed.skipped);
+                HtmlReport::create(out, about, renderer, cards).map(|report| Box::new(report) as _)
             }
             ReportName::Sarif | ReportName::Junit => continue,
         };
@@ -190,7 +233,8 @@ fn audit(arguments: &Arguments, inputs: &[Input], skipped: u64) -> anyhow::Resul
     let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", out.display()))?;
     bar.finish_and_clear();
-    summary.skipped = skipped;
+    summary.skipped = passed.skipped;
+    summary.left_out = passed.left_out;
     Ok(summary)
 }
 

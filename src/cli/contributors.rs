@@ -1,15 +1,15 @@
 //! `keyassay contributors STRUCTURE`.
 
+use super::settings::StructureOptions;
 use super::{Ending, output, structure};
 use crate::arrows::infer::{drawn, infer};
 use crate::arrows::{Arrow, notation};
 use crate::drawing::layout::{View, lay_out};
 use crate::drawing::{self, Panel, Scene};
-use crate::limits::Limits;
 use crate::report::terminal::CAUTION;
 use crate::resonance::{Bounds, Contributors, RULES, contributors};
 use crate::smiles::{self, Labels};
-use crate::structure::{OctetRule, Structure};
+use crate::structure::Structure;
 use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -26,6 +26,8 @@ pub(super) struct Arguments {
     /// Draw them, and the arrows from one to the next, as one row of SVG into this file.
     #[arg(long, value_name = "FILE")]
     draw: Option<PathBuf>,
+    #[command(flatten)]
+    options: StructureOptions,
 }
 
 /// Steps that the search for the arrows between two contributors may take at least.
@@ -35,10 +37,13 @@ const DRAWN: usize = 64;
 
 /// Runs the command: one contributor a line, rank, SMILES, and the arrows that lead from the one before it.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
-    let Some(mut start) = structure::read(&arguments.structure, "structure") else { return Ok(Ending::Found) };
+    let profile = arguments.options.profile()?;
+    let Some(mut start) = structure::read(&arguments.structure, "structure", &profile) else {
+        return Ok(Ending::Found);
+    };
     start.label_by_position();
-    let limits = Limits::default();
-    let bounds = Bounds { octet: OctetRule::Usual, most: limits.contributors, more_gaps: u32::from(arguments.all) };
+    let limits = &profile.limits;
+    let bounds = Bounds { octet: profile.octet, most: limits.contributors, more_gaps: u32::from(arguments.all) };
     let found = contributors(&start, &bounds);
     let steps = limits.search_steps / (found.list.len() as u64).max(1);
     let between = arrows_between(&found, steps.max(LEAST_STEPS));

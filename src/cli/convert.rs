@@ -1,5 +1,6 @@
 //! `keyassay convert BANK --to FORMAT --out FILE`.
 
+use super::settings::{Applied, BankOptions};
 use super::{Ending, output};
 use crate::bank::write::{BankWriter, Target};
 use crate::bank::{self, Format, Settings, walk};
@@ -24,6 +25,8 @@ pub(super) struct Arguments {
     /// Format of standard input and of files whose ending does not say it.
     #[arg(long = "as", value_name = "FORMAT")]
     format: Option<String>,
+    #[command(flatten)]
+    options: BankOptions,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -45,7 +48,7 @@ impl To {
 
 /// Runs the command: writes the bank, and lists on standard error what the format cannot carry.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
-    let settings = Arc::new(Settings { keep_extra: true, ..Settings::default() });
+    let settings = Arc::new(settings(&arguments.options, &arguments.bank)?);
     let name = arguments.bank.display().to_string();
     let mut source = open(arguments, &name, &settings).with_context(|| plain(&name))?;
     let cannot_write = || format!("cannot write {}", arguments.out.display());
@@ -79,6 +82,11 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         arguments.out.display()
     ))?;
     Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
+}
+
+/// How the bank is read: under its profile, fields that keyassay does not know included.
+fn settings(options: &BankOptions, bank: &Path) -> anyhow::Result<Settings> {
+    Ok(Settings { keep_extra: true, ..Applied::of_bank(options, bank)? })
 }
 
 fn open(arguments: &Arguments, name: &str, settings: &Arc<Settings>) -> anyhow::Result<bank::Source> {

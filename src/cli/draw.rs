@@ -1,11 +1,11 @@
 //! `keyassay draw START [ARROWS]`.
 
-use super::{Ending, output, push};
+use super::settings::StructureOptions;
+use super::{Ending, output, push, structure};
 use crate::arrows::Arrow;
 use crate::drawing::layout::{View, lay_out};
 use crate::drawing::{self, Pairs, Panel, Scene};
-use crate::report::terminal::plain;
-use crate::smiles;
+use crate::profile::Profile;
 use crate::structure::Structure;
 use anyhow::Context as _;
 use std::path::PathBuf;
@@ -28,6 +28,8 @@ pub(super) struct Arguments {
     /// Lone pairs to draw as dots: those that arrows use, or all.
     #[arg(long, value_enum, default_value_t = Dots::Used)]
     pairs: Dots,
+    #[command(flatten)]
+    options: StructureOptions,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -40,9 +42,10 @@ enum Dots {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    let profile = arguments.options.profile()?;
     let drawn = match &arguments.arrows {
-        Some(arrows) => with_arrows(arguments, arrows),
-        None => alone(arguments),
+        Some(arrows) => with_arrows(arguments, arrows, &profile),
+        None => alone(arguments, &profile),
     };
     let Some((svg, ending)) = drawn else { return Ok(Ending::Found) };
     match &arguments.out {
@@ -53,22 +56,14 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 }
 
 /// A structure without arrows; `None`, and the fault on standard error, where it cannot be read.
-fn alone(arguments: &Arguments) -> Option<(String, Ending)> {
-    let reading = smiles::read(&arguments.start);
-    for fault in &reading.faults {
-        let column = arguments.start.get(..fault.span.start as usize).map_or(0, |before| before.chars().count());
-        eprintln!("keyassay: {}", plain(&fault.fault.to_string()));
-        eprintln!("  {}\n  {}^", plain(&arguments.start), " ".repeat(column));
-    }
-    if !reading.faults.is_empty() {
-        return None;
-    }
-    Some((picture(arguments, &reading.structure, &[], None), Ending::Fine))
+fn alone(arguments: &Arguments, profile: &Profile) -> Option<(String, Ending)> {
+    let structure = structure::as_drawn(&arguments.start, "structure", profile)?;
+    Some((picture(arguments, &structure, &[], None), Ending::Fine))
 }
 
 /// A start with its arrows; faulty arrows are drawn as far as they can be, with the complaint on standard error.
-fn with_arrows(arguments: &Arguments, arrows: &str) -> Option<(String, Ending)> {
-    let judgement = push::judged(&arguments.start, arrows);
+fn with_arrows(arguments: &Arguments, arrows: &str, profile: &Profile) -> Option<(String, Ending)> {
+    let judgement = push::judged(&arguments.start, arrows, &profile.judge());
     let complaint = push::complaint(&judgement);
     eprint!("{complaint}");
     let step = judgement.steps.first()?;

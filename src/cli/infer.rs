@@ -1,10 +1,10 @@
 //! `keyassay infer START ANSWER`.
 
+use super::settings::StructureOptions;
 use super::{Ending, output, structure};
 use crate::arrows::infer::{Inferred, NoArrows, drawn};
 use crate::arrows::notation;
 use crate::compare::arrows_between;
-use crate::limits::Limits;
 use crate::structure::LabelIndex;
 use std::fmt::Write as _;
 
@@ -17,16 +17,19 @@ pub(super) struct Arguments {
     /// The structure that the arrows are to lead to, as SMILES; with the labels of the start where atoms could be confused.
     #[arg(allow_hyphen_values = true)]
     answer: String,
+    #[command(flatten)]
+    options: StructureOptions,
 }
 
 /// Runs the command: one set of arrows a line, the conventional one first.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
-    let start = structure::read(&arguments.start, "start");
-    let answer = structure::read(&arguments.answer, "answer");
+    let profile = arguments.options.profile()?;
+    let start = structure::read(&arguments.start, "start", &profile);
+    let answer = structure::read(&arguments.answer, "answer", &profile);
     let (Some(mut start), Some(answer)) = (start, answer) else { return Ok(Ending::Found) };
     start.label_by_position();
     let labels = LabelIndex::new(&start);
-    let found = arrows_between(&start, &answer, &labels, Limits::default().search_steps);
+    let found = arrows_between(&start, &answer, &labels, profile.limits.search_steps);
     match found.and_then(|found| lines(&found).map(|lines| (found, lines))) {
         Ok((found, lines)) => {
             output::print(&lines)?;

@@ -3,13 +3,16 @@
 mod amend;
 mod audit;
 mod clock;
+mod complain;
 mod contributors;
 mod convert;
 mod draw;
+mod explain;
 mod findings;
 mod infer;
 mod output;
 mod push;
+mod settings;
 mod structure;
 
 use clap::{Parser, Subcommand};
@@ -77,7 +80,10 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         // Whoever read our output has seen enough.
         Err(error) if output::is_broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("keyassay: {error:#}");
+            match error.downcast_ref::<complain::Shown>() {
+                Some(shown) => eprintln!("{shown}"),
+                None => eprintln!("keyassay: {error:#}"),
+            }
             ExitCode::from(2)
         }
     }

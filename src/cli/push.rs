@@ -1,10 +1,12 @@
 //! `keyassay push START ARROWS`.
 
+use super::complain::of_finding;
+use super::settings::StructureOptions;
 use super::{Ending, output};
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, string_sentences};
 use crate::bank::{Arrows, Chunk, Drawing, Field, Item, Record, Step};
 use crate::findings::{Context, Judgement, Settings, Severity, judge};
-use crate::report::terminal::{CAUTION, plain};
+use crate::report::terminal::CAUTION;
 use crate::smiles::{self, Labels};
 use std::fmt::Write as _;
 
@@ -17,11 +19,13 @@ pub(super) struct Arguments {
     /// The arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.
     #[arg(allow_hyphen_values = true)]
     arrows: String,
+    #[command(flatten)]
+    options: StructureOptions,
 }
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
-    let judgement = judged(&arguments.start, &arguments.arrows);
+    let judgement = judged(&arguments.start, &arguments.arrows, &arguments.options.profile()?.judge());
     let complaint = complaint(&judgement);
     let Some(text) = worked_through(&judgement) else {
         eprint!("{complaint}");
@@ -34,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 }
 
 /// Judges one start and its arrows, without a stated answer.
-pub(super) fn judged(start: &str, arrows: &str) -> Judgement {
+pub(super) fn judged(start: &str, arrows: &str, settings: &Settings) -> Judgement {
     // Start and arrows stand on two lines of one text, so that faults point at their character.
     let text = format!("{start}\n{arrows}");
     let field = |text: &str, start: usize| Field { text: text.to_owned(), start: start as u32, ..Field::default() };
@@ -44,8 +48,7 @@ pub(super) fn judged(start: &str, arrows: &str) -> Judgement {
         ..Step::default()
     };
     let chunk = Chunk { text, first_line: 1, ..Chunk::default() };
-    let settings = Settings::default();
-    let context = Context { product_only: true, ..Context::new(&settings, &chunk) };
+    let context = Context { product_only: true, ..Context::new(settings, &chunk) };
     let record = Record { line: 1, content: Ok(Item { steps: vec![step], ..Item::default() }) };
     judge(&context, &record, "push")
 }
@@ -69,14 +72,5 @@ fn worked_through(judgement: &Judgement) -> Option<String> {
 
 /// What is wrong, with the line and a mark under the character.
 pub(super) fn complaint(judgement: &Judgement) -> String {
-    let mut text = String::new();
-    for finding in &judgement.findings {
-        let _ = writeln!(text, "{}: {}: {}", finding.severity.name(), finding.name, plain(&finding.message));
-        if let Some(spot) = &finding.spot {
-            let marks = "^".repeat(spot.length.min(72) as usize);
-            let _ = writeln!(text, "  {}\n  {}{marks}", plain(&spot.excerpt), " ".repeat(spot.mark as usize));
-        }
-        let _ = writeln!(text, "  {}", finding.name.entry().remedy);
-    }
-    text
+    judgement.findings.iter().map(|finding| of_finding(finding, None)).collect()
 }

@@ -8,6 +8,7 @@ use super::settle::{Settled, Taken, settle};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, tell};
+use crate::arrows::notation::Normalised;
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
@@ -31,6 +32,8 @@ pub struct StepAudit {
     pub drawn_atoms: usize,
     /// The arrows as written.
     pub drawn_arrows: Vec<DrawnArrow>,
+    /// Typographic characters of the arrow field, each with what it was read as.
+    pub normalised: Vec<(char, &'static str)>,
     /// The arrows on the atoms of the start.
     pub arrows: Vec<Arrow>,
     /// The product, where the arrows have one.
@@ -70,7 +73,7 @@ pub(super) fn judge_step(
     let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
     let drawn_start = if let Start::Drawn(drawing) = start { Some(drawing) } else { None };
     let start = read_start(&reader, start, &mut audit, findings);
-    let arrows = read_arrows(context, step, findings);
+    let arrows = read_arrows(context, step, &mut audit, findings);
     let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
     if step.answer.is_none() && !context.answer_is_elsewhere && !context.product_only {
         findings.push(Finding::new(Name::MissingField, format!("the {} has no stated answer", called(step))));
@@ -162,7 +165,12 @@ fn read_start(
     drawn.usable.then_some(drawn)
 }
 
-fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) -> Option<Vec<DrawnArrow>> {
+fn read_arrows(
+    context: &Context<'_>,
+    step: &Step,
+    audit: &mut StepAudit,
+    findings: &mut Vec<Finding>,
+) -> Option<Vec<DrawnArrow>> {
     match &step.arrows {
         None => {
             findings.push(Finding::new(Name::MissingField, format!("the {} has no arrows", called(step))));
@@ -177,6 +185,8 @@ fn read_arrows(context: &Context<'_>, step: &Step, findings: &mut Vec<Finding>) 
         }
         Some(Arrows::Text(field)) => {
             let reading = notation::read(&field.text, context.settings.limits.arrows);
+            let own = |own: &Normalised| own.span.of(&field.text).chars().next().map(|found| (found, own.read_as));
+            audit.normalised = reading.normalised.iter().filter_map(own).collect();
             tell(findings, &reading.faults, |error| {
                 let message = format!("the arrows: {}", error.fault);
                 Finding::new(Name::UnreadableArrows, message).at(context.chunk.spot_in(field, error.span))

@@ -1,8 +1,9 @@
 //! `audit.json`: totals and findings.
 
 use super::file::WholeFile;
+use super::terminal::code;
 use super::{COLUMNS, row};
-use crate::audit::{Audited, Reporter, Summary, Totals};
+use crate::audit::{Audited, Normalised, Reporter, Summary, Totals};
 use serde_json::{Map, Value, json};
 use std::fs::File;
 use std::io::{self, BufWriter, Seek, Write};
@@ -41,6 +42,15 @@ pub fn totals(totals: &Totals) -> Value {
     })
 }
 
+/// What was read as something else, as `audit.json` states it.
+fn normalised(summary: &Summary) -> Value {
+    let one = |(found, own): (&char, &Normalised)| {
+        let (file, line) = (own.file.as_ref(), own.line);
+        json!({"character": code(*found), "read_as": own.read_as, "count": own.count, "file": file, "line": line})
+    };
+    summary.normalised.iter().map(one).collect()
+}
+
 impl Reporter for JsonReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
@@ -63,7 +73,11 @@ impl Reporter for JsonReport {
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
         let mut file = WholeFile::create(&self.path)?;
         let tool = json!({"name": "keyassay", "version": env!("CARGO_PKG_VERSION")});
-        write!(file, "{{\n\"tool\": {tool},\n\"totals\": {},\n\"findings\": [", totals(&summary.totals))?;
+        write!(file, "{{\n\"tool\": {tool},\n\"totals\": {},\n", totals(&summary.totals))?;
+        if !summary.normalised.is_empty() {
+            writeln!(file, "\"normalised\": {},", normalised(summary))?;
+        }
+        file.write_all(b"\"findings\": [")?;
         self.findings.flush()?;
         let waiting = self.findings.get_mut();
         waiting.rewind()?;

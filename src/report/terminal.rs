@@ -4,8 +4,8 @@ use crate::audit::Summary;
 use std::fmt::Write as _;
 
 /// The caution that stands wherever people read results.
-pub const CAUTION: &str = "This is bookkeeping of electrons on paper: no laboratory procedure. \
-                           Local rules and\nqualified supervision decide what is done.";
+pub const CAUTION: &str = "This is bookkeeping of electrons on paper: no laboratory procedure.\n\
+                           Local rules and qualified supervision decide what is done.";
 /// The same for a place that wraps its text itself.
 pub const CAUTION_UNWRAPPED: &str = "This is bookkeeping of electrons on paper: no laboratory procedure. \
                                      Local rules and qualified supervision decide what is done.";
@@ -46,14 +46,49 @@ pub fn summary(summary: &Summary) -> String {
     for (name, what) in &summary.without_items {
         let _ = writeln!(out, "no items: {}: {}", plain(name), plain(what));
     }
+    for (found, own) in &summary.normalised {
+        let place = format!("{}:{}", plain(&own.file), own.line);
+        let _ = writeln!(out, "{} read as '{}' in arrows: {}, first at {place}", code(*found), own.read_as, own.count);
+    }
     if summary.skipped > 0 {
         let _ = writeln!(out, "{} files are no bank by their ending and were passed over", summary.skipped);
     }
+    if summary.left_out > 0 {
+        let _ = writeln!(out, "{} files are left out by the profile", summary.left_out);
+    }
     out
+}
+
+/// A character as people look it up: U+2013.
+#[must_use]
+pub fn code(character: char) -> String {
+    format!("U+{:04X}", u32::from(character))
 }
 
 /// Text of a bank without the control characters that would steer a terminal.
 #[must_use]
 pub fn plain(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+}
+
+/// Text in lines of at most `width` characters, broken at spaces; a longer word has a line of its own.
+#[must_use]
+pub fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let mut room = 0;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        match lines.last_mut() {
+            Some(line) if length < room => {
+                line.push(' ');
+                line.push_str(word);
+                room -= length + 1;
+            }
+            _ => {
+                lines.push(word.to_owned());
+                room = width.saturating_sub(length);
+            }
+        }
+    }
+    lines
 }

@@ -13,6 +13,7 @@ const LEVELS: &[&[&str]] = &[
     &["resonance"],
     &["bank"],
     &["findings"],
+    &["profile"],
     &["drawing"],
     &["audit", "demonstration"],
     &["report"],

@@ -33,6 +33,7 @@ fn audit(format: Format, text: &str) -> (Vec<Audited>, Summary) {
     let input = Input {
         name: "bank".to_owned(),
         format,
+        encoding: None,
         content: Content::BuiltIn(Box::leak(text.to_owned().into_bytes().into_boxed_slice())),
     };
     let plan = Plan { show_sound: true, ..Plan::default() };

@@ -70,7 +70,12 @@ fn verdict(question: &Question) -> Vec<String> {
     });
     // A built-in input wants bytes that live for ever; a few kilobytes a case are affordable in a test.
     let bytes: &'static [u8] = Box::leak(line.to_string().into_bytes().into_boxed_slice());
-    let input = Input { name: "q.jsonl".to_owned(), format: Format::JsonLines, content: Content::BuiltIn(bytes) };
+    let input = Input {
+        name: "q.jsonl".to_owned(),
+        format: Format::JsonLines,
+        encoding: None,
+        content: Content::BuiltIn(bytes),
+    };
     let plan = Plan { show_sound: true, ..Plan::default() };
     let mut seen = Verdict::default();
     run(&plan, &[input], &mut [&mut seen], &mut |_| ()).expect("nothing is written");

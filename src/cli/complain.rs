@@ -1,0 +1,103 @@
+//! What is wrong with a text that a person wrote: its line, a mark under the character, what to do. In 80 columns.
+
+use crate::findings::{Finding, Severity};
+use crate::report::terminal::{plain, wrapped};
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use std::fmt;
+use std::io::{self, IsTerminal};
+use std::ops::Range;
+
+/// Columns of a terminal.
+const WIDTH: usize = 80;
+
+/// A place in a text, with what to say of it.
+pub(super) struct Complaint<'a> {
+    /// How grave it is.
+    pub(super) severity: Severity,
+    /// What is wrong.
+    pub(super) message: &'a str,
+    /// The file, if it is one.
+    pub(super) file: Option<&'a str>,
+    /// The text, or the part of it round the place.
+    pub(super) text: &'a str,
+    /// The line on which the text starts.
+    pub(super) line: u32,
+    /// The place, in bytes of the text.
+    pub(super) span: Range<usize>,
+    /// What to do.
+    pub(super) remedy: &'a str,
+}
+
+impl Complaint<'_> {
+    /// The complaint for standard error.
+    pub(super) fn render(&self) -> String {
+        let level = match self.severity {
+            Severity::Error => Level::ERROR,
+            Severity::Warning => Level::WARNING,
+            Severity::Note => Level::NOTE,
+        };
+        let room = WIDTH - self.severity.name().len() - 2;
+        let title = wrapped(&plain(self.message), room).join("\n");
+        let span = boundary(self.text, self.span.start)..boundary(self.text, self.span.end.max(self.span.start));
+        let snippet = Snippet::source(self.text)
+            .line_start(self.line.max(1) as usize)
+            .line_numbering(self.file.is_some())
+            .annotation(AnnotationKind::Primary.span(span));
+        let snippet = match self.file {
+            Some(file) => snippet.path(plain(file)),
+            None => snippet,
+        };
+        let mut group = level.primary_title(title).element(snippet);
+        let remedy = wrapped(&plain(self.remedy), WIDTH - 12).join("\n");
+        if !remedy.is_empty() {
+            group = group.element(Level::HELP.message(remedy));
+        }
+        format!("{}\n", renderer().render(&[group]))
+    }
+}
+
+/// The nearest place at or before this one where a character begins.
+fn boundary(text: &str, at: usize) -> usize {
+    let mut at = at.min(text.len());
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+/// With colours where a person looks at a terminal and did not ask for none.
+fn renderer() -> Renderer {
+    let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    let is_dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
+    let colours = io::stderr().is_terminal() && !is_set("NO_COLOR") && !is_dumb;
+    let renderer = if colours { Renderer::styled() } else { Renderer::plain() };
+    renderer.term_width(WIDTH)
+}
+
+/// A finding as a complaint, where it has a place; else its sentence and what to do.
+pub(super) fn of_finding(finding: &Finding, file: Option<&str>) -> String {
+    let remedy = finding.name.entry().remedy;
+    let message = format!("{}: {}", finding.name, finding.message);
+    let Some(spot) = &finding.spot else {
+        let lines = wrapped(&plain(&format!("{}: {message}", finding.severity.name())), WIDTH);
+        let remedy = wrapped(remedy, WIDTH - 8).join("\n        ");
+        return format!("{}\n  help: {remedy}\n", lines.join("\n  "));
+    };
+    let byte =
+        |characters: u32| spot.excerpt.char_indices().nth(characters as usize).map_or(spot.excerpt.len(), |(at, _)| at);
+    let (severity, line) = (finding.severity, spot.line);
+    let span = byte(spot.mark)..byte(spot.mark + spot.length);
+    Complaint { severity, message: &message, file, text: &spot.excerpt, line, span, remedy }.render()
+}
+
+/// An error that says everything itself, in its own lines.
+#[derive(Debug)]
+pub(super) struct Shown(pub(super) String);
+
+impl fmt::Display for Shown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0.trim_end())
+    }
+}
+
+impl std::error::Error for Shown {}

@@ -1,0 +1,282 @@
+//! From the text of a profile to what it sets.
+
+use super::{Fault, Profile, Stated, nearest};
+use crate::bank::{Task, fields};
+use crate::findings::{Distractors, Name, Severity};
+use crate::limits::{self, Limits};
+use crate::source::{Encoding, Span};
+use crate::structure::OctetRule;
+use std::collections::HashMap;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// The keys of a profile.
+pub const KEYS: [&str; 10] =
+    ["task", "octet", "distractors", "encoding", "known", "files", "columns", "severity", "limits", "encodings"];
+
+/// The fields that columns can be mapped to, beside `option_a`, `option_b`, …
+pub const FIELDS: [&str; 14] = [
+    "id", "task", "start", "arrows", "answer", "answers", "major", "step", "steps", "omits", "options", "key",
+    "prompt", "tags",
+];
+
+/// Reads a profile.
+///
+/// # Errors
+/// Everything in it that cannot stand.
+pub fn read(text: &str) -> Result<Profile, Vec<Fault>> {
+    // Editors of Windows put a mark before the text.
+    let (text, behind_mark) = text.strip_prefix('\u{feff}').map_or((text, 0), |rest| (rest, 3));
+    let (document, errors) = DeTable::parse_recoverable(text);
+    let mut reader = Reader { text, profile: Profile::default(), faults: Vec::new(), headers: HashMap::new() };
+    for error in errors {
+        reader.fault(error.span().unwrap_or(0..0), error.message().trim().to_owned(), String::new());
+    }
+    if reader.faults.is_empty() {
+        reader.document(document.get_ref());
+    }
+    let Reader { mut profile, mut faults, .. } = reader;
+    if faults.is_empty() {
+        profile.stated.sort_by_key(|stated| stated.line);
+        return Ok(profile);
+    }
+    for fault in &mut faults {
+        fault.span.start += behind_mark;
+        fault.span.end += behind_mark;
+    }
+    faults.sort_by_key(|fault| fault.span);
+    Err(faults)
+}
+
+struct Reader<'a> {
+    text: &'a str,
+    profile: Profile,
+    faults: Vec<Fault>,
+    /// The fields of headers that were met.
+    headers: HashMap<String, &'static str>,
+}
+
+type Value<'i> = Spanned<DeValue<'i>>;
+
+impl Reader<'_> {
+    fn fault(&mut self, span: Range<usize>, message: String, remedy: String) {
+        self.faults.push(Fault { message, remedy, span: Span::new(span.start, span.end) });
+    }
+
+    /// A name that is none of these: which is meant, or what there is.
+    fn unknown<'n>(
+        &mut self,
+        span: Range<usize>,
+        what: &str,
+        name: &str,
+        names: impl Iterator<Item = &'n str> + Clone,
+    ) {
+        let remedy = match nearest(name, names.clone()) {
+            Some(near) => format!("did you mean '{near}'?"),
+            None => format!("expected one of {}", names.collect::<Vec<_>>().join(", ")),
+        };
+        self.fault(span, format!("there is no {what} '{name}'"), remedy);
+    }
+
+    fn stated(&mut self, key: &str, value: String, span: &Range<usize>) {
+        let before = self.text.as_bytes().get(..span.start).unwrap_or_default();
+        let line = memchr::memchr_iter(b'\n', before).count() as u32 + 1;
+        self.profile.stated.push(Stated { key: key.to_owned(), value, line });
+    }
+
+    fn document(&mut self, table: &DeTable) {
+        for (key, value) in table {
+            let name = key.get_ref().as_ref();
+            match name {
+                "task" => self.word(name, value, &["step", "resonance", "contributors"], |profile, word| {
+                    profile.task = Task::from_name(word).unwrap_or_default();
+                }),
+                "octet" => self.word(name, value, &["usual", "strict"], |profile, word| {
+                    profile.octet = if word == "strict" { OctetRule::Strict } else { OctetRule::Usual };
+                }),
+                "distractors" => self.word(name, value, &["usual", "strict"], |profile, word| {
+                    profile.distractors = if word == "strict" { Distractors::Strict } else { Distractors::Usual };
+                }),
+                "encoding" => {
+                    if let Some(encoding) = self.encoding(name, value) {
+                        self.profile.encoding = Some(encoding);
+                    }
+                }
+                "known" => {
+                    if let Some(path) = self.text(name, value) {
+                        self.stated(name, format!("\"{path}\""), &key.span());
+                        self.profile.known = Some(path);
+                    }
+                }
+                "files" => {
+                    let patterns = self.texts(name, value);
+                    self.stated(name, format!("{patterns:?}"), &key.span());
+                    self.profile.files = patterns;
+                }
+                "columns" => self.table(name, value, Self::column),
+                "severity" => self.table(name, value, Self::severity),
+                "limits" => self.table(name, value, Self::limit),
+                "encodings" => self.table(name, value, |own, key, value| {
+                    if let Some(encoding) = own.encoding(&format!("encodings.\"{}\"", key.get_ref()), value) {
+                        own.profile.encodings.push((key.get_ref().to_string(), encoding));
+                    }
+                }),
+                _ => self.unknown(key.span(), "key", name, KEYS.into_iter()),
+            }
+        }
+    }
+
+    fn table(
+        &mut self,
+        name: &str,
+        value: &Value,
+        mut entry: impl FnMut(&mut Self, &Spanned<std::borrow::Cow<str>>, &Value),
+    ) {
+        let DeValue::Table(table) = value.get_ref() else {
+            let message = format!("'{name}' is a table");
+            return self.fault(value.span(), message, format!("begin it with [{name}] on a line of its own"));
+        };
+        for (key, value) in table {
+            entry(self, key, value);
+        }
+    }
+
+    fn text(&mut self, name: &str, value: &Value) -> Option<String> {
+        if let DeValue::String(text) = value.get_ref() {
+            return Some(text.to_string());
+        }
+        self.fault(value.span(), format!("'{name}' takes a text in quotes"), String::new());
+        None
+    }
+
+    /// A text, or a list of texts.
+    fn texts(&mut self, name: &str, value: &Value) -> Vec<String> {
+        match value.get_ref() {
+            DeValue::Array(list) => list.iter().filter_map(|own| self.text(name, own)).collect(),
+            _ => self.text(name, value).into_iter().collect(),
+        }
+    }
+
+    /// A text that is one of a few words.
+    fn word(&mut self, name: &str, value: &Value, words: &[&str], set: impl FnOnce(&mut Profile, &str)) {
+        let Some(text) = self.text(name, value) else { return };
+        if words.contains(&text.as_str()) {
+            set(&mut self.profile, &text);
+            self.stated(name, format!("\"{text}\""), &value.span());
+        } else {
+            self.unknown(value.span(), name, &text, words.iter().copied());
+        }
+    }
+
+    fn encoding(&mut self, name: &str, value: &Value) -> Option<Encoding> {
+        let text = self.text(name, value)?;
+        let encoding = Encoding::from_name(&text);
+        match encoding {
+            Some(own) => self.stated(name, format!("\"{}\"", own.name()), &value.span()),
+            None => self.unknown(value.span(), "encoding", &text, Encoding::NAMES.iter().map(|(own, _)| *own)),
+        }
+        encoding
+    }
+
+    fn column(&mut self, key: &Spanned<std::borrow::Cow<str>>, value: &Value) {
+        let name = key.get_ref().to_lowercase();
+        let option = matches!(fields::Name::from_text(&name), Some(fields::Name::Option(_)));
+        let known = FIELDS.into_iter().find(|own| *own == name);
+        let field = match known {
+            Some(field) => field,
+            // There are few options, and their names live as long as the profile, which is as long as the run.
+            None if option => OPTIONS.iter().copied().find(|own| *own == name).unwrap_or("options"),
+            None => return self.unknown(key.span(), "field", key.get_ref(), FIELDS.into_iter()),
+        };
+        let headers = self.texts(&format!("columns.{name}"), value);
+        if headers.iter().any(|header| header.trim().is_empty()) {
+            self.fault(value.span(), format!("'{name}' is given a header without a name"), String::new());
+        }
+        for header in &headers {
+            if let Some(other) = self.headers.insert(header.trim().to_lowercase(), field).filter(|own| *own != field) {
+                let message = format!("the header '{header}' is given to '{other}' and to '{field}'");
+                self.fault(value.span(), message, "a column holds one field".to_owned());
+            }
+        }
+        self.stated(&format!("columns.{name}"), format!("{headers:?}"), &key.span());
+        self.profile.columns.insert(field, headers);
+    }
+
+    fn severity(&mut self, key: &Spanned<std::borrow::Cow<str>>, value: &Value) {
+        let name = key.get_ref().as_ref();
+        let Some(finding) = Name::from_text(name) else {
+            return self.unknown(key.span(), "finding", name, Name::ALL.iter().map(|own| own.entry().name));
+        };
+        let words = ["error", "warning", "note"];
+        self.word(&format!("severity.{name}"), value, &words, |profile, word| {
+            profile.severities.extend(Severity::from_name(word).map(|severity| (finding, severity)));
+        });
+    }
+
+    fn limit(&mut self, key: &Spanned<std::borrow::Cow<str>>, value: &Value) {
+        let name = key.get_ref().as_ref();
+        let Some(most) = limits::most(name) else {
+            return self.unknown(key.span(), "limit", name, limits::names().iter().copied());
+        };
+        let number = match value.get_ref() {
+            DeValue::Integer(own) => u64::from_str_radix(own.as_str(), own.radix()).ok(),
+            _ => None,
+        };
+        let Some(number) = number.filter(|own| (1..=most).contains(own)) else {
+            return self.fault(value.span(), format!("'{name}' takes a number from 1 to {most}"), String::new());
+        };
+        match with_limit(&self.profile.limits, name, number) {
+            Some(limits) => self.profile.limits = limits,
+            None => self.fault(value.span(), format!("'{name}' cannot be {number}"), String::new()),
+        }
+        self.stated(&format!("limits.{name}"), number.to_string(), &key.span());
+    }
+}
+
+/// The names of columns of options.
+const OPTIONS: [&str; 26] = [
+    "option_a", "option_b", "option_c", "option_d", "option_e", "option_f", "option_g", "option_h", "option_i",
+    "option_j", "option_k", "option_l", "option_m", "option_n", "option_o", "option_p", "option_q", "option_r",
+    "option_s", "option_t", "option_u", "option_v", "option_w", "option_x", "option_y", "option_z",
+];
+
+fn with_limit(limits: &Limits, name: &str, number: u64) -> Option<Limits> {
+    let mut all = serde_json::to_value(limits).ok()?;
+    all.as_object_mut()?.insert(name.to_owned(), number.into());
+    serde_json::from_value(all).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::read;
+
+    #[test]
+    fn what_cannot_stand_is_refused_at_its_place() {
+        let cases = [
+            ("octett = \"strict\"", "octett", "did you mean 'octet'?"),
+            ("octet = \"strikt\"", "\"strikt\"", "did you mean 'strict'?"),
+            ("[limits]\natoms = 10\nbondz = 5", "bondz", "did you mean 'bonds'?"),
+            ("[limits]\natoms = 0", "0", ""),
+            ("[limits]\natoms = \"many\"", "\"many\"", ""),
+            ("[limits]\natoms = 99_999_999_999_999", "99_999_999_999_999", ""),
+            ("[severity]\nmismatched-prodct = \"note\"", "mismatched-prodct", "did you mean 'mismatched-product'?"),
+            ("[severity]\nidle-stereo = \"off\"", "\"off\"", "expected one of error, warning, note"),
+            ("[columns]\nanwser = \"Lösung\"", "anwser", "did you mean 'answer'?"),
+            ("[columns]\nanswer = 3", "3", ""),
+            ("[columns]\nanswer = \"A\"\nstart = \"a\"", "\"a\"", "a column holds one field"),
+            ("encoding = \"windows-1225\"", "\"windows-1225\"", "did you mean 'windows-1252'?"),
+            ("columns = 3", "3", "begin it with [columns] on a line of its own"),
+            ("octet = ", "", ""),
+            ("\u{feff}tusk = \"step\"", "tusk", "did you mean 'task'?"),
+        ];
+        let mut failures = Vec::new();
+        for (text, place, remedy) in cases {
+            match read(text) {
+                Err(faults) if faults.len() == 1 && faults[0].span.of(text) == place && faults[0].remedy == remedy => {}
+                other => failures.push(format!("{text}: {other:?}")),
+            }
+        }
+        assert!(failures.is_empty(), "{}", failures.join("\n"));
+    }
+}

@@ -1,0 +1,208 @@
+//! One bank in the encodings, line ends and separators of fifteen years of spreadsheets: one audit.
+
+use super::audits::scratch;
+use keyassay::source::Encoding;
+use std::path::Path;
+use std::process::{Command, Output};
+
+/// A bank as a department of Harrow Mere College kept it: a quoted line break, typographic dashes, empty columns at the end.
+const BANK: &str = "id,start,arrows,answer,prompt,,\n\
+    e1,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2\u{2013}3 -> 3,[CH2:1]=[CH:2][O-:3],\"Caf\u{e9}:\nwhere does the charge go?\",,\n\
+    e2,[CH2-:1][CH:2]=[O:3],1 -> 1-2;\u{a0}2-3 -> 3,[CH2:1]=[CH:2][OH:3],na\u{ef}ve answer,,\n\
+    e3,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[Br:3],f\u{fc}r 5 \u{b5}l,,\n\
+    e4,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2=3 -> 3,[CH2:1]=[CH:2][O-:3],\u{a7} 4,,\n";
+
+fn run(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_keyassay"))
+        .current_dir(folder)
+        .args(arguments)
+        .output()
+        .expect("the program starts")
+}
+
+fn audited(folder: &Path, file: &str, encoding: &[&str]) -> String {
+    let arguments = [&["audit", file, "--write", "csv,json", "--out", "out", "--quiet"], encoding].concat();
+    let output = run(folder, &arguments);
+    let csv = std::fs::read_to_string(folder.join("out/audit.csv")).unwrap_or_default();
+    csv.replace(file, "BANK") + &String::from_utf8_lossy(&output.stderr)
+}
+
+/// The bank with other separators, its cells quoted where they hold one.
+fn separated(by: char) -> String {
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(BANK.as_bytes());
+    let mut writer = csv::WriterBuilder::new().delimiter(by as u8).from_writer(Vec::new());
+    reader.records().flatten().for_each(|row| writer.write_record(&row).expect("a row can be written"));
+    String::from_utf8(writer.into_inner().expect("memory takes everything")).expect("it is text")
+}
+
+/// The forms of the bank: name, bytes, and what has to be said of them.
+fn forms() -> Vec<(&'static str, Vec<u8>, Vec<&'static str>)> {
+    let marked =
+        |encoding: Encoding, text: &str| encoding.encode(&format!("\u{feff}{text}")).expect("it can be encoded");
+    let plain = |encoding: Encoding, text: &str| encoding.encode(text).expect("it can be encoded");
+    let (semicolons, tabs) = (separated(';'), separated('\t'));
+    // Latin-1 has no typographic dash.
+    vec![
+        ("utf-8-marked.csv", marked(Encoding::Utf8, BANK), vec![]),
+        ("utf-16.csv", marked(Encoding::Utf16Le, BANK), vec![]),
+        ("utf-16-big.csv", marked(Encoding::Utf16Be, &tabs), vec![]),
+        ("utf-16-bare.csv", plain(Encoding::Utf16Le, BANK), vec!["--encoding", "utf-16le"]),
+        ("windows.csv", plain(Encoding::Windows1252, &semicolons), vec!["--encoding", "windows-1252"]),
+        (
+            "windows-crlf.csv",
+            plain(Encoding::Windows1252, &semicolons.replace('\n', "\r\n")),
+            vec!["--encoding", "CP1252"],
+        ),
+        ("mac.csv", BANK.replace('\n', "\r").into_bytes(), vec![]),
+        ("dos.csv", BANK.replace('\n', "\r\n").into_bytes(), vec![]),
+        ("tabs.csv", tabs.clone().into_bytes(), vec![]),
+        ("tabs.tsv", tabs.into_bytes(), vec![]),
+    ]
+}
+
+#[test]
+fn one_bank_in_many_encodings_is_one_audit() {
+    let folder = scratch("encodings");
+    std::fs::write(folder.join("bank.csv"), BANK).expect("the bank can be written");
+    let expected = audited(&folder, "bank.csv", &[]);
+    let mut failures = Vec::new();
+    for word in ["BANK,4,e2", "BANK,5,e3", "BANK,6,e4,,error,unreadable-arrows"] {
+        if !expected.contains(word) {
+            failures.push(format!("the audit has no {word}:\n{expected}"));
+        }
+    }
+    for (name, bytes, encoding) in forms() {
+        std::fs::write(folder.join(name), bytes).expect("the bank can be written");
+        let found = audited(&folder, name, &encoding);
+        if found != expected {
+            failures.push(format!("{name}:\n{found}"));
+        }
+        let json = std::fs::read_to_string(folder.join("out/audit.json")).unwrap_or_default();
+        if !(json.contains("U+2013") && json.contains("U+00A0")) {
+            failures.push(format!("{name}: what was normalised is not told: {json}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn amended_copies_keep_their_encoding() {
+    let folder = scratch("encodings-amended");
+    let mut failures = Vec::new();
+    let mut all = forms();
+    all.push(("bank.csv", BANK.as_bytes().to_vec(), vec![]));
+    for (name, bytes, encoding) in all {
+        std::fs::write(folder.join(name), &bytes).expect("the bank can be written");
+        audited(&folder, name, &encoding);
+        let arguments =
+            [&["amend", name, "--with", "out/corrections.csv", "--grade", "likely", "--out", "copy"], &encoding[..]]
+                .concat();
+        let output = run(&folder, &arguments);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr);
+        if !said.starts_with("2 corrections written") {
+            failures.push(format!("{name}: {said}"));
+            continue;
+        }
+        let copy = std::fs::read(folder.join("copy")).unwrap_or_default();
+        let encoding =
+            keyassay::source::encoding::settle(&bytes, encoding.get(1).and_then(|own| Encoding::from_name(own)));
+        let encoding = encoding.expect("the encoding is known");
+        let text =
+            |bytes: &[u8]| String::from_utf8(keyassay::source::encoding::decode(bytes, encoding)).unwrap_or_default();
+        let expected = text(&bytes).replace("[CH2:1]=[CH:2][OH:3]", "[CH2:1]=[CH:2][O-:3]");
+        let expected = expected.replace("[OH:1][CH3:2].[Br:3]", "[OH:1][CH3:2].[Br-:3]");
+        if text(&copy) != expected {
+            failures.push(format!("{name}: {}", text(&copy)));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn bytes_of_another_encoding_are_findings_at_their_place() {
+    let folder = scratch("encodings-bad");
+    let latin = |text: &str| text.chars().map(|own| own as u8).collect::<Vec<u8>>();
+    let row = "b1,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]";
+    let rows =
+        latin(&format!("id,start,arrows,answer,prompt\n{row},Caf\u{e9} \u{fc}\n{},plain\n", row.replace("b1", "b2")));
+    let object = "{\"id\":\"b1\",\"start\":\"C\",\"arrows\":\"1 -> 2\",\"answer\":\"C\",\"prompt\":\"\u{e9}\"}\n";
+    let reaction = "[CH2-:1][CH:2]=[O:3]>>[CH2:1]=[CH:2][O-:3]\t1 -> 1-2; 2-3 -> 3\tb\u{e9}\n";
+    let damaged = [
+        &b"\xff\xfe"[..],
+        &Encoding::Utf16Le.encode(&format!("id,start,arrows,answer\n{row}")).unwrap()[..],
+        b"\x00\xd8",
+    ]
+    .concat();
+    let cases: [(&str, Vec<u8>, &[&str], &str); 8] = [
+        (
+            "rows.csv",
+            rows.clone(),
+            &[],
+            "rows.csv,2,b1,,error,unreadable-record,,,,\"the byte 0xE9 is not UTF-8 (in Windows-1252 it would be '\u{e9}')",
+        ),
+        ("rows.csv", rows, &[], "(2 such bytes in this record)"),
+        ("object.jsonl", latin(object), &[], "object.jsonl,1,b1,,error,unreadable-record,,,,\"the byte 0xE9"),
+        (
+            "array.json",
+            latin(&format!("[{object}]")),
+            &[],
+            "array.json,1,b1,,error,unreadable-record,,,,\"the byte 0xE9",
+        ),
+        ("reaction.smi", latin(reaction), &[], "reaction.smi:1,,error,unreadable-record,,,,\"the byte 0xE9"),
+        (
+            "named.csv",
+            b"id,start,arrows,answer\nb\x81,C,1 -> 2,C\n".to_vec(),
+            &["--encoding", "windows-1252"],
+            "the byte 0x81 stands for no character in Windows-1252",
+        ),
+        (
+            "latin.csv",
+            b"id,start,arrows,answer\nb\x80,C,1 -> 2,C\n".to_vec(),
+            &["--encoding", "latin-1"],
+            "stands for no character in Latin-1: try windows-1252",
+        ),
+        ("damaged.csv", damaged, &[], "half a character of UTF-16"),
+    ];
+    let mut failures = Vec::new();
+    for (name, bytes, encoding, expected) in cases {
+        std::fs::write(folder.join(name), bytes).expect("the bank can be written");
+        let found = audited(&folder, name, encoding).replace("BANK", name);
+        if !found.contains(expected) {
+            failures.push(format!("{name}: expected {expected}\n{found}"));
+        }
+    }
+    let refused: [(&str, &[u8], &str); 2] = [
+        ("header.csv", b"id,Gr\xfc\xdfe,start,answer\n", "in its header row the byte 0xFC is not UTF-8"),
+        ("bare.csv", b"i\0d\0,\0s\0t\0a\0r\0t\0", "looks like UTF-16 without a byte order mark: name its encoding"),
+    ];
+    for (name, bytes, expected) in refused {
+        std::fs::write(folder.join(name), bytes).expect("the bank can be written");
+        let found = audited(&folder, name, &[]);
+        if !found.contains(expected) {
+            failures.push(format!("{name}: expected {expected}\n{found}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn a_document_is_decoded_as_it_declares() {
+    let folder = scratch("encodings-cml");
+    let body = std::fs::read_to_string(super::audits::corpus().join("demonstration/carbonyls.cml"))
+        .expect("the bank is there");
+    let body = body.split_once("?>").map_or(body.as_str(), |(_, body)| body).replacen("title=\"", "title=\"\u{e9} ", 1);
+    std::fs::write(folder.join("a.cml"), format!("<?xml version=\"1.0\"?>{body}")).expect("the bank can be written");
+    let expected = audited(&folder, "a.cml", &[]);
+    let latin = format!("<?xml version=\"1.0\" encoding=\"ISO-8859-1\"?>{body}");
+    let latin = Encoding::Latin1.encode(&latin).expect("it can be encoded");
+    let wide = Encoding::Utf16Le.encode(&format!("\u{feff}<?xml version=\"1.0\" encoding=\"UTF-16\"?>{body}"));
+    let mut failures = Vec::new();
+    for (name, bytes) in [("b.cml", latin), ("c.cml", wide.expect("it can be encoded"))] {
+        std::fs::write(folder.join(name), bytes).expect("the bank can be written");
+        let found = audited(&folder, name, &[]);
+        if found != expected {
+            failures.push(format!("{name}:\n{found}\nexpected\n{expected}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
