@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::io::{self, Read};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 /// What an audit reads and how it judges.
@@ -30,6 +31,14 @@ pub struct Plan {
     pub take_marks: bool,
     /// Draws each item that reporters see, in the threads that judge; absent, nothing is drawn.
     pub renderer: Option<Arc<dyn Renderer>>,
+    /// Once it is set, the audit ends with the chunks that are being judged, and its summary says so.
+    pub stop: Option<Arc<AtomicBool>>,
+}
+
+impl Plan {
+    fn is_stopped(&self) -> bool {
+        self.stop.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
 }
 
 /// Makes the card of an item, which costs more than to judge it.
@@ -86,6 +95,16 @@ impl Input {
             }
             Content::BuiltIn(bytes) => Mark::of(bytes),
             _ => read,
+        }
+    }
+
+    /// What the system says of the file: its length and when it was last written.
+    fn state(&self) -> Option<(u64, std::time::SystemTime)> {
+        match &self.content {
+            Content::Path(path) => {
+                std::fs::metadata(path).ok().and_then(|file| Some((file.len(), file.modified().ok()?)))
+            }
+            Content::Stdin | Content::BuiltIn(_) => None,
         }
     }
 
@@ -256,6 +275,8 @@ pub struct Summary {
     pub skipped: u64,
     /// Files that the profile leaves out.
     pub left_out: u64,
+    /// Whether the audit was stopped before its end: nothing is known of the items after those counted.
+    pub interrupted: bool,
 }
 
 /// Takes judged items in the order of the bank.
@@ -293,11 +314,19 @@ pub fn run(
     let mut summary = Summary::default();
     let mut bank_wide = BankWide::default();
     for input in inputs {
+        if plan.is_stopped() {
+            break;
+        }
+        let before = input.state();
         let marker = plan.take_marks.then(Shared::default);
         match input.open(&plan.bank, marker.as_ref()) {
             Ok(mut source) => {
                 let totals = run_file(plan, input, &mut source, &mut bank_wide, reporters, &mut summary, progress)?;
                 summary.files.push((input.name.clone(), totals));
+                if before != input.state() {
+                    let why = "changed while it was read: audit it again when nobody writes it";
+                    summary.unread.push((input.name.clone(), why.to_owned()));
+                }
                 let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
                 summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
             }
@@ -305,6 +334,7 @@ pub fn run(
             Err(error) => summary.unread.push((input.name.clone(), error.to_string())),
         }
     }
+    summary.interrupted = plan.is_stopped();
     for reporter in reporters.iter_mut() {
         reporter.finish(&summary)?;
     }
@@ -327,7 +357,7 @@ fn run_file(
     let mut settled = Vec::new();
     loop {
         let (batches, error) = waiting;
-        if batches.is_empty() && error.is_none() {
+        if (batches.is_empty() && error.is_none()) || plan.is_stopped() {
             break;
         }
         let (judged, next) = rayon::join(

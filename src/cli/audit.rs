@@ -2,7 +2,7 @@
 
 use super::explain::{Given, explain};
 use super::settings::{Applied, BankOptions, Octet};
-use super::{Ending, clock, output};
+use super::{Ending, clock, interrupt, output};
 use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
 use crate::bank::{Format, walk};
 use crate::demonstration;
@@ -11,6 +11,7 @@ use crate::report::corrections::CorrectionsReport;
 use crate::report::csv::CsvReport;
 use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
+use crate::report::stage::Stage;
 use crate::report::terminal;
 use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -99,7 +100,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }
-    let summary = audit(arguments, &inputs, &passed, &applied)?;
+    let (summary, place) = audit(arguments, &inputs, &passed, &applied)?;
     if !arguments.quiet {
         if demonstration {
             output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
@@ -108,7 +109,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             output::print(&format!("Profile: {}\n\n", terminal::plain(&path.display().to_string())))?;
         }
         output::print(&terminal::summary(&summary))?;
-        output::print(&format!("\nReports are in {}.\n{}\n", arguments.out.display(), terminal::CAUTION))?;
+        output::print(&format!("\nReports are in {}.\n{}\n", place.display(), terminal::CAUTION))?;
+    }
+    if summary.interrupted {
+        return Ok(Ending::Interrupted);
     }
     if let ([], [(name, what), ..], 0) = (&summary.unread[..], &summary.without_items[..], summary.totals.items) {
         anyhow::bail!("nothing could be read: {name}: {what}");
@@ -196,7 +200,13 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
     Ok((inputs, passed))
 }
 
-fn audit(arguments: &Arguments, inputs: &[Input], passed: &Passed, applied: &Applied) -> anyhow::Result<Summary> {
+/// Gives the folder in which the reports are, too.
+fn audit(
+    arguments: &Arguments,
+    inputs: &[Input],
+    passed: &Passed,
+    applied: &Applied,
+) -> anyhow::Result<(Summary, PathBuf)> {
     let profile = &applied.profile;
     let renderer = CardRenderer { octet: profile.octet };
     let page = arguments.write.contains(&ReportName::Html);
@@ -205,16 +215,18 @@ fn audit(arguments: &Arguments, inputs: &[Input], passed: &Passed, applied: &App
         judge: profile.judge(),
         severities: profile.severities.clone(),
         show_sound: arguments.all && page,
-        take_marks: arguments.write.contains(&ReportName::Csv),
+        take_marks: arguments.write.iter().any(|name| matches!(name, ReportName::Csv | ReportName::Json)),
+        stop: Some(interrupt::watched()),
         renderer: page.then(|| Arc::new(renderer) as _),
     };
-    let out = &arguments.out;
-    std::fs::create_dir_all(out).with_context(|| format!("cannot make the folder {}", out.display()))?;
+    let stage =
+        Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
+    let out = stage.folder();
     let mut reporters: Vec<Box<dyn Reporter>> = Vec::new();
     for name in &arguments.write {
         if *name == ReportName::Csv {
             let report = CorrectionsReport::create(out);
-            reporters.push(Box::new(report.with_context(|| format!("cannot write into {}", out.display()))?));
+            reporters.push(Box::new(report.with_context(|| format!("cannot write into {}", arguments.out.display()))?));
         }
         let reporter: std::io::Result<Box<dyn Reporter>> = match name {
             ReportName::Csv => CsvReport::create(out).map(|report| Box::new(report) as _),
@@ -226,16 +238,20 @@ fn audit(arguments: &Arguments, inputs: &[Input], passed: &Passed, applied: &App
             }
             ReportName::Sarif | ReportName::Junit => continue,
         };
-        reporters.push(reporter.with_context(|| format!("cannot write into {}", out.display()))?);
+        reporters.push(reporter.with_context(|| format!("cannot write into {}", arguments.out.display()))?);
     }
     let bar = progress_bar(arguments.quiet);
     let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
     let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
-        .with_context(|| format!("cannot write the reports in {}", out.display()))?;
+        .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     bar.finish_and_clear();
+    drop(reporters);
+    let place = stage
+        .finish(summary.interrupted)
+        .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     summary.skipped = passed.skipped;
     summary.left_out = passed.left_out;
-    Ok(summary)
+    Ok((summary, place))
 }
 
 /// What the page says of this audit. That of the demonstration names no day, so that it can be published and compared.

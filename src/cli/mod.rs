@@ -10,6 +10,7 @@ mod draw;
 mod explain;
 mod findings;
 mod infer;
+mod interrupt;
 mod output;
 mod push;
 mod settings;
@@ -53,6 +54,8 @@ enum Ending {
     Fine,
     /// Done, and something was found, or there is no result: status 1.
     Found,
+    /// Interrupted, with partial results: status 130.
+    Interrupted,
 }
 
 /// Runs the program; the exit status is 0, 1 or 2 as the contract says.
@@ -77,6 +80,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     match result {
         Ok(Ending::Fine) => ExitCode::SUCCESS,
         Ok(Ending::Found) => ExitCode::from(1),
+        Ok(Ending::Interrupted) => ExitCode::from(interrupt::STATUS),
         // Whoever read our output has seen enough.
         Err(error) if output::is_broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {

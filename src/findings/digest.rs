@@ -13,7 +13,7 @@ use std::cell::RefCell;
 pub struct Digest {
     /// Of the id, where the bank gives one.
     pub id: Option<u64>,
-    /// Of start, arrows and task, up to labels and the order of atoms, where the arrows could be applied.
+    /// Of start, arrows and task, up to labels and the order of atoms, where the arrows name atoms of the start.
     pub question: Option<u64>,
     /// Of the stated answer; 0 where it is the recomputed product.
     pub answer: u64,
@@ -29,7 +29,11 @@ pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
     let mut digest = Digest { id: item.has_own_id.then(|| of_text(&item.id)), ..Digest::default() };
     let mut question = mix(item.task as u64 + 1);
     for step in steps {
-        let (Some(start), Some(_)) = (&step.start, &step.pushed) else { return digest };
+        let Some(start) = &step.start else { return digest };
+        // A question with faulty arrows is a question; one whose arrows name no atoms of its start cannot be told apart.
+        if step.pushed.is_none() && step.arrows.is_empty() {
+            return digest;
+        }
         question = mix(question ^ of_question(start, step));
         digest.answer = mix(digest.answer) ^ of_answer(step);
     }

@@ -4,7 +4,9 @@ use super::file::WholeFile;
 use super::terminal::code;
 use super::{COLUMNS, row};
 use crate::audit::{Audited, Normalised, Reporter, Summary, Totals};
+use crate::source::Mark;
 use serde_json::{Map, Value, json};
+use std::collections::HashMap;
 use std::fs::File;
 use std::io::{self, BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
@@ -51,6 +53,28 @@ fn normalised(summary: &Summary) -> Value {
     summary.normalised.iter().map(one).collect()
 }
 
+/// One line a file: its counts, and its length and mark, which tell whether it is the file that was audited.
+fn files(summary: &Summary, out: &mut WholeFile) -> io::Result<()> {
+    let marks: HashMap<&str, Mark> = summary.marks.iter().map(|(name, mark)| (name.as_str(), *mark)).collect();
+    for (at, (name, counts)) in summary.files.iter().enumerate() {
+        out.write_all(if at == 0 { b"\n  " } else { b",\n  " })?;
+        let mut file = json!({
+            "file": name,
+            "items": counts.items,
+            "sound": counts.sound,
+            "faulty": counts.faulty,
+            "undecided": counts.undecided,
+            "unreadable": counts.unreadable,
+        });
+        if let (Some(mark), Some(file)) = (marks.get(name.as_str()), file.as_object_mut()) {
+            file.insert("bytes".to_owned(), Value::from(mark.bytes()));
+            file.insert("mark".to_owned(), Value::from(mark.to_string()));
+        }
+        serde_json::to_writer(&mut *out, &file)?;
+    }
+    if summary.files.is_empty() { Ok(()) } else { out.write_all(b"\n") }
+}
+
 impl Reporter for JsonReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
@@ -73,7 +97,13 @@ impl Reporter for JsonReport {
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
         let mut file = WholeFile::create(&self.path)?;
         let tool = json!({"name": "keyassay", "version": env!("CARGO_PKG_VERSION")});
-        write!(file, "{{\n\"tool\": {tool},\n\"totals\": {},\n", totals(&summary.totals))?;
+        write!(file, "{{\n\"tool\": {tool},\n")?;
+        if summary.interrupted {
+            file.write_all(b"\"partial\": true,\n")?;
+        }
+        write!(file, "\"totals\": {},\n\"files\": [", totals(&summary.totals))?;
+        files(summary, &mut file)?;
+        file.write_all(b"],\n")?;
         if !summary.normalised.is_empty() {
             writeln!(file, "\"normalised\": {},", normalised(summary))?;
         }

@@ -5,6 +5,7 @@ pub mod csv;
 pub mod file;
 pub mod html;
 pub mod json;
+pub mod stage;
 pub mod terminal;
 
 use crate::audit::Audited;

@@ -15,6 +15,9 @@ pub const CAUTION_UNWRAPPED: &str = "This is bookkeeping of electrons on paper: 
 pub fn summary(summary: &Summary) -> String {
     let totals = &summary.totals;
     let mut out = String::new();
+    if summary.interrupted {
+        out.push_str("Interrupted: these are partial results, of the items read so far.\n");
+    }
     let _ = writeln!(
         out,
         "{} items: {} sound, {} faulty, {} undecided, {} unreadable",
@@ -65,10 +68,14 @@ pub fn code(character: char) -> String {
     format!("U+{:04X}", u32::from(character))
 }
 
-/// Text of a bank without the control characters that would steer a terminal.
+/// Text of a bank without the characters that would steer a terminal: control characters, and marks of direction, which can
+/// make a line read as another one.
 #[must_use]
 pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+    let steers = |c: char| {
+        c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    text.chars().map(|c| if steers(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// Text in lines of at most `width` characters, broken at spaces; a longer word has a line of its own.

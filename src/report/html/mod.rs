@@ -16,6 +16,7 @@ mod text;
 mod write;
 
 pub use card::CardRenderer;
+pub(super) use write::remove_older;
 
 use crate::audit::{Audited, Renderer, Reporter, Summary};
 use lists::{Entry, Lists};
@@ -147,6 +148,6 @@ impl Reporter for HtmlReport {
         let last = std::mem::take(&mut self.sheet).fill(&mut self.store)?;
         self.filled.push(last);
         self.lists.close(&mut self.store)?;
-        Writer { report: self, summary, written: Vec::new() }.write()
+        Writer { report: self, summary }.write()
     }
 }

@@ -34,6 +34,7 @@ pub(super) struct Overview<'a> {
     without_items: Vec<(String, String)>,
     more_without_items: String,
     skipped: String,
+    interrupted: bool,
 }
 
 struct Number {
@@ -149,6 +150,7 @@ impl<'a> Overview<'a> {
             more_unread: more(&summary.unread),
             without_items: first(&summary.without_items),
             more_without_items: more(&summary.without_items),
+            interrupted: summary.interrupted,
             skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
         }
     }

@@ -9,9 +9,10 @@ use super::{About, HtmlReport, page_name};
 use crate::audit::Summary;
 use crate::report::file::WholeFile;
 use askama::Template;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::fs;
 use std::io::{self, Read, Write};
+use std::path::Path;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
 const STYLE: &str = include_str!("../page/page.css");
@@ -101,8 +102,6 @@ struct Foot {
 pub(super) struct Writer<'a> {
     pub(super) report: &'a mut HtmlReport,
     pub(super) summary: &'a Summary,
-    /// Names of the files written.
-    pub(super) written: Vec<String>,
 }
 
 impl Writer<'_> {
@@ -116,12 +115,11 @@ impl Writer<'_> {
         for (at, page) in pages.iter().enumerate().rev() {
             self.page(at as u64 + 1, all, *page)?;
         }
-        self.remove_older()
+        Ok(())
     }
 
     fn begin(&mut self, name: &str, title: &str, rules: &str) -> io::Result<WholeFile> {
         let mut out = WholeFile::create(&self.report.folder.join(name))?;
-        self.written.push(name.to_owned());
         let top = Top { marker: MARKER, policy: POLICY, version: VERSION, title, style: STYLE, rules };
         render(&top, &mut out)?;
         Ok(out)
@@ -261,26 +259,26 @@ impl Writer<'_> {
         // A file that is named twice is found by its first card.
         report.files.iter().rev().map(|(file, card)| (&**file, (report.page_of(*card), *card))).collect()
     }
+}
 
-    /// Removes pages that an earlier, longer audit left in the folder; nothing that keyassay has not written.
-    fn remove_older(&self) -> io::Result<()> {
-        let written: std::collections::HashSet<&str> = self.written.iter().map(String::as_str).collect();
-        for entry in fs::read_dir(&self.report.folder)?.flatten() {
-            let name = entry.file_name();
-            let Some(name) = name.to_str() else { continue };
-            // Our names are in small letters, whatever the system thinks of case.
-            let inner = name.strip_prefix("audit-").and_then(|rest| rest.strip_suffix(".html"));
-            let is_page = inner.is_some() && !written.contains(name);
-            if is_page && entry.file_type().is_ok_and(|kind| kind.is_file()) && is_ours(&entry.path()) {
-                fs::remove_file(entry.path())?;
-            }
+/// Removes pages that an earlier, longer audit left in a folder, but for those that are `written` now; nothing that keyassay
+/// has not written.
+pub(in crate::report) fn remove_older(folder: &Path, written: &HashSet<&str>) -> io::Result<()> {
+    for entry in fs::read_dir(folder)?.flatten() {
+        let name = entry.file_name();
+        let Some(name) = name.to_str() else { continue };
+        // Our names are in small letters, whatever the system thinks of case.
+        let inner = name.strip_prefix("audit-").and_then(|rest| rest.strip_suffix(".html"));
+        let is_page = inner.is_some() && !written.contains(name);
+        if is_page && entry.file_type().is_ok_and(|kind| kind.is_file()) && is_ours(&entry.path()) {
+            fs::remove_file(entry.path())?;
         }
-        Ok(())
     }
+    Ok(())
 }
 
 /// Whether a file begins as our pages do.
-fn is_ours(path: &std::path::Path) -> bool {
+fn is_ours(path: &Path) -> bool {
     let mut begin = Vec::new();
     let read = fs::File::open(path).and_then(|file| file.take(200).read_to_end(&mut begin));
     read.is_ok() && String::from_utf8_lossy(&begin).contains(MARKER)
