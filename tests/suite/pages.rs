@@ -5,6 +5,7 @@ use super::audits::scratch;
 use keyassay::audit::{Input, Plan, Reporter, run};
 use keyassay::demonstration;
 use keyassay::report::html::{About, CardRenderer, HtmlReport};
+use keyassay::report::stage::Stage;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -25,10 +26,13 @@ fn audit(inputs: &[Input], folder: &Path, cards: usize, draws: bool) -> usize {
     }
     let renderer = CardRenderer::default();
     let about = About { what: "a <test> & more".to_owned(), ..About::default() };
-    let mut report = HtmlReport::create(folder, about, renderer, cards).expect("the folder can be written");
+    let stage = Stage::create(folder).expect("the folder can be written");
+    let mut report = HtmlReport::create(stage.folder(), about, renderer, cards).expect("the folder can be written");
     let mut count = Count(0);
     let plan = Plan { renderer: draws.then(|| Arc::new(renderer) as _), ..Plan::default() };
     run(&plan, inputs, &mut [&mut report, &mut count], &mut |_| {}).expect("the report can be written");
+    drop(report);
+    stage.finish(false).expect("the reports can be moved");
     count.0
 }
 
