@@ -3,10 +3,11 @@
 //! One thread cuts files into chunks of whole records while the pool judges the chunks before them; reporters see the
 //! items in the order of the bank whatever the number of threads.
 
+mod batch;
+
 use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::{BankWide, Passing};
-use crate::findings::digest::{Digest, digest, of_product};
-use crate::findings::{Class, Context, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify, judge};
+use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
 use crate::source::{Encoding, Mark, Marker};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -361,7 +362,7 @@ fn run_file(
             break;
         }
         let (judged, next) = rayon::join(
-            || batches.into_par_iter().map(|batch| judge_batch(plan, &file, batch)).collect::<Vec<_>>(),
+            || batches.into_par_iter().map(|batch| batch::judge(plan, &file, batch)).collect::<Vec<_>>(),
             || if error.is_none() { read_round(source, round) } else { (Vec::new(), None) },
         );
         for batch in judged {
@@ -442,56 +443,6 @@ fn read_round(source: &mut Source, count: usize) -> (Vec<Batch>, Option<io::Erro
         }
     }
     (batches, None)
-}
-
-fn judge_batch(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Digest)> {
-    let (chunk, records) = batch.records();
-    let context = Context::new(&plan.judge, &chunk);
-    let mut judged: Vec<(Audited, Digest)> = Vec::with_capacity(records.len());
-    for record in records {
-        let judgement = judge(&context, &record, file);
-        let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
-        let stereo_not_judged = judgement.stereo_not_judged();
-        let normalised = judgement.steps.iter().flat_map(|step| &step.normalised).copied().collect();
-        let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
-        let item = Audited {
-            file: Arc::clone(file),
-            line: judgement.line,
-            id: judgement.id,
-            prompt,
-            tags,
-            class: judgement.class,
-            findings: judgement.findings,
-            steps: judgement.steps,
-            stereo_not_judged,
-            normalised,
-            card: String::new(),
-        };
-        judged.push((item, digest));
-    }
-    digest_neighbours(&mut judged);
-    for (item, _) in &mut judged {
-        // What was worked out about a sound item is shown only where the plan asks for it.
-        if item.findings.is_empty() && !plan.show_sound {
-            item.steps = Vec::new();
-        }
-    }
-    judged
-}
-
-/// Digests the products against which answers of mismatched neighbours are held. The neighbours of the first and the last
-/// item of a batch are not known here, so theirs are always digested.
-fn digest_neighbours(judged: &mut [(Audited, Digest)]) {
-    let count = judged.len();
-    for at in 0..count {
-        let is_mismatched = |at: usize| judged.get(at).is_some_and(|(_, digest)| digest.stated.is_some());
-        let before = at.checked_sub(1).is_none_or(is_mismatched);
-        let after = at + 1 == count || is_mismatched(at + 1);
-        if before || after {
-            let product = of_product(&judged[at].0.steps);
-            judged[at].1.product = product;
-        }
-    }
 }
 
 impl Passing for Audited {

@@ -30,6 +30,7 @@ mod suite {
     mod profiles;
     mod properties;
     mod published;
+    mod quick;
     mod radicals;
     mod resonance;
     mod sequences;

@@ -77,16 +77,16 @@ pub struct Pushed {
 }
 
 /// One place and what the arrows do to it.
-#[derive(Clone, Copy)]
-struct Account {
-    key: (AtomId, AtomId),
-    taken: i32,
-    given: i32,
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Account {
+    pub(crate) key: (AtomId, AtomId),
+    pub(crate) taken: i32,
+    pub(crate) given: i32,
     arrow: usize,
     taking_arrow: usize,
 }
 
-type Accounts = SmallVec<[Account; 12]>;
+pub(crate) type Accounts = SmallVec<[Account; 12]>;
 
 /// A place as a key: atoms in ascending order, an atom twice for its own electrons.
 fn key(place: Place<AtomId>) -> (AtomId, AtomId) {
@@ -97,7 +97,7 @@ fn key(place: Place<AtomId>) -> (AtomId, AtomId) {
 }
 
 /// Sums what the arrows take from and give to each place; sorted, one account a place.
-fn accounts(arrows: &[Arrow]) -> Accounts {
+pub(crate) fn accounts(arrows: &[Arrow]) -> Accounts {
     let mut all = Accounts::new();
     for (at, arrow) in arrows.iter().enumerate() {
         let electrons = arrow.moves.electrons();
@@ -140,7 +140,7 @@ pub fn push_detached(start: &Structure, arrows: &[Arrow]) -> Result<Pushed, Vec<
 fn sum(start: &Structure, arrows: &[Arrow], mut faults: Vec<ArrowFault>) -> Result<Pushed, Vec<ArrowFault>> {
     let accounts = accounts(arrows);
     for account in &accounts {
-        faults.extend(check(start, account));
+        faults.extend(check(electrons_there(start, account.key), account));
     }
     if !faults.is_empty() {
         faults.sort_by_key(|fault| fault.arrow());
@@ -155,14 +155,18 @@ fn detached(arrows: &[Arrow]) -> Vec<ArrowFault> {
     numbered.filter(|(_, arrow)| is_detached(arrow)).map(|(arrow, _)| ArrowFault::Detached { arrow }).collect()
 }
 
-fn check(start: &Structure, account: &Account) -> Option<ArrowFault> {
+/// The electrons of a place of the start; `None` where they are not judged.
+fn electrons_there(start: &Structure, (a, b): (AtomId, AtomId)) -> Option<i32> {
+    if a == b {
+        return Electrons::of(start, a).non_bonding();
+    }
+    Some(2 * start.bond_between(a, b).map_or(0, |bond| i32::from(start.bond(bond).order)))
+}
+
+/// Holds what is taken from a place and given to it against the electrons that are there. Atoms whose electrons are not
+/// judged never run out of them.
+pub(crate) fn check(there: Option<i32>, account: &Account) -> Option<ArrowFault> {
     let (a, b) = account.key;
-    let there = if a == b {
-        // Atoms whose electrons are not judged never run out of them.
-        Electrons::of(start, a).non_bonding()
-    } else {
-        Some(2 * start.bond_between(a, b).map_or(0, |bond| i32::from(start.bond(bond).order)))
-    };
     let there = there.unwrap_or(i32::MAX);
     // A place that no tail takes from may hold fewer electrons than none where the start is drawn so.
     if account.taken > 0 && there <= 0 {

@@ -17,7 +17,8 @@ use crate::smiles::{self, Labels};
 use crate::source::signed;
 use crate::structure::electrons::{judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
-use std::cell::Cell;
+use std::borrow::Cow;
+use std::cell::{Cell, OnceCell};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -102,10 +103,10 @@ pub(super) fn judge_answer(
 ) -> (Compared, Structure) {
     own.marks(taken, &taken.pushed.product, &answer).add_to(&mut compared);
     let (product, stated) = match &compared.forms {
-        Some(forms) => (forms.0.clone(), forms.1.clone()),
-        None => (taken.pushed.product.clone(), answer),
+        Some(forms) => (&forms.0, Cow::Borrowed(&forms.1)),
+        None => (&taken.pushed.product, Cow::Owned(answer)),
     };
-    let sides = Sides { own, taken, product: &product, stated: &stated, compared: &compared };
+    let sides = Sides { own, taken, product, stated: &stated, compared: &compared, written: OnceCell::new() };
     match compared.agreement {
         Agreement::Equal => sides.equal(findings),
         Agreement::Undecided => {
@@ -118,6 +119,7 @@ pub(super) fn judge_answer(
         }
         Agreement::Different => sides.different(findings),
     }
+    let stated = stated.into_owned();
     (compared, stated)
 }
 
@@ -127,6 +129,8 @@ struct Sides<'a> {
     product: &'a Structure,
     stated: &'a Structure,
     compared: &'a Compared,
+    /// Product and stated answer as findings show them, once one does.
+    written: OnceCell<(String, String)>,
 }
 
 impl Sides<'_> {
@@ -367,16 +371,19 @@ impl Sides<'_> {
     /// Whether the answer is the start. Hydrogens that arrows drew out do not matter: they are compared by count.
     fn is_start(&self) -> bool {
         let start = &self.taken.start;
-        compare(start, self.stated, self.own.labels, self.own.limit()).is_equal()
+        decide(start, self.stated, self.own.labels, self.own.limit()).agreement() == Agreement::Equal
             && self.stated.atom_count() > 0
             && self.compared.differences.omitted.is_empty()
     }
 
     /// The structures as SMILES; the stated one with the labels of the atoms that its own stand for.
     fn with_smiles(&self, mut finding: Finding) -> Finding {
-        finding.computed = smiles::write(self.product, Labels::Classes);
-        finding.stated =
-            smiles::write(&labelled_like(self.product, self.stated, &self.compared.mapping), Labels::Classes);
+        let (computed, stated) = self.written.get_or_init(|| {
+            let labelled = labelled_like(self.product, self.stated, &self.compared.mapping);
+            (smiles::write(self.product, Labels::Classes), smiles::write(&labelled, Labels::Classes))
+        });
+        finding.computed.clone_from(computed);
+        finding.stated.clone_from(stated);
         finding
     }
 }
@@ -410,17 +417,17 @@ pub(super) fn difference_words(product: &Structure, stated: &Structure, compared
 }
 
 /// The stated structure with the labels of the product where it has none of its own.
-pub(super) fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> Structure {
-    let mut labelled = stated.clone();
-    if labelled.has_labels() {
-        return labelled;
+pub(super) fn labelled_like<'s>(product: &Structure, stated: &'s Structure, mapping: &Mapping) -> Cow<'s, Structure> {
+    if stated.has_labels() {
+        return Cow::Borrowed(stated);
     }
+    let mut labelled = stated.clone();
     for atom in stated.atom_ids() {
         if let Some(label) = mapping.computed(atom).and_then(|computed| product.label(computed)) {
             labelled.set_label(atom, &label);
         }
     }
-    labelled
+    Cow::Owned(labelled)
 }
 
 /// The finding that the arrows count the atoms one off, with the arrows as they should be.

@@ -1,10 +1,10 @@
 //! What bank-wide findings need of one item: a few numbers, worked out where the item is judged.
 
 use super::step::StepAudit;
-use crate::arrows::{Moves, Place};
+use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
 use crate::structure::canon::{Colours, Orders, mix};
-use crate::structure::skeleton::Skeleton;
+use crate::structure::skeleton::{Outline, Skeleton};
 use crate::structure::{AtomId, Structure};
 use std::cell::RefCell;
 
@@ -27,14 +27,15 @@ pub struct Digest {
 #[must_use]
 pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
     let mut digest = Digest { id: item.has_own_id.then(|| of_text(&item.id)), ..Digest::default() };
-    let mut question = mix(item.task as u64 + 1);
+    let mut question = first_step(item.task);
     for step in steps {
         let Some(start) = &step.start else { return digest };
         // A question with faulty arrows is a question; one whose arrows name no atoms of its start cannot be told apart.
         if step.pushed.is_none() && step.arrows.is_empty() {
             return digest;
         }
-        question = mix(question ^ of_question(start, step));
+        let own = DIGESTER.with_borrow_mut(|digester| digester.step(start, &step.arrows));
+        question = next_step(question, own);
         digest.answer = mix(digest.answer) ^ of_answer(step);
     }
     if !steps.is_empty() && item.task != Task::Contributors {
@@ -69,57 +70,70 @@ fn of_answer(step: &StepAudit) -> u64 {
     }
 }
 
-#[derive(Default)]
-struct Bench {
+thread_local! {
+    static DIGESTER: RefCell<Digester> = RefCell::default();
+}
+
+/// A drawing, whatever its labels and the order of its atoms.
+fn of_drawing(structure: &Structure) -> u64 {
+    DIGESTER.with_borrow_mut(|digester| digester.drawing(structure))
+}
+
+/// Digests drawings and questions, in buffers that it keeps.
+#[derive(Debug, Default)]
+pub(super) struct Digester {
     skeleton: Skeleton,
     colours: Colours,
     seeds: Vec<(u32, u64)>,
 }
 
-thread_local! {
-    static BENCH: RefCell<Bench> = RefCell::default();
-}
+impl Digester {
+    /// A drawing, whatever its labels and the order of its atoms.
+    pub(super) fn drawing(&mut self, outline: &impl Outline) -> u64 {
+        self.skeleton.rebuild_outline(outline);
+        self.colours.refine(&self.skeleton, orders(&self.skeleton), &[]);
+        fold(self.colours.whole())
+    }
 
-/// A drawing, whatever its labels and the order of its atoms.
-fn of_drawing(structure: &Structure) -> u64 {
-    let mut bench = BENCH.take();
-    bench.skeleton.rebuild(structure);
-    bench.colours.refine(&bench.skeleton, orders(&bench.skeleton), &[]);
-    let whole = bench.colours.whole();
-    BENCH.set(bench);
-    fold(whole)
-}
+    /// The question of an item that is one step.
+    pub(super) fn question(&mut self, task: Task, start: &impl Outline, arrows: &[Arrow]) -> u64 {
+        next_step(first_step(task), self.step(start, arrows))
+    }
 
-/// Start and arrows: atoms are coloured by what the arrows do to them, then each arrow adds its ends' colours.
-fn of_question(start: &Structure, step: &StepAudit) -> u64 {
-    let mut bench = BENCH.take();
-    bench.skeleton.rebuild(start);
-    bench.seeds.clear();
-    let hydrogen = |atom: AtomId, bench: &Bench| u64::from(bench.skeleton.is_folded(atom)) << 8;
-    for arrow in &step.arrows {
-        let moves = u64::from(arrow.moves == Moves::Single) << 4;
-        for (role, place) in [(1, arrow.tail), (2, arrow.head)] {
-            let kind = u64::from(matches!(place, Place::Bond(..))) << 5;
-            for atom in place.atoms() {
-                let seed = role | kind | moves | hydrogen(atom, &bench);
-                let host = bench.skeleton.host(atom);
-                bench.seeds.push((host, seed));
+    /// Start and arrows: atoms are coloured by what the arrows do to them, then each arrow adds its ends' colours.
+    fn step(&mut self, start: &impl Outline, arrows: &[Arrow]) -> u64 {
+        let Self { skeleton, colours, seeds } = self;
+        skeleton.rebuild_outline(start);
+        seeds.clear();
+        let hydrogen = |atom: AtomId| u64::from(skeleton.is_folded(atom)) << 8;
+        for arrow in arrows {
+            let moves = u64::from(arrow.moves == Moves::Single) << 4;
+            for (role, place) in [(1, arrow.tail), (2, arrow.head)] {
+                let kind = u64::from(matches!(place, Place::Bond(..))) << 5;
+                let seed = |atom: AtomId| (skeleton.host(atom), role | kind | moves | hydrogen(atom));
+                seeds.extend(place.atoms().map(seed));
             }
         }
+        colours.refine(skeleton, orders(skeleton), seeds);
+        let colour = |atom: AtomId| colours.of(skeleton.host(atom)).wrapping_add(hydrogen(atom));
+        let place = |place: Place<AtomId>| match place {
+            Place::Atom(a) => mix(colour(a)),
+            Place::Bond(a, b) => mix(mix(colour(a)).wrapping_add(mix(colour(b)))),
+        };
+        arrows.iter().fold(fold(colours.whole()), |sum, arrow| {
+            let kind = u64::from(arrow.moves == Moves::Single);
+            sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)))
+        })
     }
-    bench.colours.refine(&bench.skeleton, orders(&bench.skeleton), &bench.seeds);
-    let colour = |atom: AtomId| bench.colours.of(bench.skeleton.host(atom)).wrapping_add(hydrogen(atom, &bench));
-    let place = |place: Place<AtomId>| match place {
-        Place::Atom(a) => mix(colour(a)),
-        Place::Bond(a, b) => mix(mix(colour(a)).wrapping_add(mix(colour(b)))),
-    };
-    let mut sum = fold(bench.colours.whole());
-    for arrow in &step.arrows {
-        let kind = u64::from(arrow.moves == Moves::Single);
-        sum = sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)));
-    }
-    BENCH.set(bench);
-    sum
+}
+
+/// What the digests of steps are added to.
+fn first_step(task: Task) -> u64 {
+    mix(task as u64 + 1)
+}
+
+fn next_step(question: u64, step: u64) -> u64 {
+    mix(question ^ step)
 }
 
 fn orders(skeleton: &Skeleton) -> Orders {
@@ -131,6 +145,6 @@ fn fold(whole: u128) -> u64 {
 }
 
 /// FNV-1a, spread once more: short, and the same on every machine and in every version.
-fn of_text(text: &str) -> u64 {
+pub(super) fn of_text(text: &str) -> u64 {
     mix(text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)))
 }

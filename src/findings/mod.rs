@@ -11,6 +11,7 @@ pub mod digest;
 mod drawing;
 mod item;
 mod omits;
+pub mod quick;
 mod sequence;
 mod settle;
 pub mod slips;

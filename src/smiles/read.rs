@@ -455,8 +455,6 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// OpenSMILES 1.0, "Organic subset": the lowest normal valence that the bonds do not pass; for an aromatic atom its
-    /// one lowest valence, less the pi bond.
     fn fill_hydrogens(&mut self) {
         for id in self.structure.atom_ids() {
             if self.structure.atom(id).hydrogens != IMPLICIT {
@@ -468,16 +466,7 @@ impl<'a> Reader<'a> {
                 sum += u32::from(bond.order);
                 delocalised |= bond.aromatic;
             }
-            let valences = self.structure.atom(id).element.organic_valences();
-            let filled = if delocalised {
-                valences.first().map_or(0, |valence| u32::from(*valence).saturating_sub(sum + 1))
-            } else {
-                valences
-                    .iter()
-                    .map(|valence| u32::from(*valence))
-                    .find(|valence| *valence >= sum)
-                    .map_or(0, |v| v - sum)
-            };
+            let filled = understood_hydrogens(self.structure.atom(id).element, sum, delocalised);
             self.structure.atom_mut(id).hydrogens = filled as u16;
         }
     }
@@ -490,6 +479,17 @@ impl<'a> Reader<'a> {
             }
         }
     }
+}
+
+/// The hydrogens of an atom of the organic subset whose bonds have the orders `sum` together (OpenSMILES 1.0, "Organic
+/// subset"): up to the lowest normal valence that the bonds do not pass; for an aromatic atom up to its one lowest valence, less
+/// the pi bond.
+pub(crate) fn understood_hydrogens(element: Element, sum: u32, delocalised: bool) -> u32 {
+    let mut valences = element.organic_valences().iter().map(|valence| u32::from(*valence));
+    if delocalised {
+        return valences.next().map_or(0, |valence| valence.saturating_sub(sum + 1));
+    }
+    valences.find(|valence| *valence >= sum).map_or(0, |valence| valence - sum)
 }
 
 /// Says what a chirality mark means with the neighbours that the atom turned out to have.

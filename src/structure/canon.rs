@@ -124,6 +124,25 @@ impl Colours {
         }
     }
 
+    /// Computes colours after so many rounds and no more. They are hints: equal drawings have equal ones, and some that differ do too.
+    pub fn refine_some(&mut self, skeleton: &Skeleton, orders: Orders, rounds: u32) {
+        self.by_node.clear();
+        self.by_node.extend((0..skeleton.len()).map(|node| mix(orders.node_code(skeleton.node(node)))));
+        self.next.clear();
+        self.next.resize(self.by_node.len(), 0);
+        self.species.clear();
+        for _ in 0..rounds {
+            self.round(skeleton, orders, 0..skeleton.len());
+            std::mem::swap(&mut self.by_node, &mut self.next);
+        }
+    }
+
+    /// The sum of all colours, in any order.
+    #[must_use]
+    pub fn sum(&self) -> u64 {
+        self.by_node.iter().fold(0, |sum, colour| sum.wrapping_add(mix(*colour)))
+    }
+
     /// The colour of a node. Atoms of one drawing or of two that a renumbering can exchange have one colour.
     #[must_use]
     pub fn of(&self, node: u32) -> u64 {
@@ -175,13 +194,7 @@ impl Colours {
         let most = LEAST_ROUNDS.max(MOST_WORK / count);
         let mut told_apart = 0;
         for round in 1..=most {
-            for node in nodes.clone() {
-                let around = skeleton.arcs(node).iter().fold(0_u64, |sum, arc| {
-                    sum.wrapping_add(mix(self.by_node[arc.to as usize] ^ orders.code(arc).wrapping_mul(GOLDEN)))
-                });
-                let own = self.by_node[node as usize].rotate_left(23);
-                self.next[node as usize] = mix(around.wrapping_add(own.wrapping_mul(GOLDEN)));
-            }
+            self.round(skeleton, orders, nodes.clone());
             self.by_node[from..to].copy_from_slice(&self.next[from..to]);
             // The round after the one that told the last two atoms apart has put the bonds between all colours into them.
             if told_apart == count {
@@ -197,11 +210,43 @@ impl Colours {
         }
     }
 
+    /// The next colours of nodes, each made of its own and its neighbours'.
+    fn round(&mut self, skeleton: &Skeleton, orders: Orders, nodes: Range<u32>) {
+        for node in nodes {
+            let around = skeleton.arcs(node).iter().fold(0_u64, |sum, arc| {
+                sum.wrapping_add(mix(self.by_node[arc.to as usize] ^ orders.code(arc).wrapping_mul(GOLDEN)))
+            });
+            let own = self.by_node[node as usize].rotate_left(23);
+            self.next[node as usize] = mix(around.wrapping_add(own.wrapping_mul(GOLDEN)));
+        }
+    }
+
     fn count_colours(&mut self, nodes: Range<usize>) -> usize {
+        if nodes.len() <= SMALL {
+            return self.count_few(nodes);
+        }
         self.sorted.clear();
         self.sorted.extend_from_slice(&self.by_node[nodes]);
         self.sorted.sort_unstable();
         1 + self.sorted.windows(2).filter(|pair| pair[0] != pair[1]).count()
+    }
+
+    /// Counts up to [`SMALL`] colours, which are spread evenly, in a table of twice as many places.
+    fn count_few(&mut self, nodes: Range<usize>) -> usize {
+        const PLACES: usize = 2 * SMALL;
+        let mut table = [0_u64; PLACES];
+        let mut count = 0;
+        for &colour in &self.by_node[nodes] {
+            // 0 marks an empty place; that a colour is 0 and taken for 1 is as likely as any collision.
+            let colour = colour.max(1);
+            let mut place = colour as usize % PLACES;
+            while table[place] != 0 && table[place] != colour {
+                place = (place + 1) % PLACES;
+            }
+            count += usize::from(table[place] == 0);
+            table[place] = colour;
+        }
+        count
     }
 
     /// Sums the colours up, and puts the sum into each: equal surroundings in different species are no symmetry.

@@ -3,7 +3,7 @@
 //! Formal charge is valence electrons less non-bonding electrons less half the bonding electrons (IUPAC Gold Book 08169).
 //! A drawing states charge and bonds; the non-bonding electrons follow.
 
-use super::{AtomId, OctetRule, Structure};
+use super::{AtomId, Element, OctetRule, Structure};
 
 /// The electrons of one atom of a localised drawing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,14 +54,16 @@ pub enum ElectronFault {
 /// Judges one atom of a localised drawing.
 #[must_use]
 pub fn judge(structure: &Structure, id: AtomId, rule: OctetRule) -> Option<ElectronFault> {
-    judge_count(structure, id, Electrons::of(structure, id), rule)
+    judge_count(structure.atom(id).element, Electrons::of(structure, id), rule)
 }
 
-fn judge_count(structure: &Structure, id: AtomId, electrons: Electrons, rule: OctetRule) -> Option<ElectronFault> {
+/// Judges the electrons that were counted for an atom of an element.
+#[must_use]
+pub fn judge_count(element: Element, electrons: Electrons, rule: OctetRule) -> Option<ElectronFault> {
     if electrons.non_bonding()? < 0 {
         return Some(ElectronFault::Impossible(electrons));
     }
-    let holds = structure.atom(id).element.shell(rule)?;
+    let holds = element.shell(rule)?;
     (electrons.shell()? > holds).then_some(ElectronFault::OverFull(electrons, holds))
 }
 
@@ -79,7 +81,7 @@ pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronF
     for id in structure.atom_ids() {
         let electrons = Electrons::of(structure, id);
         odd |= electrons.non_bonding().is_some_and(|n| n % 2 != 0);
-        faults.extend(judge_count(structure, id, electrons, rule).map(|fault| (id, fault)));
+        faults.extend(judge_count(structure.atom(id).element, electrons, rule).map(|fault| (id, fault)));
     }
     (faults, odd)
 }

@@ -7,7 +7,7 @@
 
 mod matching;
 
-use super::{AtomId, BondId, OctetRule, Structure};
+use super::{AtomId, BondId, Element, OctetRule, Structure};
 use matching::{Graph, Need};
 use rustc_hash::FxHashSet;
 
@@ -37,25 +37,32 @@ const OCTET: i32 = 8;
 #[must_use]
 pub fn role(structure: &Structure, id: AtomId) -> Role {
     let atom = structure.atom(id);
-    let Some(valence) = atom.element.valence_electrons() else { return Role::May };
     let mut sigma = i32::from(atom.hydrogens);
     for (_, bond) in structure.neighbours(id) {
         let bond = structure.bond(bond);
         sigma += if bond.aromatic { 1 } else { i32::from(bond.order) };
     }
+    role_by_count(atom.element, i32::from(atom.charge), sigma, atom.unpaired)
+}
+
+/// The role of an atom of an element with this charge, whose bonds to hydrogens and others come to `sigma` where
+/// delocalised ones count as single.
+#[must_use]
+pub fn role_by_count(element: Element, charge: i32, sigma: i32, unpaired: Option<u8>) -> Role {
+    let Some(valence) = element.valence_electrons() else { return Role::May };
     // Non-bonding electrons without and with the double bond; the second count is the first less one.
-    let without = valence - i32::from(atom.charge) - sigma;
+    let without = valence - charge - sigma;
     let with = without - 1;
     if with < 0 {
         return Role::Cannot;
     }
     let shell = 2 * (sigma + 1) + with;
     let odd = without % 2 != 0;
-    let holds = atom.element.shell(OctetRule::Usual).unwrap_or(i32::MAX);
+    let holds = element.shell(OctetRule::Usual).unwrap_or(i32::MAX);
     if shell > holds.min(OCTET) && !(odd && shell <= holds) {
         return Role::Cannot;
     }
-    match atom.unpaired {
+    match unpaired {
         // The drawing says whether the count is odd.
         Some(stated) if odd == (stated % 2 != 0) => Role::Cannot,
         Some(_) => Role::Must,

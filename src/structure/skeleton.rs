@@ -4,7 +4,7 @@
 //! they are drawn. What would be lost in a count stays a node: H, H+, H-, H2, bridging hydrogen, deuterium.
 
 use super::localise::{Role, role};
-use super::{Atom, AtomId, BondId, Element, Structure};
+use super::{Atom, AtomId, Bond, BondId, Element, Structure};
 use std::ops::Range;
 
 /// What is compared of one atom by itself.
@@ -69,6 +69,61 @@ impl Arc {
     }
 }
 
+/// What the view is made of: atoms and bonds by their places in the drawing.
+pub trait Outline {
+    /// The atoms in the order of the drawing.
+    fn atoms(&self) -> impl ExactSizeIterator<Item = &Atom>;
+    /// One atom.
+    fn atom(&self, at: u32) -> &Atom;
+    /// The bonds with their ends, in the order of the drawing; those of order 0 are broken.
+    fn bonds(&self) -> impl ExactSizeIterator<Item = (u32, u32, Bond)>;
+    /// Writes down the species of each atom, numbered from 0 by their first atoms, and gives their number.
+    fn number_species(&self, of: &mut Vec<u32>) -> u32 {
+        of.clear();
+        of.extend(0..self.atoms().len() as u32);
+        for (a, b, bond) in self.bonds() {
+            if bond.order > 0 {
+                join(of, a, b);
+            }
+        }
+        // `join` keeps the earlier atom as root, so a species is met first at its root.
+        let mut count = 0;
+        for at in 0..of.len() {
+            let up = of[at] as usize;
+            of[at] = if up == at {
+                count += 1;
+                count - 1
+            } else {
+                of[up]
+            };
+        }
+        count
+    }
+    /// Whether some atom with a delocalised bond may have a double bond of the system or not.
+    fn has_loose(&self) -> bool;
+}
+
+impl Outline for Structure {
+    fn atoms(&self) -> impl ExactSizeIterator<Item = &Atom> {
+        self.graph().raw_nodes().iter().map(|node| &node.weight)
+    }
+
+    fn atom(&self, at: u32) -> &Atom {
+        Self::atom(self, AtomId::from(at))
+    }
+
+    fn bonds(&self) -> impl ExactSizeIterator<Item = (u32, u32, Bond)> {
+        let edges = self.graph().raw_edges().iter();
+        edges.map(|edge| (edge.source().index() as u32, edge.target().index() as u32, edge.weight))
+    }
+
+    fn has_loose(&self) -> bool {
+        Outline::bonds(self)
+            .filter(|(_, _, bond)| bond.aromatic && bond.order > 0)
+            .any(|(a, b, _)| [a, b].into_iter().any(|end| role(self, AtomId::from(end)) == Role::May))
+    }
+}
+
 /// The comparison view of a localised drawing. Nodes are numbered species by species, and within a species in the order of
 /// the drawing; species are numbered by their first atom.
 #[derive(Debug, Clone, Default)]
@@ -88,7 +143,7 @@ pub struct Skeleton {
 
 #[derive(Debug, Clone, Default)]
 struct Scratch {
-    /// Union-find over atoms, then the species of each atom.
+    /// The species of each atom.
     root: Vec<u32>,
     /// By atom: the atom that a hydrogen is folded into, or a mark.
     fold: Vec<u32>,
@@ -112,14 +167,30 @@ impl Skeleton {
 
     /// Turns this into the view of another drawing, reusing its memory.
     pub fn rebuild(&mut self, structure: &Structure) {
-        self.fold_hydrogens(structure);
-        self.number_nodes(structure);
-        self.add_arcs(structure);
+        self.rebuild_outline(structure);
+    }
+
+    /// As [`rebuild`](Self::rebuild), of whatever knows its atoms and bonds.
+    pub fn rebuild_outline(&mut self, outline: &impl Outline) {
+        self.fold_hydrogens(outline);
+        self.number_nodes(outline);
+        self.add_arcs(outline);
         self.mark_rings();
-        self.is_loose = self.has_free
-            && (0..self.len()).any(|node| {
-                self.arcs(node).iter().any(|arc| arc.free) && role(structure, self.atom(node)) == Role::May
-            });
+        self.is_loose = self.has_free && outline.has_loose();
+    }
+
+    /// As [`rebuild_outline`](Self::rebuild_outline), but all species count as one and no ring bonds are marked: enough to pair
+    /// atoms from neighbour to neighbour.
+    pub fn rebuild_bare(&mut self, outline: &impl Outline) {
+        self.fold_hydrogens(outline);
+        let Scratch { root, fold, counts, .. } = &mut self.scratch;
+        root.clear();
+        root.resize(outline.atoms().len(), 0);
+        counts.clear();
+        counts.push(fold.iter().filter(|fold| **fold == STAYS).count() as u32);
+        self.place_nodes(outline);
+        self.add_arcs(outline);
+        self.is_loose = self.has_free && outline.has_loose();
     }
 
     /// Number of nodes.
@@ -219,58 +290,47 @@ impl Skeleton {
         self.states_unpaired
     }
 
-    fn fold_hydrogens(&mut self, structure: &Structure) {
+    fn fold_hydrogens(&mut self, outline: &impl Outline) {
         let fold = &mut self.scratch.fold;
         fold.clear();
         let mut any = false;
-        fold.extend(structure.graph().raw_nodes().iter().map(|node| {
-            let plain = is_plain_hydrogen(&node.weight);
+        fold.extend(outline.atoms().map(|atom| {
+            let plain = is_plain_hydrogen(atom);
             any |= plain;
             if plain { OPEN } else { STAYS }
         }));
         if !any {
             return;
         }
-        let element = |id: AtomId| structure.atom(id).element;
-        for edge in structure.graph().raw_edges() {
-            for (end, other) in [(edge.source(), edge.target()), (edge.target(), edge.source())] {
-                let slot = &mut fold[end.index()];
-                if *slot == STAYS || edge.weight.order == 0 {
+        let element = |at: u32| outline.atom(at).element;
+        for (a, b, bond) in outline.bonds() {
+            for (end, other) in [(a, b), (b, a)] {
+                let slot = &mut fold[end as usize];
+                if *slot == STAYS || bond.order == 0 {
                     continue;
                 }
-                let folds = *slot == OPEN
-                    && edge.weight.order == 1
-                    && !edge.weight.aromatic
-                    && element(other) != Element::HYDROGEN;
-                *slot = if folds { other.index() as u32 } else { STAYS };
+                let folds = *slot == OPEN && bond.order == 1 && !bond.aromatic && element(other) != Element::HYDROGEN;
+                *slot = if folds { other } else { STAYS };
             }
         }
         // A hydrogen without bonds is a species of its own.
         fold.iter_mut().filter(|slot| **slot == OPEN).for_each(|slot| *slot = STAYS);
     }
 
-    fn number_nodes(&mut self, structure: &Structure) {
+    fn number_nodes(&mut self, outline: &impl Outline) {
         let Scratch { root, fold, counts, .. } = &mut self.scratch;
-        let atoms = structure.graph().raw_nodes();
-        root.clear();
-        root.extend(0..atoms.len() as u32);
-        for edge in structure.graph().raw_edges() {
-            if edge.weight.order > 0 {
-                join(root, edge.source().index() as u32, edge.target().index() as u32);
-            }
-        }
-        // `join` keeps the earlier atom as root, so a species is met first at its root.
         counts.clear();
-        for at in 0..atoms.len() {
-            let up = root[at] as usize;
-            root[at] = if up == at {
-                counts.push(0);
-                counts.len() as u32 - 1
-            } else {
-                root[up]
-            };
-            counts[root[at] as usize] += u32::from(fold[at] == STAYS);
+        counts.resize(outline.number_species(root) as usize, 0);
+        for (species, fold) in root.iter().zip(&*fold) {
+            counts[*species as usize] += u32::from(*fold == STAYS);
         }
+        self.place_nodes(outline);
+    }
+
+    /// Numbers the nodes, whose species and the number of nodes in each are known.
+    fn place_nodes(&mut self, outline: &impl Outline) {
+        let Scratch { root, fold, counts, .. } = &mut self.scratch;
+        let atoms = outline.atoms();
         self.species_starts.clear();
         self.species_starts.push(0);
         let mut total = 0;
@@ -287,12 +347,12 @@ impl Skeleton {
         self.hosts.clear();
         self.hosts.resize(atoms.len(), 0);
         self.states_unpaired = false;
-        for (at, atom) in atoms.iter().enumerate() {
+        for (at, atom) in atoms.enumerate() {
             if fold[at] == STAYS {
                 let next = &mut counts[root[at] as usize];
-                self.nodes[*next as usize] = node_of(&atom.weight);
+                self.nodes[*next as usize] = node_of(atom);
                 self.atoms[*next as usize] = AtomId::new(at);
-                self.states_unpaired |= atom.weight.unpaired.is_some();
+                self.states_unpaired |= atom.unpaired.is_some();
                 self.hosts[at] = *next;
                 *next += 1;
             }
@@ -305,18 +365,17 @@ impl Skeleton {
         }
     }
 
-    fn add_arcs(&mut self, structure: &Structure) {
+    fn add_arcs(&mut self, outline: &impl Outline) {
         let fold = &self.scratch.fold;
-        let edges = structure.graph().raw_edges();
         self.has_free = false;
         self.starts.clear();
         self.starts.resize(self.nodes.len() + 1, 0);
-        let between_nodes = |edge: &&petgraph::graph::Edge<super::Bond, u32>| {
-            edge.weight.order > 0 && fold[edge.source().index()] == STAYS && fold[edge.target().index()] == STAYS
+        let between_nodes = |(a, b, bond): &(u32, u32, Bond)| {
+            bond.order > 0 && fold[*a as usize] == STAYS && fold[*b as usize] == STAYS
         };
-        for edge in edges.iter().filter(between_nodes) {
-            for end in [edge.source(), edge.target()] {
-                self.starts[self.hosts[end.index()] as usize + 1] += 1;
+        for (a, b, _) in outline.bonds().filter(between_nodes) {
+            for end in [a, b] {
+                self.starts[self.hosts[end as usize] as usize + 1] += 1;
             }
         }
         for at in 1..self.starts.len() {
@@ -328,9 +387,9 @@ impl Skeleton {
         let next = &mut self.scratch.counts;
         next.clear();
         next.extend_from_slice(&self.starts);
-        for (at, edge) in edges.iter().enumerate().filter(|(_, edge)| between_nodes(edge)) {
-            let (a, b) = (self.hosts[edge.source().index()], self.hosts[edge.target().index()]);
-            let (order, free) = (edge.weight.order, edge.weight.aromatic);
+        for (at, (a, b, bond)) in outline.bonds().enumerate().filter(|(_, bond)| between_nodes(bond)) {
+            let (a, b) = (self.hosts[a as usize], self.hosts[b as usize]);
+            let (order, free) = (bond.order, bond.aromatic);
             self.has_free |= free;
             for (from, to) in [(a, b), (b, a)] {
                 let slot = &mut next[from as usize];

@@ -1,0 +1,192 @@
+//! Arrows on a flat drawing: read, drawn out, summed up.
+
+use super::sketch::{NONE, Sketch};
+use crate::arrows::push::{Account, accounts, check};
+use crate::arrows::{Arrow, Moves, Place};
+use crate::structure::electrons::judge_count;
+use crate::structure::{Atom, AtomId, Bond, Element, OctetRule};
+
+/// Arrows of a step at most.
+const MOST: usize = 16;
+
+/// The arrows of one step and what they sum up to.
+#[derive(Debug, Default)]
+pub(super) struct Moved {
+    pub(super) arrows: Vec<Arrow>,
+    accounts: Vec<Account>,
+    /// Hydrogens that arrows name: the atom that carries them, their number, themselves.
+    drawn_out: Vec<(u16, u32, u16)>,
+}
+
+impl Moved {
+    /// Reads an arrow field; hydrogens that it names are drawn out in the start.
+    pub(super) fn read(&mut self, text: &str, start: &mut Sketch, by_label: &[u16]) -> Option<()> {
+        self.arrows.clear();
+        self.drawn_out.clear();
+        let mut cursor = Cursor { rest: text.trim().as_bytes(), start, by_label, drawn_out: &mut self.drawn_out };
+        while !cursor.rest.is_empty() {
+            let arrow = cursor.arrow()?;
+            if self.arrows.len() == MOST {
+                return None;
+            }
+            self.arrows.push(arrow);
+        }
+        (!self.arrows.is_empty()).then_some(())
+    }
+
+    /// The product of the arrows, where it has none of the faults and oddities that `judge` tells of.
+    pub(super) fn push(&mut self, start: &Sketch, product: &mut Sketch, is_resonance: bool) -> Option<()> {
+        self.accounts.clear();
+        self.accounts.extend(accounts(&self.arrows));
+        product.copy(start);
+        let mut is_idle = true;
+        for account in &self.accounts {
+            let (a, b) = account.key;
+            let (a, b) = (a.index(), b.index());
+            let change = account.given - account.taken;
+            is_idle &= change == 0;
+            // What an arrow does to a delocalised system depends on the form that is taken.
+            if start.tallies[a].delocalised > 0 || start.tallies[b].delocalised > 0 {
+                return None;
+            }
+            if a == b {
+                check(start.electrons(a).non_bonding(), account).is_none().then_some(())?;
+                product.atoms[a].charge -= change as i16;
+                continue;
+            }
+            let line = start.line_between(a as u16, b as u16);
+            let before = line.map_or(0, |line| start.lines[line].bond.order);
+            check(Some(2 * i32::from(before)), account).is_none().then_some(())?;
+            let change = change / 2;
+            let after = u8::try_from(i32::from(before) + change).ok().filter(|order| *order <= 4)?;
+            if is_resonance && (before == 0) != (after == 0) {
+                return None;
+            }
+            for end in [a, b] {
+                product.atoms[end].charge -= change as i16;
+                product.tallies[end].bonds += change as i16;
+            }
+            match line {
+                Some(line) => product.lines[line].bond.order = after,
+                None => {
+                    product.add_line(a as u16, b as u16, Bond::new(0))?;
+                    product.lines.last_mut()?.bond.order = after;
+                }
+            }
+        }
+        (!is_idle).then_some(())
+    }
+
+    /// Whether the electrons of every atom that the arrows touch are possible.
+    pub(super) fn leaves_possible(&self, product: &Sketch, octet: OctetRule) -> bool {
+        self.accounts.iter().flat_map(|account| [account.key.0, account.key.1]).all(|atom| {
+            let at = atom.index();
+            judge_count(product.atoms[at].element, product.electrons(at), octet).is_none()
+        })
+    }
+}
+
+struct Cursor<'a, 's> {
+    rest: &'a [u8],
+    start: &'s mut Sketch,
+    by_label: &'s [u16],
+    drawn_out: &'s mut Vec<(u16, u32, u16)>,
+}
+
+impl Cursor<'_, '_> {
+    fn skip_space(&mut self) {
+        while let [b' ', rest @ ..] = self.rest {
+            self.rest = rest;
+        }
+    }
+
+    fn take(&mut self, byte: u8) -> bool {
+        match self.rest {
+            [first, rest @ ..] if *first == byte => {
+                self.rest = rest;
+                true
+            }
+            _ => false,
+        }
+    }
+
+    /// One arrow and the separator behind it.
+    fn arrow(&mut self) -> Option<Arrow> {
+        let tail = self.place()?;
+        let (moves, rest) = match self.rest {
+            [b'-', b'>', rest @ ..] => (Moves::Pair, rest),
+            [b'~', b'>', rest @ ..] => (Moves::Single, rest),
+            _ => return None,
+        };
+        self.rest = rest;
+        let head = self.place()?;
+        (self.rest.is_empty() || self.take(b';') || self.take(b'\n')).then_some(())?;
+        self.rest = self.rest.trim_ascii_start();
+        let head = match (tail, head) {
+            (Place::Atom(a), Place::Atom(b)) if a != b => {
+                // On a bonded atom it is ambiguous.
+                self.start.line_between(a.index() as u16, b.index() as u16).is_none().then_some(())?;
+                Place::Bond(a, b)
+            }
+            _ => head,
+        };
+        head.atoms().any(|atom| tail.touches(atom)).then_some(())?;
+        // A pair of a bond that goes to a third atom has two readings.
+        let is_open = matches!((tail, head), (Place::Bond(a, b), Place::Atom(c)) if c != a && c != b);
+        (!is_open).then_some(Arrow { moves, tail, head })
+    }
+
+    fn place(&mut self) -> Option<Place<AtomId>> {
+        let first = self.atom()?;
+        if self.rest.first() != Some(&b'-') || self.rest.get(1) == Some(&b'>') {
+            return Some(Place::Atom(first));
+        }
+        self.rest = &self.rest[1..];
+        let second = self.atom()?;
+        (first != second).then_some(Place::Bond(first, second))
+    }
+
+    fn atom(&mut self) -> Option<AtomId> {
+        self.skip_space();
+        let label = self.number().filter(|label| *label > 0)?;
+        let carrier = *self.by_label.get(label as usize).filter(|at| **at != NONE)?;
+        let atom = if self.take(b'h') {
+            let which = if self.rest.first().is_some_and(u8::is_ascii_digit) { self.number()? } else { 1 };
+            self.hydrogen(carrier, which)?
+        } else {
+            carrier
+        };
+        self.skip_space();
+        Some(AtomId::new(usize::from(atom)))
+    }
+
+    /// A number as numbers are written.
+    fn number(&mut self) -> Option<u32> {
+        let digits = self.rest.iter().take_while(|byte| byte.is_ascii_digit()).count();
+        let (own, rest) = self.rest.split_at(digits);
+        self.rest = rest;
+        let plain = (1..=4).contains(&digits) && own[0] != b'0';
+        plain.then(|| own.iter().fold(0, |sum, digit| sum * 10 + u32::from(digit - b'0')))
+    }
+
+    /// The hydrogen of this number of an atom, drawn out where it is not yet.
+    fn hydrogen(&mut self, carrier: u16, which: u32) -> Option<u16> {
+        let own = |(atom, number, _): &&(u16, u32, u16)| *atom == carrier && *number == which;
+        if let Some((_, _, hydrogen)) = self.drawn_out.iter().find(own) {
+            return Some(*hydrogen);
+        }
+        let taken = self.drawn_out.iter().filter(|(atom, ..)| *atom == carrier).count() as u16;
+        let left = self.start.atoms[usize::from(carrier)].hydrogens;
+        if left == 0 || which > u32::from(left + taken) {
+            return None;
+        }
+        self.start.atoms[usize::from(carrier)].hydrogens = left - 1;
+        let hydrogen = self.start.add_atom(Atom::new(Element::HYDROGEN))?;
+        self.start.add_line(carrier, hydrogen, Bond::new(1))?;
+        self.start.join_species(hydrogen, carrier);
+        // The bond that is drawn now was counted already.
+        self.start.tallies[usize::from(carrier)].bonds -= 1;
+        self.drawn_out.push((carrier, which, hydrogen));
+        Some(hydrogen)
+    }
+}

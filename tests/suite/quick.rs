@@ -1,0 +1,112 @@
+//! The quick way against the judgement in full: what the one proves, the other must find nothing in, and both must tell items
+//! apart by the same numbers.
+
+use super::witness::text;
+use keyassay::bank::{Format, Settings as BankSettings, open};
+use keyassay::findings::digest::{digest, of_product};
+use keyassay::findings::quick::{Plain, Prover};
+use keyassay::findings::{Class, Context, Settings, judge};
+use serde_json::Value;
+use std::io::Cursor;
+use std::sync::Arc;
+
+/// Questions as they were frozen: their own answers, and what was made of them on purpose.
+fn questions() -> Vec<Value> {
+    let files = ["differential.jsonl", "worked-examples.jsonl"].map(text);
+    let lines = files.iter().flat_map(|file| file.lines());
+    lines.map(|line| serde_json::from_str(line).expect("an item")).collect()
+}
+
+/// Delocalised rings beside the arrows, in several drawings; hydrogens drawn and undrawn; species in another order.
+const RINGS: [(&str, &str, &str); 9] = [
+    ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "[Br-:3].[OH:1][CH:2](c1ccccc1)c1ccncc1"),
+    ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1ccncc1)c1ccccc1.[Br-]"),
+    ("[OH-:1].[CH:2](c1ccccc1)(c1cc[nH]c1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1c[nH]cc1)c1ccccc1.[Br-]"),
+    ("[OH-:1].[CH:2](c1ccccc1)(c1cccs1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1cccs1)c1ccccc1.[Br-]"),
+    ("[OH-:1].[CH:2](c1ccccc1)(c1ccccc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(C1=CC=CC=C1)c1ccccc1.[Br-]"),
+    ("[OH-:1].[CH:2](c1ccc2ccccc2c1)(C)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(C)c1ccc2ccccc2c1.[Br-]"),
+    ("[OH-:1].[H:2][O:3][c:4]1ccccc1", "1 -> 1-2; 2-3 -> 3", "[OH2].[O-]c1ccccc1"),
+    ("[OH-:1].[CH2:3](c1ccccc1)[CH2:4][Br:5]", "1 -> 1-3h; 3-3h -> 3-4; 4-5 -> 5", "O.C=Cc1ccccc1.[Br-]"),
+    ("[NH2:1][c:2]1[cH:3][cH:4][cH:5][cH:6][cH:7]1", "1 -> 1-2; 2-3 -> 3", "[NH2+]=C1C=CC=C[CH-]1"),
+];
+
+/// A text with one of its characters replaced, doubled or taken out, as a number decides.
+fn spoiled(text: &str, number: u64) -> String {
+    const OTHERS: &[u8] = b"()[]123hH+-=#.cCnNoO:;~> @/%*";
+    let mut bytes = text.as_bytes().to_vec();
+    let at = (number >> 8) as usize % bytes.len().max(1);
+    match number % 4 {
+        0 if !bytes.is_empty() => drop(bytes.remove(at)),
+        1 => bytes.insert(at, OTHERS[(number >> 40) as usize % OTHERS.len()]),
+        2 if !bytes.is_empty() => bytes.insert(at, bytes[at]),
+        _ if !bytes.is_empty() => bytes[at] = OTHERS[(number >> 40) as usize % OTHERS.len()],
+        _ => {}
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+/// Every question as it is, without labels in its answer, with another's answer, and with one character wrong.
+fn bank() -> String {
+    let own: Vec<Value> = questions();
+    let rings =
+        RINGS.map(|(start, arrows, answer)| serde_json::json!({"start": start, "arrows": arrows, "answer": answer}));
+    let mut number = 0x1234_5678_9abc_def1_u64;
+    let mut next = || {
+        // Xorshift (G. Marsaglia, J. Stat. Softw. 8 (2003) 14).
+        number ^= number << 13;
+        number ^= number >> 7;
+        number ^= number << 17;
+        number
+    };
+    let mut lines = Vec::new();
+    let all: Vec<Value> = rings.into_iter().chain(own).collect();
+    for (at, item) in all.iter().enumerate() {
+        let text = |field: &str| item[field].as_str().unwrap_or_default().to_owned();
+        let mut add = |field: &str, value: String, which: &str| {
+            let mut other = item.clone();
+            other["id"] = format!("{at}-{which}-{field}").into();
+            if !field.is_empty() {
+                other[field] = value.into();
+            }
+            lines.push(other.to_string());
+        };
+        add("", String::new(), "own");
+        let mut bare = keyassay::smiles::read(&text("answer")).structure;
+        bare.clear_labels();
+        add("answer", keyassay::smiles::write(&bare, keyassay::smiles::Labels::Without), "bare");
+        add("answer", all[(at + 1) % all.len()]["answer"].as_str().unwrap_or_default().to_owned(), "other");
+        for field in ["start", "arrows", "answer", "answer"] {
+            add(field, spoiled(&text(field), next()), "spoiled");
+        }
+    }
+    lines.join("\n")
+}
+
+#[test]
+fn what_is_proven_quickly_is_sound_in_full() {
+    let settings = Settings::default();
+    let mut prover = Prover::new(&settings);
+    let reader = Box::new(Cursor::new(bank().into_bytes()));
+    let mut source = open("bank", Format::JsonLines, reader, &Arc::new(BankSettings::default())).expect("a bank");
+    let (mut failures, mut proven, mut sound) = (Vec::new(), 0, 0);
+    while let Some(batch) = source.next_batch().expect("a text") {
+        let (chunk, records) = batch.records();
+        let context = Context::new(&settings, &chunk);
+        for record in records {
+            let judgement = judge(&context, &record, "bank");
+            let is_sound = judgement.class == Class::Sound && judgement.findings.is_empty();
+            let Ok(item) = &record.content else { continue };
+            sound += usize::from(is_sound);
+            let Some(quick) = Plain::of(item).and_then(|plain| prover.prove(&plain)) else { continue };
+            proven += 1;
+            let full = digest(item, &judgement.steps);
+            let same_product = Some(prover.product()) == of_product(&judgement.steps);
+            if !is_sound || quick != full || !same_product || judgement.stereo_not_judged() > 0 {
+                let names: Vec<_> = judgement.findings.iter().map(|finding| finding.name.entry().name).collect();
+                failures.push(format!("{}: {names:?} {quick:?} {full:?} {same_product}", item.id));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{} of {proven}:\n{}", failures.len(), failures[..failures.len().min(20)].join("\n"));
+    assert!(proven * 2 > sound, "only {proven} of {sound} sound items are proven the quick way");
+}
