@@ -17,11 +17,10 @@ use super::Settings;
 use super::digest::{Digest, Digester};
 use crate::bank::{Arrows, Drawing, Item, Task};
 use crate::limits::Limits;
-use crate::smiles;
 use crate::structure::OctetRule;
 use arrows::Moved;
 use same::Comparison;
-use sketch::{NONE, Sketch};
+use sketch::{MOST, NONE, Sketch};
 
 /// What is looked at of a plain item.
 #[derive(Debug, Clone, Copy)]
@@ -74,6 +73,8 @@ pub struct Prover {
     by_label: Vec<u16>,
 }
 
+/// Bytes of a field that are looked at the quick way, at most.
+const LONGEST: usize = 8192;
 /// Labels from this on are not looked at the quick way.
 const LABELS: usize = 1024;
 
@@ -81,15 +82,13 @@ impl Prover {
     /// A prover for these settings. It gives up on everything where they are unusual in what it does not ask about.
     #[must_use]
     pub fn new(settings: &Settings) -> Self {
-        let usual = settings.limits == Limits::default()
-            && !settings.smiles.relaxed
-            && settings.smiles.limits == smiles::Options::default().limits;
-        Self { octet: settings.octet, is_off: !usual, by_label: vec![NONE; LABELS], ..Self::default() }
+        let is_off = settings.smiles.relaxed || !are_wide(&settings.limits) || !are_wide(&settings.smiles.limits);
+        Self { octet: settings.octet, is_off, by_label: vec![NONE; LABELS], ..Self::default() }
     }
 
     /// The digest of an item that is sound without any finding; `None` says nothing about the item.
     pub fn prove(&mut self, item: &Plain<'_>) -> Option<Digest> {
-        if self.is_off {
+        if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
         self.start.read(item.start.trim())?;
@@ -128,6 +127,14 @@ impl Prover {
         };
         same.then_some(())
     }
+}
+
+/// Whether no cap can be met by what the quick way looks at.
+fn are_wide(limits: &Limits) -> bool {
+    let Limits { atoms, bonds, arrows, branches, field_bytes, search_steps, forms, steps, .. } = *limits;
+    let least = MOST.max(LONGEST);
+    let counts = [atoms, bonds, arrows, branches, field_bytes];
+    counts.into_iter().all(|cap| cap >= least) && search_steps >= Limits::default().search_steps && forms.min(steps) > 0
 }
 
 /// Notes which atom has which label; `None` where two have one or one is large.
