@@ -66,13 +66,11 @@ impl Moved {
                 product.atoms[end].charge -= change as i16;
                 product.tallies[end].bonds += change as i16;
             }
-            match line {
-                Some(line) => product.lines[line].bond.order = after,
-                None => {
-                    product.add_line(a as u16, b as u16, Bond::new(0))?;
-                    product.lines.last_mut()?.bond.order = after;
-                }
-            }
+            let line = match line {
+                Some(line) => line,
+                None => product.add_line(a as u16, b as u16, Bond::new(0))?,
+            };
+            product.lines[line].bond.order = after;
         }
         (!is_idle).then_some(())
     }

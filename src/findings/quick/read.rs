@@ -142,7 +142,7 @@ impl Reader<'_, '_> {
             0 => Bond::new(1),
             written => Bond::new(written),
         };
-        self.sketch.add_line(a, b, bond)
+        self.sketch.add_line(a, b, bond).map(|_| ())
     }
 
     fn bond(&mut self, order: u8) -> Option<()> {

@@ -89,7 +89,8 @@ impl Sketch {
         Some(at as u16)
     }
 
-    pub(super) fn add_line(&mut self, a: u16, b: u16, bond: Bond) -> Option<()> {
+    /// Adds a bond and gives its place.
+    pub(super) fn add_line(&mut self, a: u16, b: u16, bond: Bond) -> Option<usize> {
         let at = self.lines.len();
         if at >= MOST {
             return None;
@@ -104,7 +105,7 @@ impl Sketch {
         }
         self.any_delocalised |= bond.aromatic;
         self.lines.push(Line { ends: [a, b], bond, next });
-        Some(())
+        Some(at)
     }
 
     /// Puts an atom into the species of another.
