@@ -8,6 +8,7 @@ mod batch;
 use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::{BankWide, Passing};
 use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
+use crate::known::{Entry, Known, Met};
 use crate::source::{Encoding, Mark, Marker};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -26,10 +27,14 @@ pub struct Plan {
     pub judge: JudgeSettings,
     /// Severities other than the catalogue's.
     pub severities: BTreeMap<Name, Severity>,
+    /// Findings that are known and accepted.
+    pub known: Arc<Known>,
     /// Whether reporters see sound items too.
     pub show_sound: bool,
     /// Whether the marks of the files are taken, so that they can be corrected later.
     pub take_marks: bool,
+    /// Whether the places are found that corrections write over.
+    pub find_places: bool,
     /// Draws each item that reporters see, in the threads that judge; absent, nothing is drawn.
     pub renderer: Option<Arc<dyn Renderer>>,
     /// Once it is set, the audit ends with the chunks that are being judged, and its summary says so.
@@ -188,6 +193,8 @@ pub struct Totals {
     pub warned: u64,
     /// Findings by name.
     pub findings: BTreeMap<&'static str, u64>,
+    /// Findings that are known, by name; they are counted nowhere else.
+    pub known: BTreeMap<&'static str, u64>,
     /// Findings by severity: notes, warnings, errors.
     pub by_severity: [u64; 3],
     /// Stereo marks that were not compared, at atoms that arrows touch.
@@ -204,8 +211,12 @@ impl Totals {
             Class::Undecided => self.undecided += 1,
             Class::Unreadable => self.unreadable += 1,
         }
-        self.warned += u64::from(findings.iter().any(|finding| finding.severity == Severity::Warning));
-        for finding in findings {
+        let new = || findings.iter().filter(|finding| finding.known.is_none());
+        self.warned += u64::from(new().any(|finding| finding.severity == Severity::Warning));
+        for finding in findings.iter().filter(|finding| finding.known.is_some()) {
+            *self.known.entry(finding.name.entry().name).or_default() += 1;
+        }
+        for finding in new() {
             *self.findings.entry(finding.name.entry().name).or_default() += 1;
             self.by_severity[finding.severity as usize] += 1;
         }
@@ -222,6 +233,9 @@ impl Totals {
         self.stereo_not_judged += other.stereo_not_judged;
         for (name, count) in &other.findings {
             *self.findings.entry(name).or_default() += count;
+        }
+        for (name, count) in &other.known {
+            *self.known.entry(name).or_default() += count;
         }
         for (own, more) in self.by_severity.iter_mut().zip(other.by_severity) {
             *own += more;
@@ -272,9 +286,15 @@ pub struct Summary {
     pub without_items: Vec<(String, String)>,
     /// Typographic characters that were read as plain ones in arrow fields.
     pub normalised: BTreeMap<char, Normalised>,
+    /// Which rows of the list of known findings were met.
+    pub met: Met,
+    /// Rows of the list of known findings whose day has passed.
+    pub expired: Vec<Entry>,
+    /// Rows of the list of known findings whose findings are gone.
+    pub gone: Vec<Entry>,
     /// Files that are no bank.
     pub skipped: u64,
-    /// Files that the profile leaves out.
+    /// Files that the profile leaves out, and the audit's own.
     pub left_out: u64,
     /// Whether the audit was stopped before its end: nothing is known of the items after those counted.
     pub interrupted: bool,
@@ -293,6 +313,11 @@ pub trait Reporter {
     /// # Errors
     /// The report cannot be written.
     fn finish(&mut self, summary: &Summary) -> io::Result<()>;
+
+    /// Whether it takes sound items also where the plan does not show them. They come without what was worked out.
+    fn wants_sound(&self) -> bool {
+        false
+    }
 }
 
 /// Chunks that are judged between two hand-overs to the reporters, for each thread.
@@ -336,6 +361,10 @@ pub fn run(
         }
     }
     summary.interrupted = plan.is_stopped();
+    summary.expired = plan.known.expired(&summary.met).cloned().collect();
+    if !summary.interrupted {
+        summary.gone = plan.known.gone(&summary.met).cloned().collect();
+    }
     for reporter in reporters.iter_mut() {
         reporter.finish(&summary)?;
     }
@@ -396,18 +425,20 @@ fn report(
     for item in settled.iter_mut() {
         weigh(item, &plan.severities);
         summary.note_normalised(item);
+        plan.known.apply(&item.id, &mut item.findings, &mut summary.met);
         totals.count(item.class, &item.findings);
         totals.stereo_not_judged += u64::from(item.stereo_not_judged);
     }
-    if !plan.show_sound {
-        settled.retain(|item| !item.findings.is_empty());
+    let is_shown = |item: &Audited| plan.show_sound || !item.findings.is_empty();
+    if !reporters.iter().any(|reporter| reporter.wants_sound()) {
+        settled.retain(is_shown);
     }
     for some in settled.chunks_mut(DRAWN_AT_ONCE) {
         if let Some(renderer) = &plan.renderer {
-            some.par_iter_mut().for_each(|item| item.card = renderer.card(item));
+            some.par_iter_mut().filter(|item| is_shown(item)).for_each(|item| item.card = renderer.card(item));
         }
         for item in some {
-            for reporter in reporters.iter_mut() {
+            for reporter in reporters.iter_mut().filter(|own| is_shown(item) || own.wants_sound()) {
                 reporter.item(item)?;
             }
             item.card = String::new();

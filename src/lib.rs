@@ -13,6 +13,7 @@ pub mod compare;
 pub mod demonstration;
 pub mod drawing;
 pub mod findings;
+pub mod known;
 pub mod limits;
 pub mod profile;
 pub mod report;

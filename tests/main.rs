@@ -25,7 +25,9 @@ mod suite {
     mod infer;
     mod judged;
     mod localise;
+    mod machine_reports;
     mod molecules;
+    mod nights;
     mod pages;
     mod profiles;
     mod properties;

@@ -4,7 +4,7 @@ use super::{Audited, Plan};
 use crate::bank::{Batch, Record};
 use crate::findings::digest::{Digest, digest, of_product};
 use crate::findings::quick::{Plain, Prover};
-use crate::findings::{Class, Context, judge as judge_item};
+use crate::findings::{Class, Context, find_places, judge as judge_item};
 use std::sync::Arc;
 
 /// Judges the records of a batch in their order.
@@ -29,7 +29,7 @@ pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited,
             (before, before_is_proven) = (false, true);
             continue;
         }
-        let (item, mut digest) = judge_in_full(&context, file, record);
+        let (item, mut digest) = judge_in_full(plan, &context, file, record);
         let is_mismatched = digest.stated.is_some();
         if before || at + 1 == count {
             digest.product = of_product(&item.steps);
@@ -51,11 +51,15 @@ pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited,
 }
 
 /// Judges one record, and digests it but for its product.
-fn judge_in_full(context: &Context<'_>, file: &Arc<str>, record: Record) -> (Audited, Digest) {
+fn judge_in_full(plan: &Plan, context: &Context<'_>, file: &Arc<str>, record: Record) -> (Audited, Digest) {
     let judgement = judge_item(context, &record, file);
     let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
     let stereo_not_judged = judgement.stereo_not_judged();
     let normalised = judgement.steps.iter().flat_map(|step| &step.normalised).copied().collect();
+    let mut findings = judgement.findings;
+    if let (true, Ok(item)) = (plan.find_places, &record.content) {
+        find_places(context.chunk, item, &mut findings);
+    }
     let (prompt, tags) = record.content.map(|item| (item.prompt, item.tags)).unwrap_or_default();
     let item = Audited {
         file: Arc::clone(file),
@@ -64,7 +68,7 @@ fn judge_in_full(context: &Context<'_>, file: &Arc<str>, record: Record) -> (Aud
         prompt,
         tags,
         class: judgement.class,
-        findings: judgement.findings,
+        findings,
         steps: judgement.steps,
         stereo_not_judged,
         normalised,

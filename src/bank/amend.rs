@@ -3,6 +3,7 @@
 //! The bank is read as an audit reads it; a field's place in the file follows from its place in its chunk. A field is
 //! only written over where it still says what the correction says that it says.
 
+use super::chunk::Style;
 use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
 use super::{Chunk, Format, OpenError, Settings, fields, open};
 use crate::cml;
@@ -85,14 +86,13 @@ pub fn amend(
     let mut changes: Vec<(Range<usize>, Vec<u8>)> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
     let encoding = source.encoding();
-    let style = Style { format, delimiter: source.delimiter(), encoding };
     let decoded = decode(bytes, encoding);
     while let Some(batch) = source.next_batch()? {
         let (chunk, records) = batch.records();
         for record in &records {
             let Ok(item) = &record.content else { continue };
             for at in by_item.remove(&(record.line, item.id.clone())).unwrap_or_default() {
-                match change(&chunk, item, &edits[at], &decoded, style) {
+                match change(&chunk, item, &edits[at], &decoded) {
                     Ok(change) => changes.push(change),
                     Err(why) => amended.refused.push((at, why)),
                 }
@@ -123,36 +123,54 @@ fn replace(bytes: &[u8], decoded: &[u8], encoding: Encoding, mut changes: Vec<(R
     copy
 }
 
-/// A field as it stands, or the place where it could.
-enum Place<'a> {
+/// A field as it stands, or where it could stand.
+enum Found<'a> {
     Field(&'a Field),
     Slot(&'a Slot),
     /// The content of an element of a document.
     Content(Span),
 }
 
+/// Which field of an item is meant.
+#[derive(Debug, Clone, Copy)]
+pub struct Place<'a> {
+    /// The step; 0 where the item is no sequence or the field is the item's own.
+    pub step: u32,
+    /// The field.
+    pub field: fields::Name,
+    /// What it says.
+    pub stated: &'a str,
+}
+
+/// Characters of a file to write over, and with what. Lines and columns count from 1, columns in characters.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Replacement {
+    /// The line of the first character.
+    pub line: u32,
+    /// Its column.
+    pub column: u32,
+    /// The line behind the last character.
+    pub end_line: u32,
+    /// The column behind it.
+    pub end_column: u32,
+    /// What is to stand there.
+    pub text: String,
+}
+
+/// What to write where, so that a field says something else.
+///
+/// # Errors
+/// The field cannot be written.
+pub fn replacement(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Result<Replacement, Refusal> {
+    let (span, text) = new_text(chunk, item, place, proposed)?;
+    let (start, end) = (chunk.spot(Span::at(span.start as usize)), chunk.spot(Span::at(span.end as usize)));
+    Ok(Replacement { line: start.line, column: start.column, end_line: end.line, end_column: end.column, text })
+}
+
 /// Which bytes of the decoded file are to be written over, and with what.
-fn change(
-    chunk: &Chunk,
-    item: &Item,
-    edit: &Edit,
-    bytes: &[u8],
-    style: Style,
-) -> Result<(Range<usize>, Vec<u8>), Refusal> {
-    let place = find(chunk, item, edit)?;
-    let says = match &place {
-        Place::Field(field) => field.text.as_str(),
-        Place::Slot(_) => "",
-        Place::Content(span) => span.of(&chunk.text),
-    };
-    if says != edit.stated {
-        return Err(Refusal::SaysOtherwise);
-    }
-    let (span, before, writing) = match place {
-        Place::Field(field) => (written(chunk, field)?, "", field.writing),
-        Place::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
-        Place::Content(span) => (span, "", Writing::Plain),
-    };
+fn change(chunk: &Chunk, item: &Item, edit: &Edit, bytes: &[u8]) -> Result<(Range<usize>, Vec<u8>), Refusal> {
+    let place = Place { step: edit.step, field: edit.field, stated: &edit.stated };
+    let (span, text) = new_text(chunk, item, place, &edit.proposed)?;
     let old = span.of(&chunk.text);
     let start = usize::try_from(chunk.offset).unwrap_or(usize::MAX).saturating_add(span.start as usize);
     let range = start..start.saturating_add(old.len());
@@ -160,29 +178,49 @@ fn change(
     if bytes.get(range.clone()) != Some(old.as_bytes()) {
         return Err(Refusal::NoPlace);
     }
-    let text = write(&edit.proposed, writing, old, style)?;
-    let new = style.encoding.encode(&format!("{before}{text}"));
-    Ok((range, new.map_err(|missing| Refusal::NotInEncoding(missing, style.encoding))?))
+    let encoding = chunk.style.encoding;
+    let new = encoding.encode(&text).map_err(|missing| Refusal::NotInEncoding(missing, encoding))?;
+    Ok((range, new))
 }
 
-fn find<'a>(chunk: &Chunk, item: &'a Item, edit: &Edit) -> Result<Place<'a>, Refusal> {
-    if edit.field == fields::Name::Key {
-        return item.key.as_ref().map(Place::Field).or(item.key_slot.as_ref().map(Place::Slot)).ok_or(Refusal::NoPlace);
+/// Which part of the chunk is to be written over, and with what.
+fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Result<(Span, String), Refusal> {
+    let found = find(chunk, item, place)?;
+    let says = match &found {
+        Found::Field(field) => field.text.as_str(),
+        Found::Slot(_) => "",
+        Found::Content(span) => span.of(&chunk.text),
+    };
+    if says != place.stated {
+        return Err(Refusal::SaysOtherwise);
     }
-    let is_own = |step: &&Step| step.number == edit.step;
+    let (span, before, writing) = match found {
+        Found::Field(field) => (written(chunk, field)?, "", field.writing),
+        Found::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
+        Found::Content(span) => (span, "", Writing::Plain),
+    };
+    let text = write(proposed, writing, span.of(&chunk.text), chunk.style)?;
+    Ok((span, format!("{before}{text}")))
+}
+
+fn find<'a>(chunk: &Chunk, item: &'a Item, place: Place<'_>) -> Result<Found<'a>, Refusal> {
+    if place.field == fields::Name::Key {
+        return item.key.as_ref().map(Found::Field).or(item.key_slot.as_ref().map(Found::Slot)).ok_or(Refusal::NoPlace);
+    }
+    let is_own = |step: &&Step| step.number == place.step;
     let step = item.steps.iter().find(is_own).ok_or(Refusal::NoStep)?;
     if let Some(element) = step.element() {
-        let name = if edit.field == fields::Name::Arrows { "map" } else { "productList" };
+        let name = if place.field == fields::Name::Arrows { "map" } else { "productList" };
         let text = chunk.text.get(element.start as usize..).map(cml::whole_element).unwrap_or_default();
-        let is_stated = |content: &cml::ElementContent| content.span.of(text) == edit.stated;
+        let is_stated = |content: &cml::ElementContent| content.span.of(text) == place.stated;
         let content = cml::contents(text, name).into_iter().find(is_stated).ok_or(Refusal::SaysOtherwise)?;
-        let place = |at: u32| (element.start + at) as usize;
-        return Ok(Place::Content(Span::new(place(content.span.start), place(content.span.end))));
+        let at = |at: u32| (element.start + at) as usize;
+        return Ok(Found::Content(Span::new(at(content.span.start), at(content.span.end))));
     }
-    match (edit.field, &step.answer, &step.arrows) {
+    match (place.field, &step.answer, &step.arrows) {
         (fields::Name::Answer, Some(Drawing::Text(field)), _)
-        | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Place::Field(field)),
-        (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(Place::Slot).ok_or(Refusal::NoPlace),
+        | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Found::Field(field)),
+        (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(Found::Slot).ok_or(Refusal::NoPlace),
         _ => Err(Refusal::NoPlace),
     }
 }
@@ -240,16 +278,6 @@ fn json_list(text: &str) -> Option<usize> {
         }
     }
     None
-}
-
-/// What decides how a text is written.
-#[derive(Debug, Clone, Copy)]
-struct Style {
-    format: Format,
-    /// The separator of cells.
-    delimiter: u8,
-    /// The encoding of the file.
-    encoding: Encoding,
 }
 
 /// The new text as its format writes it at a place where `old` stands.

@@ -1,8 +1,26 @@
 //! A stretch of a bank's file that holds whole records, and how a place in it is found again.
 
+use super::Format;
 use super::item::{BadRecord, Field, Item, Writing};
 use crate::source::Span;
 use crate::source::encoding::{Encoding, complaint};
+
+/// How a file is written, which decides how a new text is written into it.
+#[derive(Debug, Clone, Copy)]
+pub struct Style {
+    /// The format.
+    pub format: Format,
+    /// The separator of cells, where there are any.
+    pub delimiter: u8,
+    /// The encoding.
+    pub encoding: Encoding,
+}
+
+impl Default for Style {
+    fn default() -> Self {
+        Self { format: Format::Csv, delimiter: b',', encoding: Encoding::Utf8 }
+    }
+}
 
 /// Whole records of one file, as text.
 #[derive(Debug, Clone, Default)]
@@ -19,8 +37,8 @@ pub struct Chunk {
     pub records: Vec<Span>,
     /// Bytes that stood for no character: where SUBSTITUTE stands in the text instead, and what they were.
     pub bad_bytes: Vec<(u32, u8)>,
-    /// The encoding of the file.
-    pub encoding: Encoding,
+    /// How the file is written.
+    pub style: Style,
     /// The limit on the bytes of one record, for those whose end is found before they are long enough to be passed over.
     pub record_bytes: Option<usize>,
 }
@@ -114,7 +132,7 @@ impl Chunk {
         let more = if count > 1 { format!(" ({count} such bytes in this record)") } else { String::new() };
         Err(BadRecord {
             id: id.filter(|id| !id.contains('\u{1a}')),
-            message: format!("{}{more}", complaint(*byte, self.encoding)),
+            message: format!("{}{more}", complaint(*byte, self.style.encoding)),
             span: Span::new(*at as usize, *at as usize + 1),
         })
     }

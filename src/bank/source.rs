@@ -1,7 +1,7 @@
 //! A file of a bank as a source of batches.
 
 use super::Format;
-use super::chunk::Chunk;
+use super::chunk::{Chunk, Style};
 use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
 use super::item::{BadRecord, Record, Task};
@@ -60,6 +60,12 @@ struct Shared {
     settings: Arc<Settings>,
 }
 
+impl Shared {
+    fn style(&self) -> Style {
+        Style { format: self.format, delimiter: self.header.delimiter, encoding: self.encoding }
+    }
+}
+
 /// A piece of a bank.
 #[derive(Debug)]
 pub struct Batch {
@@ -79,10 +85,10 @@ impl Batch {
     pub fn records(self) -> (Chunk, Vec<Record>) {
         let Self { shared, content } = self;
         let chunk = match content {
-            Content::Records(chunk, records) => return (chunk, records),
+            Content::Records(chunk, records) => return (Chunk { style: shared.style(), ..chunk }, records),
             Content::Text(chunk) => {
                 let record_bytes = Some(shared.settings.limits.record_bytes);
-                Chunk { encoding: shared.encoding, record_bytes, ..chunk }
+                Chunk { style: shared.style(), record_bytes, ..chunk }
             }
         };
         let settings = &shared.settings;
@@ -257,12 +263,6 @@ impl Source {
     #[must_use]
     pub fn encoding(&self) -> Encoding {
         self.shared.encoding
-    }
-
-    /// The separator of cells; of no meaning where the format has none.
-    #[must_use]
-    pub fn delimiter(&self) -> u8 {
-        self.shared.header.delimiter
     }
 
     /// The next batch, or `None` at the end.

@@ -1,6 +1,7 @@
 //! `keyassay audit [PATH…]`.
 
 use super::explain::{Given, explain};
+use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
 use super::{Ending, clock, interrupt, output};
 use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
@@ -11,6 +12,8 @@ use crate::report::corrections::CorrectionsReport;
 use crate::report::csv::CsvReport;
 use crate::report::html::{About, CardRenderer, HtmlReport};
 use crate::report::json::JsonReport;
+use crate::report::junit::JunitReport;
+use crate::report::sarif::SarifReport;
 use crate::report::stage::Stage;
 use crate::report::terminal;
 use anyhow::Context as _;
@@ -26,15 +29,24 @@ pub(super) struct Arguments {
     paths: Vec<PathBuf>,
     /// Folder for the reports.
     #[arg(long, value_name = "DIR", default_value = "reports")]
-    out: PathBuf,
+    pub(super) out: PathBuf,
     /// Reports to write, separated by commas.
     #[arg(long, value_name = "LIST", value_delimiter = ',', default_value = "csv,html,json")]
     write: Vec<ReportName>,
     /// The severity from which findings make the exit status 1.
     #[arg(long, value_name = "SEVERITY", default_value = "error")]
-    fail_on: FailOn,
+    pub(super) fail_on: FailOn,
     #[command(flatten)]
     bank: BankOptions,
+    /// A list of known findings, which do not fail the run (columns item, finding, reason, until); else that of the profile.
+    #[arg(long, value_name = "FILE")]
+    pub(super) known: Option<PathBuf>,
+    /// Start a list of known findings with all that fail this run.
+    #[arg(long, value_name = "FILE")]
+    pub(super) write_known: Option<PathBuf>,
+    /// The folder of an earlier audit with its audit.json: what is new, gone and unchanged goes to changes.csv.
+    #[arg(long, value_name = "DIR")]
+    pub(super) since: Option<PathBuf>,
     /// Print what applies and from where, and audit nothing.
     #[arg(long)]
     explain_profile: bool,
@@ -68,10 +80,20 @@ enum ReportName {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum FailOn {
+pub(super) enum FailOn {
     Error,
     Warning,
     Never,
+}
+
+impl FailOn {
+    pub(super) fn threshold(self) -> Option<Severity> {
+        match self {
+            Self::Error => Some(Severity::Error),
+            Self::Warning => Some(Severity::Warning),
+            Self::Never => None,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -100,7 +122,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }
-    let (summary, place) = audit(arguments, &inputs, &passed, &applied)?;
+    let (summary, place, extra) = audit(arguments, &inputs, &passed, &applied)?;
     if !arguments.quiet {
         if demonstration {
             output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
@@ -109,6 +131,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             output::print(&format!("Profile: {}\n\n", terminal::plain(&path.display().to_string())))?;
         }
         output::print(&terminal::summary(&summary))?;
+        output::print(&extra)?;
         output::print(&format!("\nReports are in {}.\n{}\n", place.display(), terminal::CAUTION))?;
     }
     if summary.interrupted {
@@ -123,11 +146,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if demonstration {
         return Ok(Ending::Fine);
     }
-    let threshold = match arguments.fail_on {
-        FailOn::Error => Severity::Error,
-        FailOn::Warning => Severity::Warning,
-        FailOn::Never => return Ok(Ending::Fine),
-    };
+    let Some(threshold) = arguments.fail_on.threshold() else { return Ok(Ending::Fine) };
     let found = summary.totals.worst().is_some_and(|worst| worst >= threshold) || !summary.unread.is_empty();
     Ok(if found { Ending::Found } else { Ending::Fine })
 }
@@ -153,6 +172,7 @@ fn given(arguments: &Arguments) -> Vec<Given> {
     vec![
         Given { key: "octet", value: arguments.octet.map(|own| word(own == Octet::Strict)) },
         Given { key: "distractors", value: arguments.distractors.map(|own| word(own == DistractorFaults::Strict)) },
+        Given { key: "known", value: arguments.known.as_deref().map(|own| format!("\"{}\"", own.display())) },
         Given { key: "encoding", value: arguments.bank.encoding.map(|own| format!("\"{}\"", own.name())) },
     ]
 }
@@ -162,7 +182,7 @@ fn given(arguments: &Arguments) -> Vec<Given> {
 struct Passed {
     /// No bank by their ending.
     skipped: u64,
-    /// Left out by the profile.
+    /// Left out by the profile, or the audit's own.
     left_out: u64,
 }
 
@@ -170,6 +190,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
     let mut inputs = Vec::new();
     let mut passed = Passed::default();
     let paths = &arguments.paths;
+    let own = OwnFiles::new(arguments, applied);
     for path in paths {
         if path == Path::new("-") {
             let format = format.context("standard input needs --as FORMAT (csv, tsv, jsonl, json, smi, ...)")?;
@@ -188,7 +209,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
         }
         passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {
-            if path.is_dir() && !applied.takes(&file) {
+            if path.is_dir() && (!applied.takes(&file) || own.holds(&file)) {
                 passed.left_out += 1;
                 continue;
             }
@@ -200,13 +221,13 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
     Ok((inputs, passed))
 }
 
-/// Gives the folder in which the reports are, too.
+/// Gives the folder in which the reports are, too, and what there is to say of other nights.
 fn audit(
     arguments: &Arguments,
     inputs: &[Input],
     passed: &Passed,
     applied: &Applied,
-) -> anyhow::Result<(Summary, PathBuf)> {
+) -> anyhow::Result<(Summary, PathBuf, String)> {
     let profile = &applied.profile;
     let renderer = CardRenderer { octet: profile.octet };
     let page = arguments.write.contains(&ReportName::Html);
@@ -214,11 +235,14 @@ fn audit(
         bank: Arc::new(profile.bank()),
         judge: profile.judge(),
         severities: profile.severities.clone(),
+        known: Arc::new(nights::known(arguments.known.as_deref(), applied)?),
         show_sound: arguments.all && page,
         take_marks: arguments.write.iter().any(|name| matches!(name, ReportName::Csv | ReportName::Json)),
+        find_places: arguments.write.contains(&ReportName::Sarif),
         stop: Some(interrupt::watched()),
         renderer: page.then(|| Arc::new(renderer) as _),
     };
+    let mut nights = Nights::check(arguments)?;
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
     let out = stage.folder();
@@ -236,22 +260,30 @@ fn audit(
                 let about = about(arguments, passed.skipped);
                 HtmlReport::create(out, about, renderer, cards).map(|report| Box::new(report) as _)
             }
-            ReportName::Sarif | ReportName::Junit => continue,
+            ReportName::Sarif => {
+                let here = std::env::current_dir().unwrap_or_default();
+                SarifReport::create(out, &here).map(|report| Box::new(report) as _)
+            }
+            ReportName::Junit => JunitReport::create(out, arguments.fail_on.threshold(), clock::stamp())
+                .map(|report| Box::new(report) as _),
         };
         reporters.push(reporter.with_context(|| format!("cannot write into {}", arguments.out.display()))?);
     }
+    nights.begin(arguments, out)?;
     let bar = progress_bar(arguments.quiet);
     let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
+    borrowed.extend(nights.reporters());
     let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     bar.finish_and_clear();
     drop(reporters);
+    let told = nights.end();
     let place = stage
         .finish(summary.interrupted)
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     summary.skipped = passed.skipped;
     summary.left_out = passed.left_out;
-    Ok((summary, place))
+    Ok((summary, place, told))
 }
 
 /// What the page says of this audit. That of the demonstration names no day, so that it can be published and compared.

@@ -10,6 +10,11 @@ pub(super) fn now() -> String {
     utc(stated.unwrap_or_else(clock))
 }
 
+/// Now as `2024-03-01T14:05:00`, in UTC, to the minute.
+pub(super) fn stamp() -> String {
+    now().replacen(' ', "T", 1).replace(" UTC", ":00")
+}
+
 /// A number of seconds since 1970 as date and time in the Gregorian calendar.
 fn utc(seconds: u64) -> String {
     // Days are counted from 1 March of year 0, so that leap days end their years.

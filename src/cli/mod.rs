@@ -11,6 +11,7 @@ mod explain;
 mod findings;
 mod infer;
 mod interrupt;
+mod nights;
 mod output;
 mod push;
 mod settings;

@@ -211,17 +211,30 @@ fn shortened(path: PathBuf) -> PathBuf {
 
 fn read(path: &Path) -> anyhow::Result<Profile> {
     let name = path.display().to_string();
-    let cannot = || format!("the profile {name} cannot be read");
-    let mut bytes = Vec::new();
-    fs::File::open(path).with_context(cannot)?.take(MOST + 1).read_to_end(&mut bytes).with_context(cannot)?;
-    anyhow::ensure!(bytes.len() as u64 <= MOST, "the profile {name} passes the limit of {MOST} bytes");
-    let text =
-        String::from_utf8(bytes).with_context(|| format!("the profile {name} is not UTF-8: save it as UTF-8"))?;
-    profile::read(&text).map_err(|faults| {
-        let shown: Vec<String> = faults.iter().map(|fault| complaint(fault, &name, &text)).collect();
-        anyhow::Error::new(Shown(shown.join("\n")))
-    })
+    let text = text_of(path, "profile", MOST)?;
+    profile::read(&text).map_err(|faults| refused(&faults, &name, &text))
 }
+
+/// The text of a file that a person keeps beside the banks.
+pub(super) fn text_of(path: &Path, what: &str, most: u64) -> anyhow::Result<String> {
+    let name = path.display();
+    let cannot = || format!("the {what} {name} cannot be read");
+    let mut bytes = Vec::new();
+    fs::File::open(path).with_context(cannot)?.take(most + 1).read_to_end(&mut bytes).with_context(cannot)?;
+    anyhow::ensure!(bytes.len() as u64 <= most, "the {what} {name} passes the limit of {most} bytes");
+    String::from_utf8(bytes).with_context(|| format!("the {what} {name} is not UTF-8: save it as UTF-8"))
+}
+
+/// Faults of such a file as one error.
+pub(super) fn refused(faults: &[profile::Fault], name: &str, text: &str) -> anyhow::Error {
+    let shown: Vec<String> = faults.iter().take(TOLD).map(|fault| complaint(fault, name, text)).collect();
+    let more = faults.len().saturating_sub(TOLD);
+    let more = if more > 0 { format!("\nand {more} more") } else { String::new() };
+    anyhow::Error::new(Shown(shown.join("\n") + &more))
+}
+
+/// Faults of one file that are told one by one.
+const TOLD: usize = 20;
 
 fn complaint(fault: &profile::Fault, name: &str, text: &str) -> String {
     let span = fault.span.start as usize..fault.span.end as usize;

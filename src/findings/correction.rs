@@ -9,7 +9,8 @@ use super::slips::{Explanation, SAID, Shift, Slip};
 use super::step::StepAudit;
 use crate::arrows::infer::drawn;
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
-use crate::bank::{Arrows, Chunk, Drawing, Item, Step};
+use crate::bank::amend::{Place, Replacement, replacement};
+use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
 use crate::compare::{Compared, arrows_between, same_drawing};
 use crate::structure::electrons::{Electrons, judge};
 use crate::structure::{AtomId, Structure};
@@ -88,13 +89,15 @@ pub struct Correction {
     pub grade: Grade,
     /// Why, in a sentence.
     pub why: String,
+    /// Which characters of the file to write over, and with what; known only where that was asked for.
+    pub replacement: Option<Replacement>,
     /// For other arrows: what the answer should say if the arrows are meant as they are.
     pub instead: Option<Box<Correction>>,
 }
 
 impl Correction {
     pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
-        Self { field, stated: String::new(), proposed, grade, why: why.into(), instead: None }
+        Self { field, stated: String::new(), proposed, grade, why: why.into(), replacement: None, instead: None }
     }
 }
 
@@ -246,6 +249,20 @@ impl Correction {
         match rewritten {
             Some(document::Rewritten { stated, proposed }) => (self.stated, self.proposed) = (stated, proposed),
             None => self.grade = Grade::None,
+        }
+    }
+}
+
+/// Finds the places in the file that the corrections of an item write over, as `keyassay amend` finds them.
+pub fn find_places(chunk: &Chunk, item: &Item, findings: &mut [Finding]) {
+    for finding in findings {
+        let mut next = finding.fix.as_deref_mut();
+        while let Some(fix) = next {
+            fix.replacement = fields::Name::from_text(fix.field.name()).and_then(|field| {
+                let place = Place { step: finding.step, field, stated: &fix.stated };
+                replacement(chunk, item, place, &fix.proposed).ok()
+            });
+            next = fix.instead.as_deref_mut();
         }
     }
 }

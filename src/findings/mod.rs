@@ -20,11 +20,12 @@ mod stereo;
 mod unpaired;
 
 pub use catalogue::{Entry, Name, Severity};
-pub use correction::{Correction, Grade, Target};
+pub use correction::{Correction, Grade, Target, find_places};
 pub use item::{Context, Distractors, Judgement, Settings, judge};
 pub use step::StepAudit;
 
 use crate::bank::Spot;
+use std::sync::Arc;
 
 /// One finding of one item.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -51,9 +52,29 @@ pub struct Finding {
     pub fix: Option<Box<Correction>>,
     /// Where in the file, for findings about a text.
     pub spot: Option<Spot>,
+    /// Why it is known and accepted, if it is.
+    pub known: Option<Arc<Accepted>>,
+}
+
+/// Why a finding is known and nothing to be told of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Accepted {
+    /// Why it is accepted, as a person wrote it.
+    pub reason: String,
+    /// The last day on which it is: `2027-03-31`; empty where there is none.
+    pub until: String,
 }
 
 impl Finding {
+    /// The sentence, and for a known finding why it is accepted.
+    #[must_use]
+    pub fn told(&self) -> String {
+        match &self.known {
+            Some(known) => format!("{} (known: {})", self.message, known.reason),
+            None => self.message.clone(),
+        }
+    }
+
     /// A finding with its usual severity and nothing but a sentence.
     #[must_use]
     pub fn new(name: Name, message: impl Into<String>) -> Self {
@@ -69,6 +90,7 @@ impl Finding {
             correction: String::new(),
             fix: None,
             spot: None,
+            known: None,
         }
     }
 

@@ -4,6 +4,7 @@ use super::file::WholeFile;
 use super::terminal::code;
 use super::{COLUMNS, row};
 use crate::audit::{Audited, Normalised, Reporter, Summary, Totals};
+use crate::known::Entry;
 use crate::source::Mark;
 use serde_json::{Map, Value, json};
 use std::collections::HashMap;
@@ -75,6 +76,18 @@ fn files(summary: &Summary, out: &mut WholeFile) -> io::Result<()> {
     if summary.files.is_empty() { Ok(()) } else { out.write_all(b"\n") }
 }
 
+/// What became of the list of known findings, as `audit.json` states it.
+fn known(summary: &Summary) -> Value {
+    let rows = |rows: &[Entry]| -> Value {
+        let one = |row: &Entry| {
+            let (finding, until) = (row.finding.entry().name, &row.accepted.until);
+            json!({"item": row.item, "finding": finding, "until": until, "line": row.line})
+        };
+        rows.iter().map(one).collect()
+    };
+    json!({"findings": summary.totals.known, "expired": rows(&summary.expired), "gone": rows(&summary.gone)})
+}
+
 impl Reporter for JsonReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
@@ -86,6 +99,9 @@ impl Reporter for JsonReport {
                     _ => Value::from(value),
                 };
                 object.insert(column.to_owned(), value);
+            }
+            if let Some(known) = &finding.known {
+                object.insert("known".to_owned(), known.reason.as_str().into());
             }
             self.findings.write_all(if self.any { b",\n  " } else { b"\n  " })?;
             self.any = true;
@@ -106,6 +122,9 @@ impl Reporter for JsonReport {
         file.write_all(b"],\n")?;
         if !summary.normalised.is_empty() {
             writeln!(file, "\"normalised\": {},", normalised(summary))?;
+        }
+        if !(summary.totals.known.is_empty() && summary.expired.is_empty() && summary.gone.is_empty()) {
+            writeln!(file, "\"known\": {},", known(summary))?;
         }
         file.write_all(b"\"findings\": [")?;
         self.findings.flush()?;

@@ -5,6 +5,11 @@ pub mod csv;
 pub mod file;
 pub mod html;
 pub mod json;
+pub mod junit;
+pub mod known;
+pub mod place;
+pub mod sarif;
+pub mod since;
 pub mod stage;
 pub mod terminal;
 
@@ -47,9 +52,9 @@ pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
 }
 
 /// The sentence, with the place of its fault where it is about a text: the item may have begun lines before.
-fn message(finding: &Finding) -> String {
+pub(crate) fn message(finding: &Finding) -> String {
     match &finding.spot {
-        Some(spot) => format!("{} (line {}, column {})", finding.message, spot.line, spot.column),
-        None => finding.message.clone(),
+        Some(spot) => format!("{} (line {}, column {})", finding.told(), spot.line, spot.column),
+        None => finding.told(),
     }
 }

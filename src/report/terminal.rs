@@ -32,6 +32,7 @@ pub fn summary(summary: &Summary) -> String {
             let _ = writeln!(out, "{count:>9}  {name}");
         }
     }
+    known(summary, &mut out);
     if summary.files.len() > 1 {
         out.push('\n');
         let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>9}  file", "items", "faulty", "undecided", "unreadable");
@@ -57,9 +58,33 @@ pub fn summary(summary: &Summary) -> String {
         let _ = writeln!(out, "{} files are no bank by their ending and were passed over", summary.skipped);
     }
     if summary.left_out > 0 {
-        let _ = writeln!(out, "{} files are left out by the profile", summary.left_out);
+        let _ = writeln!(out, "{} files are left out: by the profile, or the audit's own", summary.left_out);
     }
     out
+}
+
+/// Rows of the list of known findings that are told one by one.
+const ROWS: usize = 20;
+
+/// What there is to say of known findings.
+fn known(summary: &Summary, out: &mut String) {
+    let count: u64 = summary.totals.known.values().sum();
+    if count > 0 {
+        let _ = writeln!(out, "\n{count} known, not counted above");
+    }
+    let lists = [
+        ("its day has passed", &summary.expired, "accepted no longer: mend the item, or set another day"),
+        ("known, and gone", &summary.gone, "take the row out of the list"),
+    ];
+    for (what, rows, remedy) in lists {
+        for row in rows.iter().take(ROWS) {
+            let until = if row.is_expired { format!(", until {}", row.accepted.until) } else { String::new() };
+            let _ = writeln!(out, "{what}: {} {} (line {}{until}): {remedy}", plain(&row.item), row.finding, row.line);
+        }
+        if rows.len() > ROWS {
+            let _ = writeln!(out, "{what}: {} more", rows.len() - ROWS);
+        }
+    }
 }
 
 /// A character as people look it up: U+2013.

@@ -14,6 +14,7 @@ const LEVELS: &[&[&str]] = &[
     &["bank"],
     &["findings"],
     &["profile"],
+    &["known"],
     &["drawing"],
     &["audit", "demonstration"],
     &["report"],

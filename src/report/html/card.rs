@@ -152,7 +152,10 @@ impl Found {
             severity: finding.severity.name(),
             name: entry.name,
             step: finding.step,
-            message: sentence(&message),
+            message: match &finding.known {
+                Some(known) => format!("{} Known: {}", sentence(&message), sentence(&shown(&known.reason, MESSAGE))),
+                None => sentence(&message),
+            },
             differences,
             more_differences: more,
             slip: finding.slip.clone(),

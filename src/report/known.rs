@@ -1,0 +1,68 @@
+//! A list of known findings as `keyassay audit --write-known` starts one.
+
+use super::csv::harmless;
+use super::file::WholeFile;
+use crate::audit::{Audited, Reporter, Summary};
+use crate::findings::{Name, Severity};
+use crate::known::COLUMNS;
+use std::io;
+use std::path::Path;
+
+/// The reason of findings that nobody has given one for.
+pub const REASON: &str = "found by the first audit, to be looked at";
+
+/// Writes the list: one row for each item and finding.
+pub struct KnownReport {
+    writer: csv::Writer<WholeFile>,
+    threshold: Severity,
+    written: u64,
+}
+
+impl KnownReport {
+    /// Begins a list of what is at or above a severity.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(path: &Path, threshold: Severity) -> io::Result<Self> {
+        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(path)?);
+        writer.write_record(COLUMNS)?;
+        Ok(Self { writer, threshold, written: 0 })
+    }
+
+    /// Rows written.
+    #[must_use]
+    pub fn written(&self) -> u64 {
+        self.written
+    }
+}
+
+impl Reporter for KnownReport {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        let mut names: Vec<Name> = Vec::new();
+        for finding in item.findings.iter().filter(|own| own.severity >= self.threshold || own.known.is_some()) {
+            if names.contains(&finding.name) {
+                continue;
+            }
+            names.push(finding.name);
+            let (reason, until) = match &finding.known {
+                Some(own) => (own.reason.as_str(), own.until.as_str()),
+                None => (REASON, ""),
+            };
+            self.writer.write_record([item.id.as_str(), finding.name.entry().name, reason, until].map(harmless))?;
+            self.written += 1;
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, summary: &Summary) -> io::Result<()> {
+        if summary.interrupted {
+            // Half a list is none.
+            self.written = 0;
+            return Ok(());
+        }
+        self.writer.flush()?;
+        // The csv writer keeps its inner writer: it is finished in place.
+        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
+        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()
+    }
+}

@@ -1,0 +1,177 @@
+//! `audit.sarif`: the findings as SARIF 2.1.0 (OASIS), for services that show them beside the lines of a repository.
+
+use super::file::WholeFile;
+use super::place::relative;
+use crate::audit::{Audited, Reporter, Summary};
+use crate::findings::{Correction, Finding, Grade, Name, Severity};
+use crate::source::Mark;
+use serde_json::{Map, Value, json};
+use std::collections::HashMap;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+const SCHEMA: &str = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json";
+/// How fingerprints are made; another way of making them needs another name, so that old and new ones are not compared.
+const FINGERPRINT: &str = "keyassayFinding/v1";
+
+/// Writes `audit.sarif`, a result at a time.
+pub struct SarifReport {
+    file: WholeFile,
+    /// The folder from which paths go.
+    base: PathBuf,
+    any: bool,
+    /// The places of the rules in the catalogue.
+    rules: HashMap<Name, usize>,
+}
+
+impl SarifReport {
+    /// Begins the report in a folder; paths of files go from `base`.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(folder: &Path, base: &Path) -> io::Result<Self> {
+        let mut file = WholeFile::create(&folder.join("audit.sarif"))?;
+        let rules: Vec<Value> = Name::ALL.iter().map(|name| rule(*name)).collect();
+        let version = env!("CARGO_PKG_VERSION");
+        let driver = json!({"name": "keyassay", "version": version, "semanticVersion": version, "rules": rules});
+        write!(file, "{{\n\"$schema\": \"{SCHEMA}\",\n\"version\": \"2.1.0\",\n\"runs\": [{{\n")?;
+        writeln!(file, "\"tool\": {},", json!({"driver": driver}))?;
+        write!(file, "\"columnKind\": \"unicodeCodePoints\",\n\"results\": [")?;
+        let rules = Name::ALL.iter().enumerate().map(|(at, name)| (*name, at)).collect();
+        Ok(Self { file, base: base.to_owned(), any: false, rules })
+    }
+
+    fn result(&self, item: &Audited, finding: &Finding, occurrence: usize) -> Value {
+        let uri = relative(&item.file, &self.base);
+        let artifact = json!({"uri": uri, "uriBaseId": "%SRCROOT%"});
+        let mut text = finding.message.clone();
+        if !finding.correction.is_empty() {
+            text = format!("{text}. It should say: {}", finding.correction);
+        }
+        let mut result = json!({
+            "ruleId": finding.name.entry().name,
+            "ruleIndex": self.rules.get(&finding.name).copied().unwrap_or(0),
+            "level": level(finding.severity),
+            "message": {"text": text},
+            "locations": [{
+                "physicalLocation": {"artifactLocation": artifact, "region": region(item, finding)},
+                "logicalLocations": [{"name": item.id, "fullyQualifiedName": logical_name(item, finding), "kind": "item"}],
+            }],
+            "partialFingerprints": {FINGERPRINT: fingerprint(item, finding, occurrence)},
+            "properties": properties(finding),
+        });
+        if let Some(fix) = finding.fix.as_deref().filter(|fix| fix.grade == Grade::Certain)
+            && let Some(fix) = fix_of(fix, &artifact)
+        {
+            result["fixes"] = json!([fix]);
+        }
+        if let Some(known) = &finding.known {
+            let suppression = json!({"kind": "external", "status": "accepted", "justification": known.reason});
+            result["suppressions"] = json!([suppression]);
+        }
+        result
+    }
+}
+
+impl Reporter for SarifReport {
+    fn item(&mut self, item: &Audited) -> io::Result<()> {
+        let mut seen: Vec<(Name, u32)> = Vec::new();
+        for finding in &item.findings {
+            let kind = (finding.name, finding.step);
+            let occurrence = seen.iter().filter(|own| **own == kind).count();
+            seen.push(kind);
+            let result = self.result(item, finding, occurrence);
+            self.file.write_all(if self.any { b",\n" } else { b"\n" })?;
+            self.any = true;
+            serde_json::to_writer(&mut self.file, &result)?;
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self, summary: &Summary) -> io::Result<()> {
+        let notification = |(name, why): &(String, String)| {
+            let location = json!({"physicalLocation": {"artifactLocation": {
+                "uri": relative(name, &self.base), "uriBaseId": "%SRCROOT%",
+            }}});
+            json!({"level": "error", "message": {"text": format!("not read: {why}")}, "locations": [location]})
+        };
+        let unread: Vec<Value> = summary.unread.iter().map(notification).collect();
+        let invocation =
+            json!({"executionSuccessful": summary.unread.is_empty(), "toolExecutionNotifications": unread});
+        write!(self.file, "\n],\n\"invocations\": [{invocation}]\n}}]\n}}\n")?;
+        self.file.finish()
+    }
+}
+
+fn level(severity: Severity) -> &'static str {
+    severity.name()
+}
+
+/// A rule from its row of the catalogue.
+fn rule(name: Name) -> Value {
+    let entry = name.entry();
+    let help = format!("{}\n\nFor example: {}", entry.remedy, entry.example);
+    let markdown = format!("{}\n\nFor example:\n\n```text\n{}\n```", entry.remedy, entry.example);
+    json!({
+        "id": entry.name,
+        "shortDescription": {"text": entry.meaning},
+        "fullDescription": {"text": format!("{} {}", entry.meaning, entry.remedy)},
+        "help": {"text": help, "markdown": markdown},
+        "defaultConfiguration": {"level": level(entry.severity)},
+    })
+}
+
+/// The characters that a finding is about; where it is about the item, the line on which that starts.
+fn region(item: &Audited, finding: &Finding) -> Value {
+    match &finding.spot {
+        Some(spot) => json!({
+            "startLine": spot.line.max(1), "startColumn": spot.column.max(1), "endColumn": spot.column.max(1) + spot.length,
+        }),
+        None => json!({"startLine": item.line.max(1), "startColumn": 1}),
+    }
+}
+
+fn logical_name(item: &Audited, finding: &Finding) -> String {
+    if finding.step == 0 { item.id.clone() } else { format!("{}/step {}", item.id, finding.step) }
+}
+
+/// What else is known of a finding.
+fn properties(finding: &Finding) -> Value {
+    let mut all = Map::new();
+    let texts = [("stated", &finding.stated), ("computed", &finding.computed), ("slip", &finding.slip)];
+    for (name, text) in texts.into_iter().filter(|(_, text)| !text.is_empty()) {
+        all.insert(name.to_owned(), text.as_str().into());
+    }
+    if !finding.atoms.is_empty() {
+        all.insert("atoms".to_owned(), finding.atoms.clone().into());
+    }
+    if !finding.correction.is_empty() {
+        all.insert("correction".to_owned(), finding.correction.as_str().into());
+    }
+    Value::Object(all)
+}
+
+/// A number that stays as it is while lines are added, files are moved and wording is mended: of the item, the step and the
+/// finding. An item without an id of its own is known by what it states.
+fn fingerprint(item: &Audited, finding: &Finding, occurrence: usize) -> String {
+    let has_own_id = item.id != format!("{}:{}", item.file, item.line);
+    let item = if has_own_id {
+        item.id.as_str()
+    } else if finding.stated.is_empty() {
+        finding.message.as_str()
+    } else {
+        finding.stated.as_str()
+    };
+    let step = finding.step;
+    Mark::of(format!("{item}\n{step}\n{}\n{occurrence}", finding.name.entry().name).as_bytes()).to_string()
+}
+
+fn fix_of(fix: &Correction, artifact: &Value) -> Option<Value> {
+    let new = fix.replacement.as_ref()?;
+    let region = json!({
+        "startLine": new.line, "startColumn": new.column, "endLine": new.end_line, "endColumn": new.end_column,
+    });
+    let replacement = json!({"deletedRegion": region, "insertedContent": {"text": new.text}});
+    let change = json!({"artifactLocation": artifact, "replacements": [replacement]});
+    Some(json!({"description": {"text": fix.why}, "artifactChanges": [change]}))
+}
