@@ -21,3 +21,4 @@ pub mod resonance;
 pub mod smiles;
 pub mod source;
 pub mod structure;
+pub mod xml;

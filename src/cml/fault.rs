@@ -1,7 +1,7 @@
 //! What can be wrong with a CML document, in sentences, and which finding each is.
 
-use super::xml::XmlProblem;
 use crate::source::Span;
+use crate::xml::XmlProblem;
 
 /// The findings that a document can give rise to while it is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

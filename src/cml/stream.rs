@@ -10,10 +10,10 @@ use super::reaction::{self, Sequence};
 use super::scheme;
 use super::side::Side;
 use super::tree::{NodeId, Tree, TreeBuilder};
-use super::xml::{Position, Scanner, Token, XmlProblem};
 use crate::limits::Limits;
 use crate::source::Span;
 use crate::structure::Structure;
+use crate::xml::{Position, Scanner, Token, XmlProblem};
 use std::io::BufRead;
 use std::sync::Arc;
 

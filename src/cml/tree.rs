@@ -3,8 +3,8 @@
 //! Only elements and attributes of the vocabulary have a place in it; all else is passed over with what it contains.
 
 use super::names::{self, Key, Tag};
-use super::xml::{Token, plain_value};
 use crate::source::Span;
+use crate::xml::{Token, plain_value};
 use std::borrow::Cow;
 use std::sync::Arc;
 

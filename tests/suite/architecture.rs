@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 /// The modules in order. Those of one line may use each other.
 const LEVELS: &[&[&str]] = &[
     &["limits", "source"],
+    &["xml"],
     &["structure"],
     &["arrows"],
     &["smiles", "cml"],

@@ -421,5 +421,5 @@ pub(super) fn words(text: &str, start: usize) -> Vec<Stated<'_>> {
         let at = start + word.as_ptr().addr() - base;
         Span::new(at, at + word.len())
     };
-    text.split_ascii_whitespace().map(|word| (super::super::xml::plain_value(word), place(word))).collect()
+    text.split_ascii_whitespace().map(|word| (crate::xml::plain_value(word), place(word))).collect()
 }

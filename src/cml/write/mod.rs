@@ -1,14 +1,13 @@
 //! Writing molecules and questions as CML that is valid in schema 3 and is read back as it was.
 
 mod ids;
-mod markup;
 mod molecule;
 mod question;
 
 use crate::arrows::DrawnArrow;
 use crate::structure::Structure;
+use crate::xml::markup::Markup;
 use ids::Ids;
-use markup::Markup;
 use std::io::{self, Write};
 
 /// The namespace of what is written.

@@ -4,10 +4,10 @@ use super::super::UNLABELLED;
 use super::super::molecule::undrawn_neighbour;
 use super::super::values::{self, GENERIC_GROUP};
 use super::ids::Ids;
-use super::markup::Markup;
 use super::{PREFIX, Unwritten};
 use crate::structure::stereo::{Centre, DoubleBond, Geometry, Neighbour};
 use crate::structure::{AtomId, Bond, Element, Structure};
+use crate::xml::markup::Markup;
 use rustc_hash::FxHashMap;
 
 /// What a `molecule` element carries beside its atoms.

@@ -3,11 +3,11 @@
 use super::super::arrows::{CONVENTION, DICTIONARY, ROLES};
 use super::super::reaction::{FIELD, ItemField, Reaction, Sequence};
 use super::ids::{self, Ids};
-use super::markup::{Markup, is_writable};
 use super::molecule::{self, Root};
 use super::{PREFIX, Unwritten};
 use crate::arrows::{AtomName, DrawnArrow, Place};
 use crate::structure::Structure;
+use crate::xml::markup::{Markup, is_writable};
 
 /// Writes a question. `molecules` counts the molecules of the document.
 pub(super) fn write(markup: &mut Markup, question: &Sequence, molecules: &mut u64, lost: &mut Vec<Unwritten>) {

@@ -2,25 +2,25 @@
 
 /// XML that is being written, indented by nesting.
 #[derive(Debug, Default)]
-pub(super) struct Markup {
+pub(crate) struct Markup {
     text: String,
     open: Vec<&'static str>,
 }
 
 impl Markup {
     /// Opens an element. Its attributes are those with a value.
-    pub(super) fn open(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)]) {
+    pub(crate) fn open(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)]) {
         self.tag(name, attributes, ">");
         self.open.push(name);
     }
 
     /// Writes an element without content.
-    pub(super) fn empty(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)]) {
+    pub(crate) fn empty(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)]) {
         self.tag(name, attributes, "/>");
     }
 
     /// Writes an element that holds text.
-    pub(super) fn leaf(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)], text: &str) {
+    pub(crate) fn leaf(&mut self, name: &'static str, attributes: &[(&str, Option<&str>)], text: &str) {
         self.tag(name, attributes, ">");
         self.text.pop();
         self.text.push_str(&escaped(text));
@@ -30,7 +30,7 @@ impl Markup {
     }
 
     /// Closes the innermost element.
-    pub(super) fn close(&mut self) {
+    pub(crate) fn close(&mut self) {
         if let Some(name) = self.open.pop() {
             self.indent();
             self.text.push_str("</");
@@ -39,7 +39,7 @@ impl Markup {
         }
     }
 
-    pub(super) fn into_text(self) -> String {
+    pub(crate) fn into_text(self) -> String {
         self.text
     }
 
@@ -69,7 +69,7 @@ impl Markup {
 
 /// Text as it may stand in content and between double quotes. Line breaks and tabs are written as references, which a reader
 /// does not turn into spaces; characters that XML has no way to write are left out.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -88,6 +88,6 @@ pub(super) fn escaped(text: &str) -> String {
 }
 
 /// Whether XML 1.0 can carry a character (2.2, production 2).
-pub(super) fn is_writable(c: char) -> bool {
+pub(crate) fn is_writable(c: char) -> bool {
     !matches!(c, '\0'..='\x08' | '\x0b' | '\x0c' | '\x0e'..='\x1f' | '\u{fffe}' | '\u{ffff}')
 }

@@ -4,6 +4,7 @@
 //! bounded by the [`Limits`](crate::limits::Limits).
 
 mod bounded;
+pub(crate) mod markup;
 mod scanner;
 
 pub use bounded::Position;

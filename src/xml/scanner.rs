@@ -62,6 +62,8 @@ pub(crate) struct Scanner<R> {
     start: Position,
     seen_element: bool,
     keeping: bool,
+    /// Whether a DOCTYPE that declares nothing itself is passed over.
+    passes_doctype: bool,
     limits: Limits,
 }
 
@@ -79,8 +81,16 @@ impl<R: BufRead> Scanner<R> {
             start: Position::default(),
             seen_element: false,
             keeping: false,
+            passes_doctype: false,
             limits: limits.clone(),
         }
+    }
+
+    /// Passes over a DOCTYPE that only names a file: it is not opened, and no entity is known but those of XML. One that
+    /// declares anything itself is refused all the same.
+    pub(crate) fn passing_doctype(mut self) -> Self {
+        self.passes_doctype = true;
+        self
     }
 
     /// Where the latest token starts.
@@ -131,6 +141,8 @@ impl<R: BufRead> Scanner<R> {
                 Found::Text => return Ok(Token::Text(plain_text(text_of(&self.buffer)))),
                 Found::Character(character) => return Ok(Token::Text(Cow::Owned(character.to_string()))),
                 Found::Verbatim => return Ok(Token::Text(plain_text(verbatim_of(&self.buffer)))),
+                Found::Doctype if self.passes_doctype && !self.buffer.contains(&b'[') => {}
+                Found::Doctype => return Err(XmlProblem::Doctype),
                 Found::Nothing => {}
                 Found::Eof => return self.end(),
             }
@@ -216,6 +228,7 @@ enum Found {
     Text,
     Verbatim,
     Character(char),
+    Doctype,
     Nothing,
     Eof,
 }
@@ -228,7 +241,7 @@ impl Found {
             Event::Text(_) => Self::Text,
             Event::CData(_) => Self::Verbatim,
             Event::GeneralRef(reference) => Self::Character(character(reference)?),
-            Event::DocType(_) => return Err(XmlProblem::Doctype),
+            Event::DocType(_) => Self::Doctype,
             Event::Eof => Self::Eof,
             Event::Decl(_) | Event::PI(_) | Event::Comment(_) => Self::Nothing,
         })
