@@ -123,7 +123,7 @@ impl Input {
             }
             Content::BuiltIn(bytes) => {
                 let bytes = *bytes;
-                Some(Box::new(move || Ok(Box::new(bytes) as _)))
+                Some(Box::new(move || Ok(Box::new(io::Cursor::new(bytes)) as _)))
             }
             Content::Stdin => None,
         }
@@ -199,6 +199,8 @@ pub struct Totals {
     pub by_severity: [u64; 3],
     /// Stereo marks that were not compared, at atoms that arrows touch.
     pub stereo_not_judged: u64,
+    /// Items of other subjects, which have no chemistry and are not judged.
+    pub not_ours: u64,
 }
 
 impl Totals {
@@ -231,6 +233,7 @@ impl Totals {
         self.unreadable += other.unreadable;
         self.warned += other.warned;
         self.stereo_not_judged += other.stereo_not_judged;
+        self.not_ours += other.not_ours;
         for (name, count) in &other.findings {
             *self.findings.entry(name).or_default() += count;
         }
@@ -409,6 +412,7 @@ fn run_file(
     }
     bank_wide.end_of_file(&mut settled);
     report(plan, &mut settled, reporters, &mut totals, summary)?;
+    totals.not_ours = source.not_ours();
     summary.totals.add(&totals);
     Ok(totals)
 }

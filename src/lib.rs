@@ -16,6 +16,7 @@ pub mod findings;
 pub mod known;
 pub mod limits;
 pub mod profile;
+pub mod qti;
 pub mod report;
 pub mod resonance;
 pub mod smiles;

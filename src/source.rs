@@ -35,6 +35,12 @@ impl Span {
         text.get(self.start as usize..self.end as usize).unwrap_or_default()
     }
 
+    /// The span behind `by` bytes more.
+    #[must_use]
+    pub fn moved(self, by: u32) -> Self {
+        Self { start: self.start.saturating_add(by), end: self.end.saturating_add(by) }
+    }
+
     /// The smallest span that covers both.
     #[must_use]
     pub fn join(self, other: Self) -> Self {

@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 /// Judges the records of a batch in their order.
 pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Digest)> {
+    let file = &batch.file().unwrap_or_else(|| Arc::clone(file));
     let (chunk, records) = batch.records();
     let context = Context::new(&plan.judge, &chunk);
     let mut prover = (!plan.show_sound).then(|| Prover::new(&plan.judge));

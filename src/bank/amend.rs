@@ -67,6 +67,8 @@ pub struct Amended {
     pub refused: Vec<(usize, Refusal)>,
 }
 
+const QTI: &str = "items of QTI are corrected in the program that they come from; corrections.csv says what to change";
+
 /// Applies corrections to the bytes of a bank.
 ///
 /// # Errors
@@ -85,6 +87,9 @@ pub fn amend(
     let mut amended = Amended::default();
     let mut changes: Vec<(Range<usize>, Vec<u8>)> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
+    if matches!(source.format(), Format::Qti | Format::Package) {
+        return Err(OpenError::NoBank(QTI.to_owned()));
+    }
     let encoding = source.encoding();
     let decoded = decode(bytes, encoding);
     while let Some(batch) = source.next_batch()? {
@@ -185,6 +190,9 @@ fn change(chunk: &Chunk, item: &Item, edit: &Edit, bytes: &[u8]) -> Result<(Rang
 
 /// Which part of the chunk is to be written over, and with what.
 fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Result<(Span, String), Refusal> {
+    if matches!(chunk.style.format, Format::Qti | Format::Package) {
+        return Err(Refusal::Unwritable(QTI));
+    }
     let found = find(chunk, item, place)?;
     let says = match &found {
         Found::Field(field) => field.text.as_str(),

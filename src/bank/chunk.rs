@@ -41,6 +41,21 @@ pub struct Chunk {
     pub style: Style,
     /// The limit on the bytes of one record, for those whose end is found before they are long enough to be passed over.
     pub record_bytes: Option<usize>,
+    /// Stretches of other files that stand behind the text of its own file, in order.
+    pub parts: Vec<Part>,
+}
+
+/// A stretch of another file that belongs to a record: the companion of an item.
+#[derive(Debug, Clone, Default)]
+pub struct Part {
+    /// Its first byte in the text of the chunk; it ends where the next part begins.
+    pub start: usize,
+    /// The file.
+    pub file: String,
+    /// Line of that file on which it starts, counted from 1.
+    pub first_line: u32,
+    /// Characters of that line before it.
+    pub first_column: u32,
 }
 
 /// A place in a file, for people.
@@ -56,6 +71,8 @@ pub struct Spot {
     pub excerpt: String,
     /// Where the marked characters begin in the excerpt, in characters.
     pub mark: u32,
+    /// The file, where it is another one than the item's.
+    pub file: Option<String>,
 }
 
 /// Characters of a line that an excerpt shows at most.
@@ -72,22 +89,29 @@ impl Chunk {
     #[must_use]
     pub fn spot(&self, span: Span) -> Spot {
         let (start, end) = (self.boundary(span.start as usize), self.boundary(span.end as usize));
+        let next = self.parts.partition_point(|part| part.start <= start);
+        let part = next.checked_sub(1).map(|at| &self.parts[at]);
+        let from = self.boundary(part.map_or(0, |part| part.start));
+        let to = self.boundary(self.parts.get(next).map_or(self.text.len(), |part| part.start));
         let bytes = self.text.as_bytes();
-        let line_start = memchr::memrchr2(b'\n', b'\r', &bytes[..start]).map_or(0, |at| at + 1);
-        let line_end = memchr::memchr2(b'\n', b'\r', &bytes[start..]).map_or(bytes.len(), |at| start + at);
+        let line_start = memchr::memrchr2(b'\n', b'\r', &bytes[from..start]).map_or(from, |at| from + at + 1);
+        let line_end = memchr::memchr2(b'\n', b'\r', &bytes[start..to]).map_or(to, |at| start + at);
         let own = &self.text[line_start..start];
         let column = own.chars().count();
-        let before = if line_start == 0 { self.first_column } else { 0 };
+        let (first_line, first_column) =
+            part.map_or((self.first_line, self.first_column), |part| (part.first_line, part.first_column));
+        let before = if line_start == from { first_column } else { 0 };
         let length = self.text[start..end.clamp(start, line_end)].chars().count().max(1);
         let shown = own.char_indices().rev().take(EXCERPT / 2);
         let (mark, first) = shown.fold((0, own.len()), |(count, _), (at, _)| (count + 1, at));
         let excerpt: String = self.text[line_start + first..line_end].chars().take(EXCERPT).collect();
         Spot {
-            line: self.line_of(start),
+            line: first_line + line_breaks(&bytes[from..start]),
             column: before + column as u32 + 1,
             length: length as u32,
             excerpt: excerpt.replace('\t', " ").replace('\u{1a}', "\u{fffd}"),
             mark,
+            file: part.map(|part| part.file.clone()),
         }
     }
 

@@ -7,7 +7,7 @@
 use super::chunk::Chunk;
 use super::fields::Name;
 use super::item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, ReadDrawing, Record, Step, Task, Writing};
-use super::source::{Again, OpenError, Settings};
+use super::source::{OpenError, ReadAgain, Settings};
 use crate::cml::{self, Content, Fault, FaultKind, ItemField, Part, Problem, Reaction, Reader, Sequence};
 use crate::source::Span;
 use crate::structure::{LabelIndex, Structure};
@@ -26,7 +26,7 @@ pub(super) struct CmlSource {
     given: usize,
     /// A record that was read ahead.
     ahead: Option<cml::Record>,
-    again: Option<Again>,
+    again: Option<ReadAgain>,
     name: String,
     settings: Arc<Settings>,
 }
@@ -36,7 +36,7 @@ impl CmlSource {
     pub(super) fn open(
         name: &str,
         input: Box<dyn Read + Send>,
-        again: Option<Again>,
+        again: Option<ReadAgain>,
         settings: &Arc<Settings>,
     ) -> Result<Self, OpenError> {
         let reader = Reader::new(BufReader::with_capacity(BUFFER, input), &settings.limits);

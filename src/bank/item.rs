@@ -197,6 +197,8 @@ pub struct Item {
     pub tags: String,
     /// Fields that keyassay does not know, in the order of the bank.
     pub extra: Vec<(String, String)>,
+    /// Where a key was sought and not found, for formats that have several places for it.
+    pub key_sought: Option<&'static str>,
 }
 
 impl Item {
@@ -209,6 +211,36 @@ impl Item {
                 own.text = format!("{} {}", own.text, more.text);
                 own.writing = Writing::Joined;
             }
+        }
+    }
+
+    /// Moves all places of the item, whose text stands behind `by` bytes of a longer one.
+    pub fn shift(&mut self, by: u32) {
+        let drawings = self.steps.iter_mut().flat_map(|step| step.start.iter_mut().chain(&mut step.answer));
+        for drawing in drawings.chain(&mut self.answers).chain(&mut self.options) {
+            match drawing {
+                Drawing::Text(field) => field.start += by,
+                Drawing::Read(read) => {
+                    read.span = read.span.moved(by);
+                    move_faults(&mut read.faults, by);
+                }
+            }
+        }
+        for step in &mut self.steps {
+            match &mut step.arrows {
+                Some(Arrows::Text(field)) => field.start += by,
+                Some(Arrows::Read { faults, .. }) => move_faults(faults, by),
+                None => {}
+            }
+            if let Some(slot) = &mut step.answer_slot {
+                slot.span = slot.span.moved(by);
+            }
+        }
+        for field in [&mut self.major, &mut self.omits, &mut self.key].into_iter().flatten() {
+            field.start += by;
+        }
+        if let Some(slot) = &mut self.key_slot {
+            slot.span = slot.span.moved(by);
         }
     }
 
@@ -232,6 +264,12 @@ impl Item {
             self.add_omits(more);
         }
         self.extra.append(&mut later.extra);
+    }
+}
+
+fn move_faults(faults: &mut [DrawingFault], by: u32) {
+    for fault in faults {
+        fault.span = fault.span.moved(by);
     }
 }
 

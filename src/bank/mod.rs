@@ -10,6 +10,8 @@ mod cut;
 pub mod fields;
 pub mod item;
 mod json;
+mod qti;
+mod qti_item;
 mod reaction_smiles;
 mod source;
 mod table;
@@ -34,6 +36,12 @@ pub enum Format {
     Json,
     /// Chemical Markup Language.
     Cml,
+    /// XML of either kind, told apart by its root.
+    Xml,
+    /// QTI items.
+    Qti,
+    /// A zipped content package of QTI items.
+    Package,
     /// `start>>answer`, arrows and id, tab-separated.
     ReactionSmiles,
 }
@@ -47,7 +55,9 @@ impl Format {
         ("ndjson", Self::JsonLines),
         ("json", Self::Json),
         ("cml", Self::Cml),
-        ("xml", Self::Cml),
+        ("xml", Self::Xml),
+        ("qti", Self::Qti),
+        ("zip", Self::Package),
         ("smi", Self::ReactionSmiles),
         ("rsmi", Self::ReactionSmiles),
     ];

@@ -6,9 +6,11 @@ use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
 use super::item::{BadRecord, Record, Task};
 use super::json::JsonReader;
+use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
 use super::table::{Header, TableReader};
 use crate::limits::Limits;
+use crate::qti::Bytes;
 use crate::source::encoding::{Decoder, Encoding, complaint, settle, start_of};
 use crate::source::{Span, encoding};
 use std::collections::HashMap;
@@ -71,6 +73,8 @@ impl Shared {
 pub struct Batch {
     shared: Arc<Shared>,
     content: Content,
+    /// The file in which the records stand, where that is a file of a package.
+    file: Option<Arc<str>>,
 }
 
 #[derive(Debug)]
@@ -80,10 +84,16 @@ enum Content {
 }
 
 impl Batch {
+    /// The file in which the records stand, where that is a file of a package.
+    #[must_use]
+    pub fn file(&self) -> Option<Arc<str>> {
+        self.file.clone()
+    }
+
     /// The records of the batch, and the text in which their places are found.
     #[must_use]
     pub fn records(self) -> (Chunk, Vec<Record>) {
-        let Self { shared, content } = self;
+        let Self { shared, content, .. } = self;
         let chunk = match content {
             Content::Records(chunk, records) => return (Chunk { style: shared.style(), ..chunk }, records),
             Content::Text(chunk) => {
@@ -102,8 +112,8 @@ impl Batch {
                 JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
             }
             Format::ReactionSmiles => ReactionSmilesReader { default_task, file }.read(&chunk),
-            // Read in order by its source.
-            Format::Cml => Vec::new(),
+            // Read in order by their sources.
+            Format::Cml | Format::Xml | Format::Qti | Format::Package => Vec::new(),
         };
         (chunk, records)
     }
@@ -120,10 +130,14 @@ pub struct Source {
 enum Pieces {
     Cut(Cutter<Box<dyn Read + Send>>),
     Document(CmlSource),
+    Qti(QtiSource),
 }
 
 /// Opens the same bytes once more, from their beginning.
-pub type Again = Box<dyn Fn() -> io::Result<Box<dyn Read + Send>> + Send>;
+pub type Again = Box<dyn Fn() -> io::Result<Box<dyn Bytes>> + Send>;
+
+/// The same for its text.
+pub(super) type ReadAgain = Box<dyn Fn() -> io::Result<Box<dyn Read + Send>> + Send>;
 
 /// Opens a file of a bank under the name by which reports call it.
 ///
@@ -149,14 +163,44 @@ pub fn open_again(
     again: Option<Again>,
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
-    let (reader, encoding) = decoded(reader, settings)?;
-    if format == Format::Cml {
-        let again = again.map(|again| decoded_again(again, settings));
-        let document = CmlSource::open(name, reader, again, settings)?;
-        let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
-        let shared = Shared { name, format, encoding, header, settings };
-        return Ok(Source { shared: Arc::new(shared), pieces: Pieces::Document(document) });
+    if format == Format::Package {
+        // A zip file has no encoding; the texts in it have.
+        let source = QtiSource::package(name, reader, again, settings)?;
+        return Ok(in_order(name, format, Encoding::default(), settings, Pieces::Qti(source)));
     }
+    let (reader, encoding) = decoded(reader, settings)?;
+    let (format, reader) = match format {
+        Format::Xml => {
+            let (is_qti, reader) = qti::is_qti(reader, settings)?;
+            (if is_qti { Format::Qti } else { Format::Cml }, reader)
+        }
+        other => (other, reader),
+    };
+    let pieces = match format {
+        Format::Cml => {
+            let again = again.map(|again| decoded_again(again, settings));
+            Pieces::Document(CmlSource::open(name, reader, again, settings)?)
+        }
+        Format::Qti => Pieces::Qti(QtiSource::document(name, reader, settings)?),
+        _ => return open_text(name, format, reader, encoding, settings),
+    };
+    Ok(in_order(name, format, encoding, settings, pieces))
+}
+
+/// A source whose format can only be read in order.
+fn in_order(name: &str, format: Format, encoding: Encoding, settings: &Arc<Settings>, pieces: Pieces) -> Source {
+    let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
+    Source { shared: Arc::new(Shared { name, format, encoding, header, settings }), pieces }
+}
+
+/// Opens a file whose records are cut out of its text, to be read on any thread.
+fn open_text(
+    name: &str,
+    format: Format,
+    reader: Box<dyn Read + Send>,
+    encoding: Encoding,
+    settings: &Arc<Settings>,
+) -> Result<Source, OpenError> {
     let mut reader = BufReader::with_capacity(1 << 16, reader);
     let mut offset = skip_byte_order_mark(&mut reader)?;
     let limit = settings.limits.record_bytes;
@@ -175,14 +219,14 @@ pub fn open_again(
             Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
         }
         Format::Json => Cut::Elements,
-        Format::JsonLines | Format::ReactionSmiles | Format::Cml => Cut::Lines,
+        _ => Cut::Lines,
     };
     let shared = Arc::new(Shared { name: name.to_owned(), format, encoding, header, settings: Arc::clone(settings) });
     Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit)) })
 }
 
 /// The text of a file, and the encoding that it turned out to have.
-fn decoded(
+pub(super) fn decoded(
     mut reader: Box<dyn Read + Send>,
     settings: &Settings,
 ) -> Result<(Box<dyn Read + Send>, Encoding), OpenError> {
@@ -192,9 +236,9 @@ fn decoded(
     Ok((Box::new(Decoder::new(whole, encoding, settings.limits.file_bytes)), encoding))
 }
 
-fn decoded_again(again: Again, settings: &Arc<Settings>) -> Again {
+fn decoded_again(again: Again, settings: &Arc<Settings>) -> ReadAgain {
     let settings = Arc::clone(settings);
-    Box::new(move || decoded(again()?, &settings).map(|(reader, _)| reader).map_err(io::Error::other))
+    Box::new(move || decoded(Box::new(again()?), &settings).map(|(reader, _)| reader).map_err(io::Error::other))
 }
 
 fn no_bank(header: &Header) -> String {
@@ -265,6 +309,21 @@ impl Source {
         self.shared.encoding
     }
 
+    /// The format, as it turned out where its name left it open.
+    #[must_use]
+    pub fn format(&self) -> Format {
+        self.shared.format
+    }
+
+    /// Items of other subjects that were passed over so far: they have no chemistry.
+    #[must_use]
+    pub fn not_ours(&self) -> u64 {
+        match &self.pieces {
+            Pieces::Qti(source) => source.not_ours(),
+            Pieces::Cut(_) | Pieces::Document(_) => 0,
+        }
+    }
+
     /// The next batch, or `None` at the end.
     ///
     /// # Errors
@@ -277,8 +336,18 @@ impl Source {
                 let batch = |(chunk, records)| Batch {
                     shared: Arc::clone(&self.shared),
                     content: Content::Records(chunk, records),
+                    file: None,
                 };
                 return Ok(records.map(batch));
+            }
+            Pieces::Qti(source) => {
+                let given = source.next_given()?;
+                let batch = |(chunk, records, file)| Batch {
+                    shared: Arc::clone(&self.shared),
+                    content: Content::Records(chunk, records),
+                    file,
+                };
+                return Ok(given.map(batch));
             }
         };
         let Some(piece) = cutter.next_piece()? else { return Ok(None) };
@@ -291,6 +360,6 @@ impl Source {
             Piece::TooLong { line, limit } => bad(line, super::chunk::too_long(limit)),
             Piece::Broken { line, message } => bad(line, message),
         };
-        Ok(Some(Batch { shared: Arc::clone(&self.shared), content }))
+        Ok(Some(Batch { shared: Arc::clone(&self.shared), content, file: None }))
     }
 }

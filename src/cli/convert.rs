@@ -7,7 +7,7 @@ use crate::bank::{self, Format, Settings, walk};
 use crate::report::file::WholeFile;
 use crate::report::terminal::plain;
 use anyhow::Context as _;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -34,6 +34,7 @@ enum To {
     Csv,
     Jsonl,
     Cml,
+    Qti,
 }
 
 impl To {
@@ -42,6 +43,7 @@ impl To {
             Self::Csv => Target::Csv,
             Self::Jsonl => Target::JsonLines,
             Self::Cml => Target::Cml,
+            Self::Qti => Target::Qti,
         }
     }
 }
@@ -102,6 +104,6 @@ fn open(arguments: &Arguments, name: &str, settings: &Arc<Settings>) -> anyhow::
         named.or_else(|| walk::of_file(&arguments.bank)).context("its ending names no format: use --as FORMAT")?;
     let path = arguments.bank.clone();
     let file = std::fs::File::open(&path)?;
-    let again: bank::Again = Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as Box<dyn Read + Send>));
+    let again: bank::Again = Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as _));
     Ok(bank::open_again(name, format, Box::new(file), Some(again), settings)?)
 }

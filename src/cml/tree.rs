@@ -123,7 +123,7 @@ impl TreeBuilder {
         match token {
             Token::Start { .. } => self.start(token),
             Token::End => self.end(),
-            Token::Text(text) => self.text(text),
+            Token::Text(text, _) => self.text(text),
             Token::Eof => {}
         }
     }

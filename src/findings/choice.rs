@@ -114,7 +114,11 @@ impl<'a> Choice<'a> {
         // An answer beside the options says which one is right.
         let has_answer = self.item.steps.last().is_some_and(|step| step.answer.is_some());
         if self.item.key.is_none() && !has_answer {
-            let message = format!("the item has {} options and no key that says which is right", self.drawn);
+            let mut message = format!("the item has {} options and no key that says which is right", self.drawn);
+            if let Some(sought) = self.item.key_sought {
+                message.push_str(": ");
+                message.push_str(sought);
+            }
             findings.push(Finding::new(Name::MissingField, message));
         }
         if self.options.is_empty() {

@@ -35,14 +35,19 @@ impl JsonReport {
 /// The totals as `audit.json` states them.
 #[must_use]
 pub fn totals(totals: &Totals) -> Value {
-    json!({
+    let mut value = json!({
         "items": totals.items,
         "sound": totals.sound,
         "faulty": totals.faulty,
         "undecided": totals.undecided,
         "unreadable": totals.unreadable,
         "findings": totals.findings,
-    })
+    });
+    // Only packages of many subjects have items that are not ours.
+    if totals.not_ours > 0 {
+        value["not-ours"] = totals.not_ours.into();
+    }
+    value
 }
 
 /// What was read as something else, as `audit.json` states it.

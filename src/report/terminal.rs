@@ -24,6 +24,9 @@ pub fn summary(summary: &Summary) -> String {
         totals.items, totals.sound, totals.faulty, totals.undecided, totals.unreadable
     );
     let _ = writeln!(out, "{} with warnings", totals.warned);
+    if totals.not_ours > 0 {
+        let _ = writeln!(out, "not ours: {} items without chemistry", totals.not_ours);
+    }
     if !totals.findings.is_empty() {
         out.push('\n');
         let mut findings: Vec<_> = totals.findings.iter().collect();

@@ -8,7 +8,7 @@ pub(crate) mod markup;
 mod scanner;
 
 pub use bounded::Position;
-pub(crate) use scanner::{Scanner, Token, plain_value};
+pub(crate) use scanner::{RawAttribute, Scanner, Token, plain_value};
 
 /// Why an XML document cannot be read on.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

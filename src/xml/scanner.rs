@@ -37,8 +37,8 @@ pub(crate) enum Token<'a> {
     },
     /// An end tag.
     End,
-    /// Text, or a resolved reference.
-    Text(Cow<'a, str>),
+    /// Text, or a resolved reference, and where it starts in the document, in bytes.
+    Text(Cow<'a, str>, u64),
     /// The end of the document.
     Eof,
 }
@@ -138,9 +138,14 @@ impl<R: BufRead> Scanner<R> {
                     self.close();
                     return Ok(Token::End);
                 }
-                Found::Text => return Ok(Token::Text(plain_text(text_of(&self.buffer)))),
-                Found::Character(character) => return Ok(Token::Text(Cow::Owned(character.to_string()))),
-                Found::Verbatim => return Ok(Token::Text(plain_text(verbatim_of(&self.buffer)))),
+                Found::Text => return Ok(Token::Text(plain_text(text_of(&self.buffer)), self.start.offset)),
+                Found::Character(character) => {
+                    return Ok(Token::Text(Cow::Owned(character.to_string()), self.start.offset));
+                }
+                Found::Verbatim => {
+                    let at = self.start.offset + "<![CDATA[".len() as u64;
+                    return Ok(Token::Text(plain_text(verbatim_of(&self.buffer)), at));
+                }
                 Found::Doctype if self.passes_doctype && !self.buffer.contains(&b'[') => {}
                 Found::Doctype => return Err(XmlProblem::Doctype),
                 Found::Nothing => {}

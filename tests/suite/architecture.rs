@@ -9,7 +9,7 @@ const LEVELS: &[&[&str]] = &[
     &["xml"],
     &["structure"],
     &["arrows"],
-    &["smiles", "cml"],
+    &["smiles", "cml", "qti"],
     &["compare"],
     &["resonance"],
     &["bank"],

@@ -103,9 +103,12 @@ fn there_and_back_is_an_equal_bank() {
     let first = records(Format::Csv, BANK.as_bytes());
     let wanted: Vec<Plain> = items(&first).into_iter().map(same).collect();
     assert_eq!(wanted.len(), 7);
-    for (target, format) in
-        [(Target::Csv, Format::Csv), (Target::JsonLines, Format::JsonLines), (Target::Cml, Format::Cml)]
-    {
+    for (target, format) in [
+        (Target::Csv, Format::Csv),
+        (Target::JsonLines, Format::JsonLines),
+        (Target::Cml, Format::Cml),
+        (Target::Qti, Format::Package),
+    ] {
         let (there, carried) = written(&first, target);
         assert!(carried.iter().all(|own| *own == Carried::default()), "{target:?}: {carried:?}");
         let second = records(format, &there);

@@ -5,6 +5,7 @@
 
 mod document;
 mod json;
+mod package;
 mod plain;
 mod table;
 
@@ -12,6 +13,7 @@ pub use plain::{Plain, PlainStep, plain};
 
 use super::item::{Item, Record};
 use crate::limits::Limits;
+use crate::qti::write::PackageWriter;
 use std::io::{self, Write};
 
 /// The formats that banks are written in.
@@ -23,6 +25,8 @@ pub enum Target {
     JsonLines,
     /// Chemical Markup Language.
     Cml,
+    /// A zipped content package of QTI 2.2 items with CML companions.
+    Qti,
 }
 
 /// What became of an item.
@@ -45,6 +49,7 @@ enum Output<W: Write> {
     Table(W, Vec<Plain>),
     Lines(W),
     Document(crate::cml::Writer<W>),
+    Package(PackageWriter<W>, package::Names),
 }
 
 impl<W: Write> BankWriter<W> {
@@ -57,6 +62,7 @@ impl<W: Write> BankWriter<W> {
             Target::Csv => Output::Table(out, Vec::new()),
             Target::JsonLines => Output::Lines(out),
             Target::Cml => Output::Document(crate::cml::Writer::new(out)?),
+            Target::Qti => Output::Package(PackageWriter::new(out), package::Names::default()),
         };
         Ok(Self { output, limits: limits.clone() })
     }
@@ -82,6 +88,14 @@ impl<W: Write> BankWriter<W> {
             let lost = writer.question(&question)?;
             return Ok(Carried { left_out: None, lost: lost.iter().map(ToString::to_string).collect() });
         }
+        if let Output::Package(writer, names) = &mut self.output {
+            let (written, lost) = match names.written(item, &self.limits) {
+                Ok(found) => found,
+                Err(why) => return Ok(left_out(why)),
+            };
+            writer.item(&written)?;
+            return Ok(Carried { left_out: None, lost });
+        }
         let (plain, lost) = match plain(item, &self.limits) {
             Ok(found) => found,
             Err(why) => return Ok(left_out(why)),
@@ -89,7 +103,7 @@ impl<W: Write> BankWriter<W> {
         match &mut self.output {
             Output::Table(_, items) => items.push(plain),
             Output::Lines(out) => json::write(out, &plain)?,
-            Output::Document(_) => {}
+            Output::Document(_) | Output::Package(..) => {}
         }
         Ok(Carried { left_out: None, lost })
     }
@@ -109,6 +123,7 @@ impl<W: Write> BankWriter<W> {
                 Ok(out)
             }
             Output::Document(writer) => writer.finish(),
+            Output::Package(writer, _) => writer.finish(),
         }
     }
 }

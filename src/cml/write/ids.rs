@@ -50,7 +50,7 @@ impl Ids {
             Label::Name(name) => as_id(name),
         };
         let id = self.free(&wanted);
-        if matches!(label, Label::Name(_)) || id != wanted {
+        if matches!(&label, Label::Name(name) if **name != *id) || id != wanted {
             lost.push(Unwritten::Label(label.to_string(), id.clone()));
         }
         self.of_label.insert(label, id);

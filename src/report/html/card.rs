@@ -75,6 +75,8 @@ struct Found {
 
 /// A line of the bank with the characters that are wrong.
 struct Marked {
+    /// The file, where it is another one than the item's.
+    file: String,
     line: u32,
     column: u32,
     before: String,
@@ -214,7 +216,9 @@ impl Marked {
             shown(&spot.excerpt.chars().skip(from).take(many).collect::<String>(), MESSAGE)
         };
         let marked = part(mark, length);
+        let file = spot.file.as_ref().filter(|file| !file.is_empty());
         Self {
+            file: file.map_or_else(String::new, |file| shown(file, FILE)),
             line: spot.line,
             column: spot.column,
             before: part(0, mark),

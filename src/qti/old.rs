@@ -1,0 +1,113 @@
+//! An item of 1.2: no objects, but material that names a file or holds the text itself, and conditions for a key.
+
+use super::item::{collapsed, notation};
+use super::key;
+use super::names::Tag;
+use super::tree::{NodeId, Tree};
+use super::{Choice, DataField, MOST_DRAWINGS, Notation, Place, Question, Shown, Words};
+use crate::source::Span;
+use rustc_hash::FxHashMap;
+
+/// Reads an item.
+pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
+    let text = |name: &str| tree.value(root, name);
+    let mut question = Question {
+        identifier: text("ident"),
+        title: text("title").unwrap_or_default(),
+        label: text("label"),
+        span: tree.span(root),
+        fields: metadata(tree),
+        ..Question::default()
+    };
+    let mut responses: Vec<(String, Vec<Choice>)> = Vec::new();
+    let mut places: FxHashMap<NodeId, usize> = FxHashMap::default();
+    let mut prose = String::new();
+    for node in tree.nodes().skip(1) {
+        match tree.tag(node) {
+            Tag::ResponseLid => {
+                places.insert(node, responses.len());
+                responses.push((tree.value(node, "ident").unwrap_or_default(), Vec::new()));
+            }
+            Tag::ResponseLabel => {
+                let identifier = tree.value(node, "ident").unwrap_or_default();
+                if let Some((_, choices)) = holder(tree, node, &places).and_then(|at| responses.get_mut(at)) {
+                    choices.push(Choice { identifier, ..Choice::default() });
+                }
+            }
+            Tag::MatText | Tag::MatApplication => {
+                let asked = tree.around(node).any(|holder| tree.tag(holder) == Tag::Presentation);
+                let label = tree.around(node).find(|holder| tree.tag(*holder) == Tag::ResponseLabel);
+                match material(tree, node).filter(|_| asked) {
+                    Some(shown) => {
+                        question.drawings += 1;
+                        if question.drawings > MOST_DRAWINGS {
+                            continue;
+                        }
+                        let place = label.and_then(|label| holder(tree, label, &places));
+                        let choices = place.and_then(|at| responses.get_mut(at)).map(|(_, choices)| choices);
+                        match choices.and_then(|choices| choices.last_mut()) {
+                            Some(choice) => drop(choice.shown.get_or_insert(shown)),
+                            None => question.shown.push(shown),
+                        }
+                    }
+                    None if asked && label.is_none() && tree.tag(node) == Tag::MatText => {
+                        prose.push(' ');
+                        prose.push_str(tree.words(node));
+                    }
+                    None => {}
+                }
+            }
+            _ => {}
+        }
+    }
+    question.prose = collapsed(&prose);
+    let drawn = responses.iter().position(|(_, choices)| choices.iter().any(Choice::is_drawn)).unwrap_or(0);
+    if let Some((response, choices)) = responses.into_iter().nth(drawn) {
+        question.key = key::of_conditions(tree, &response, &choices);
+        question.choices = choices;
+    }
+    question
+}
+
+fn holder(tree: &Tree, label: NodeId, places: &FxHashMap<NodeId, usize>) -> Option<usize> {
+    let holder = tree.around(label).find(|node| tree.tag(*node) == Tag::ResponseLid)?;
+    places.get(&holder).copied()
+}
+
+/// Material that draws: a file, or a text whose type says that it is a drawing.
+fn material(tree: &Tree, node: NodeId) -> Option<Shown> {
+    let kind = tree.value(node, "apptype").or_else(|| tree.value(node, "texttype"));
+    let file = tree.value(node, "uri").unwrap_or_default();
+    let notation = notation(kind.as_deref(), &file)?;
+    let place = if file.is_empty() { Place::Here(here(tree, node)?) } else { Place::File(file) };
+    let role = tree.value(node, "label").map(|role| role.to_ascii_lowercase());
+    Some(Shown { notation, place, role, span: tree.span(node) })
+}
+
+fn here(tree: &Tree, node: NodeId) -> Option<Words> {
+    let own = tree.text(node).filter(|own| !own.content.trim().is_empty())?;
+    let start = own.start as usize;
+    Some(Words { text: own.content.clone(), span: Span::new(start, start + own.content.len()), plain: own.plain })
+}
+
+/// Fields that stand as metadata, under the names that they have as data in later versions.
+fn metadata(tree: &Tree) -> Vec<DataField> {
+    let field = |node: NodeId| {
+        let part = |tag: Tag| tree.children(node).find(|child| tree.tag(*child) == tag);
+        let name = tree.words(part(Tag::FieldLabel)?).strip_prefix("data-")?.to_owned();
+        let value = here(tree, part(Tag::FieldEntry)?)?;
+        Some(DataField { name, value })
+    };
+    tree.nodes().filter(|node| tree.tag(*node) == Tag::MetadataField).filter_map(field).collect()
+}
+
+impl Notation {
+    /// What messages call it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Cml => "CML",
+            Self::Smiles => "SMILES",
+        }
+    }
+}
