@@ -33,6 +33,7 @@ mod suite {
     mod properties;
     mod published;
     mod quick;
+    mod qti;
     mod radicals;
     mod resonance;
     mod sequences;

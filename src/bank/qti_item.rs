@@ -298,7 +298,8 @@ impl<'a> Builder<'a> {
             }
         }
         let Some((chunk, record)) = found.filter(|_| named || count == 1) else {
-            return Ok(Companion::None(format!("it holds {count} reactions and none that is called as the item")));
+            let what = format!("it holds {count} reactions and none that is called as the item");
+            return Ok(Companion::None(told(&part.file, &what)));
         };
         let first_column = if chunk.first_line == 1 { part.first_column } else { 0 } + chunk.first_column;
         let part = Part { first_line: part.first_line + chunk.first_line - 1, first_column, ..part };

@@ -1,6 +1,8 @@
 //! Which files a path stands for.
 
 use super::Format;
+use std::fs::File;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// What a walk found.
@@ -8,7 +10,7 @@ use std::path::{Path, PathBuf};
 pub struct Walk {
     /// Files that may be banks, in the order of their paths.
     pub files: Vec<(PathBuf, Format)>,
-    /// Files that are no bank by their ending.
+    /// Files that are no bank: by their ending, or, for JSON, because they hold one object.
     pub skipped: usize,
     /// What could not be read, and why.
     pub faults: Vec<String>,
@@ -31,6 +33,8 @@ pub fn walk(path: &Path, format: Option<Format>) -> Walk {
     for entry in ignore::WalkBuilder::new(path).sort_by_file_name(order).require_git(false).build() {
         match entry {
             Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => match of_file(entry.path()) {
+                // A file of settings, as package.json, is no bank; named itself, it is a bank that is broken.
+                Some(Format::Json) if is_object(entry.path()) => walk.skipped += 1,
                 Some(format) => walk.files.push((entry.into_path(), format)),
                 None => walk.skipped += 1,
             },
@@ -39,6 +43,17 @@ pub fn walk(path: &Path, format: Option<Format>) -> Walk {
         }
     }
     walk
+}
+
+/// Bytes at the beginning of a JSON file that may be nothing but space.
+const SPACE: u64 = 4_096;
+
+/// Whether a JSON file begins an object, where a bank is an array.
+fn is_object(path: &Path) -> bool {
+    let mut beginning = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(SPACE).read_to_end(&mut beginning));
+    let text = beginning.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&beginning);
+    read.is_ok() && text.trim_ascii_start().starts_with(b"{")
 }
 
 /// The format that a file's ending says.

@@ -123,6 +123,8 @@ pub(super) struct TreeBuilder {
     /// Open elements in whose text nobody is asked anything, and those that are the body.
     silent: usize,
     bodies: usize,
+    /// Open elements that hold conditions.
+    rules: usize,
 }
 
 impl TreeBuilder {
@@ -135,7 +137,7 @@ impl TreeBuilder {
             texts: Vec::new(),
             prose: String::new(),
         };
-        Self { origin, tree, open: Vec::new(), silent: 0, bodies: 0 }
+        Self { origin, tree, open: Vec::new(), silent: 0, bodies: 0, rules: 0 }
     }
 
     /// The tree over the item's text.
@@ -152,7 +154,8 @@ impl TreeBuilder {
                 let moved = |span: Span| Span { start: span.start + start, end: span.end + start };
                 let known = Tag::from_name(name).filter(|_| is_qti(*namespace));
                 let is_field = |own: &RawAttribute| own.name.of(tag).starts_with("data-");
-                let kind = known.or_else(|| attributes.iter().any(is_field).then_some(Tag::Other));
+                // In conditions every element counts, known or not: one that is not read makes another condition of them.
+                let kind = known.or_else(|| (self.rules > 0 || attributes.iter().any(is_field)).then_some(Tag::Other));
                 let inline = is_inline(name);
                 self.end_word(!inline);
                 let Some(kind) = kind else {
@@ -217,11 +220,13 @@ impl TreeBuilder {
 
     fn count(&mut self, tag: Tag, by: isize) {
         let silent = tag.is_aside() || matches!(tag, Tag::SimpleChoice | Tag::ResponseLabel | Tag::Object);
-        if silent {
-            self.silent = self.silent.saturating_add_signed(by);
-        }
-        if matches!(tag, Tag::ItemBody) {
-            self.bodies = self.bodies.saturating_add_signed(by);
+        let rules = matches!(tag, Tag::ResponseProcessing | Tag::RespCondition);
+        for (count, is_own) in
+            [(&mut self.silent, silent), (&mut self.bodies, tag == Tag::ItemBody), (&mut self.rules, rules)]
+        {
+            if is_own {
+                *count = count.saturating_add_signed(by);
+            }
         }
     }
 

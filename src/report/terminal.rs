@@ -58,7 +58,7 @@ pub fn summary(summary: &Summary) -> String {
         let _ = writeln!(out, "{} read as '{}' in arrows: {}, first at {place}", code(*found), own.read_as, own.count);
     }
     if summary.skipped > 0 {
-        let _ = writeln!(out, "{} files are no bank by their ending and were passed over", summary.skipped);
+        let _ = writeln!(out, "{} files are no bank and were passed over", summary.skipped);
     }
     if summary.left_out > 0 {
         let _ = writeln!(out, "{} files are left out: by the profile, or the audit's own", summary.left_out);

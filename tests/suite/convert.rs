@@ -63,7 +63,7 @@ fn drawn(text: &str) -> String {
 }
 
 /// An item with what is the same under another spelling made the same.
-fn same(mut item: Plain) -> Plain {
+pub(super) fn same(mut item: Plain) -> Plain {
     let labelled =
         item.steps.first().and_then(|step| step.start.as_deref()).is_some_and(|start| smiles(start).has_labels());
     for step in &mut item.steps {

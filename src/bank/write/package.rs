@@ -38,11 +38,13 @@ impl Names {
         for option in &item.options {
             choices.push(choice(option, limits)?);
         }
+        let all_blank = !choices.is_empty() && choices.iter().all(Option::is_none);
+        if all_blank {
+            choices.clear();
+        }
         let keyed = item.key.as_ref().and_then(|key| option_number(&key.text)).map(usize::from);
         let key = keyed.filter(|at| choices.get(*at).is_some_and(Option::is_some));
-        let is_said = |name: &str| {
-            (name == "options" && !choices.is_empty()) || (name == "key" && key.is_some()) || name == "prompt"
-        };
+        let is_said = |name: &str| name == "options" || (name == "key" && key.is_some()) || name == "prompt";
         sequence.fields.retain(|field| !is_said(&field.name));
         if !item.prompt.is_empty() {
             let value = item.prompt.clone();
@@ -54,6 +56,9 @@ impl Names {
         }
         let (text, lost) = cml_document(&sequence).map_err(|error| error.to_string())?;
         let mut lost: Vec<String> = lost.iter().map(ToString::to_string).collect();
+        if all_blank {
+            lost.push("its options, which are all blank".to_owned());
+        }
         let (identifier, label) = self.name(item, &mut lost);
         let question = Some(Companion { kind: CML, ending: "cml", text });
         Ok((Written { identifier, label, prompt: item.prompt.clone(), question, choices, key }, lost))

@@ -34,7 +34,7 @@ pub struct About {
     pub what: String,
     /// When, as text; empty where the page is to be the same on every day.
     pub when: String,
-    /// Files that were passed over because they are no bank by their ending.
+    /// Files that were passed over because they are no bank.
     pub skipped: u64,
 }
 
