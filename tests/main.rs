@@ -34,6 +34,7 @@ mod suite {
     mod published;
     mod quick;
     mod qti;
+    mod qti_items;
     mod radicals;
     mod resonance;
     mod sequences;
