@@ -6,9 +6,9 @@
 use super::chunk::Chunk;
 use super::item::{BadRecord, Record};
 use super::qti_item::{Builder, Outcome};
-use super::source::{Again, OpenError, Settings};
+use super::source::{Again, OpenError, Settings, decoded};
 use crate::limits::TOLD;
-use crate::qti::{self, Package, PackageError, Reader, Resource, Root, Unpacked, folder};
+use crate::qti::{self, Package, PackageError, Reader, Resource, Root, folder};
 use crate::source::Span;
 use crate::xml::{Position, XmlProblem};
 use std::io::{self, BufReader, Cursor, Read};
@@ -53,7 +53,7 @@ struct OpenPackage {
 
 /// A document of a package.
 struct Document {
-    reader: Reader<BufReader<Unpacked>>,
+    reader: Reader<BufReader<Box<dyn Read + Send>>>,
     /// Its path in the package.
     path: String,
     companions: Vec<String>,
@@ -204,7 +204,8 @@ impl OpenPackage {
             }
         };
         let unpacked = self.package.read(&path).map_err(|message| (path.clone(), message))?;
-        let reader = Reader::new(BufReader::with_capacity(1 << 14, unpacked), &settings.limits);
+        let text = decoded(Box::new(unpacked), settings).map_err(|error| (path.clone(), error.to_string()))?;
+        let reader = Reader::new(BufReader::with_capacity(1 << 14, text.0), &settings.limits);
         Ok(Document { reader, path, companions: resource.companions, any: false })
     }
 }

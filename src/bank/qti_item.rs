@@ -6,7 +6,7 @@ use super::fields::{Collector, Name};
 use super::item::{BadRecord, Drawing, Field, Item, Record, Writing};
 use super::qti::Place;
 use super::reaction_smiles::ReactionSmilesReader;
-use super::source::{OpenError, ReadAgain, Settings};
+use super::source::{OpenError, ReadAgain, Settings, decoded};
 use crate::qti::{self, Choice, DataField, Key, MOST_DRAWINGS, Notation, Question, Shown, Words, resolve};
 use crate::source::Span;
 use std::io::{Cursor, Read};
@@ -199,9 +199,10 @@ impl<'a> Builder<'a> {
         let cap = self.settings.limits.record_bytes;
         let Some(place) = &mut self.place else { return Err(format!("there is no file '{path}'")) };
         let unpacked = place.package.read(path)?;
+        let (text, _) =
+            decoded(Box::new(unpacked), self.settings).map_err(|error| format!("the file '{path}' {error}"))?;
         let mut bytes = Vec::new();
-        unpacked
-            .take(cap as u64 + 1)
+        text.take(cap as u64 + 1)
             .read_to_end(&mut bytes)
             .map_err(|error| format!("the file '{path}' cannot be read: {error}"))?;
         if bytes.len() > cap {

@@ -54,7 +54,11 @@ pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
 /// The sentence, with the place of its fault where it is about a text: the item may have begun lines before.
 pub(crate) fn message(finding: &Finding) -> String {
     match &finding.spot {
-        Some(spot) => format!("{} (line {}, column {})", finding.told(), spot.line, spot.column),
+        Some(spot) => {
+            let file = spot.file.as_ref().filter(|file| !file.is_empty());
+            let file = file.map_or_else(String::new, |file| format!("{file}, "));
+            format!("{} ({file}line {}, column {})", finding.told(), spot.line, spot.column)
+        }
         None => finding.told(),
     }
 }
