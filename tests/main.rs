@@ -32,9 +32,9 @@ mod suite {
     mod profiles;
     mod properties;
     mod published;
-    mod quick;
     mod qti;
     mod qti_items;
+    mod quick;
     mod radicals;
     mod resonance;
     mod sequences;
