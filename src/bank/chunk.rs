@@ -75,6 +75,14 @@ pub struct Spot {
     pub file: Option<String>,
 }
 
+impl Spot {
+    /// The file, where it is another one than the item's and has a name.
+    #[must_use]
+    pub fn other_file(&self) -> Option<&str> {
+        self.file.as_deref().filter(|file| !file.is_empty())
+    }
+}
+
 /// Characters of a line that an excerpt shows at most.
 const EXCERPT: usize = 72;
 

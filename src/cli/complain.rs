@@ -87,6 +87,7 @@ pub(super) fn of_finding(finding: &Finding, file: Option<&str>) -> String {
         |characters: u32| spot.excerpt.char_indices().nth(characters as usize).map_or(spot.excerpt.len(), |(at, _)| at);
     let (severity, line) = (finding.severity, spot.line);
     let span = byte(spot.mark)..byte(spot.mark + spot.length);
+    let file = spot.other_file().or(file);
     Complaint { severity, message: &message, file, text: &spot.excerpt, line, span, remedy }.render()
 }
 

@@ -55,8 +55,7 @@ pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
 pub(crate) fn message(finding: &Finding) -> String {
     match &finding.spot {
         Some(spot) => {
-            let file = spot.file.as_ref().filter(|file| !file.is_empty());
-            let file = file.map_or_else(String::new, |file| format!("{file}, "));
+            let file = spot.other_file().map_or_else(String::new, |file| format!("{file}, "));
             format!("{} ({file}line {}, column {})", finding.told(), spot.line, spot.column)
         }
         None => finding.told(),

@@ -3,6 +3,7 @@
 use super::file::WholeFile;
 use super::place::relative;
 use crate::audit::{Audited, Reporter, Summary};
+use crate::bank::Spot;
 use crate::findings::{Correction, Finding, Grade, Name, Severity};
 use crate::source::Mark;
 use serde_json::{Map, Value, json};
@@ -42,7 +43,8 @@ impl SarifReport {
     }
 
     fn result(&self, item: &Audited, finding: &Finding, occurrence: usize) -> Value {
-        let uri = relative(&item.file, &self.base);
+        let place = finding.spot.as_ref().and_then(Spot::other_file).unwrap_or(&item.file);
+        let uri = relative(place, &self.base);
         let artifact = json!({"uri": uri, "uriBaseId": "%SRCROOT%"});
         let mut text = finding.message.clone();
         if !finding.correction.is_empty() {

@@ -216,9 +216,8 @@ impl Marked {
             shown(&spot.excerpt.chars().skip(from).take(many).collect::<String>(), MESSAGE)
         };
         let marked = part(mark, length);
-        let file = spot.file.as_ref().filter(|file| !file.is_empty());
         Self {
-            file: file.map_or_else(String::new, |file| shown(file, FILE)),
+            file: spot.other_file().map_or_else(String::new, |file| shown(file, FILE)),
             line: spot.line,
             column: spot.column,
             before: part(0, mark),
