@@ -4,12 +4,15 @@
 //! items in the order of the bank whatever the number of threads.
 
 mod batch;
+mod passed;
 
 use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
-use crate::findings::bankwide::{BankWide, Passing};
+use crate::findings::bankwide::BankWide;
 use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
 use crate::known::{Entry, Known, Met};
 use crate::source::{Encoding, Mark, Marker};
+use batch::Judged;
+use passed::Passed;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::fmt;
@@ -304,7 +307,7 @@ pub struct Summary {
 }
 
 /// Takes judged items in the order of the bank.
-pub trait Reporter {
+pub trait Reporter: Send {
     /// Takes one item. Sound items come only where the plan asks for them.
     ///
     /// # Errors
@@ -378,78 +381,117 @@ fn run_file(
     plan: &Plan,
     input: &Input,
     source: &mut Source,
-    bank_wide: &mut BankWide<Audited>,
+    bank_wide: &mut BankWide<Passed>,
     reporters: &mut [&mut dyn Reporter],
     summary: &mut Summary,
     progress: &mut dyn FnMut(u64),
 ) -> io::Result<Totals> {
     let file: Arc<str> = Arc::from(input.name.as_str());
     let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
-    let mut totals = Totals::default();
+    bank_wide.begin_file(&file);
+    let mut telling =
+        Telling { plan, bank_wide, reporters, summary, totals: Totals::default(), settled: Vec::new(), file: &file };
     let mut waiting = read_round(source, round);
-    let mut settled = Vec::new();
+    let mut judged = Vec::new();
     loop {
         let (batches, error) = waiting;
         if (batches.is_empty() && error.is_none()) || plan.is_stopped() {
             break;
         }
-        let (judged, next) = rayon::join(
+        let told = std::mem::take(&mut judged);
+        let next;
+        // While one round is judged, the one before it is told of and the one behind it read.
+        (judged, next) = rayon::join(
             || batches.into_par_iter().map(|batch| batch::judge(plan, &file, batch)).collect::<Vec<_>>(),
-            || if error.is_none() { read_round(source, round) } else { (Vec::new(), None) },
+            || {
+                let next = if error.is_none() { read_round(source, round) } else { (Vec::new(), None) };
+                telling.take(told).map(|()| next)
+            },
         );
-        for batch in judged {
-            for (item, digest) in batch {
-                bank_wide.take(item, digest, &mut settled);
-            }
-            report(plan, &mut settled, reporters, &mut totals, summary)?;
-            progress(summary.totals.items + totals.items);
-        }
-        waiting = next;
+        waiting = next?;
+        progress(telling.items());
         if let Some(error) = error {
-            summary.unread.push((input.name.clone(), format!("could not be read to its end: {error}")));
+            let why = format!("could not be read to its end: {error}");
+            telling.summary.unread.push((input.name.clone(), why));
             break;
         }
     }
-    bank_wide.end_of_file(&mut settled);
-    report(plan, &mut settled, reporters, &mut totals, summary)?;
-    totals.not_ours = source.not_ours();
-    summary.totals.add(&totals);
-    Ok(totals)
+    telling.take(judged)?;
+    telling.end_of_file(source.not_ours())
 }
 
-/// Counts settled items and hands those with findings to the reporters, drawn if the plan says so, a bounded number at a
-/// time.
-fn report(
-    plan: &Plan,
-    settled: &mut Vec<Audited>,
-    reporters: &mut [&mut dyn Reporter],
-    totals: &mut Totals,
-    summary: &mut Summary,
-) -> io::Result<()> {
-    for item in settled.iter_mut() {
-        weigh(item, &plan.severities);
-        summary.note_normalised(item);
-        plan.known.apply(&item.id, &mut item.findings, &mut summary.met);
-        totals.count(item.class, &item.findings);
-        totals.stereo_not_judged += u64::from(item.stereo_not_judged);
+/// What judged items pass through, on one thread and in the order of the bank.
+struct Telling<'a, 'r> {
+    plan: &'a Plan,
+    bank_wide: &'a mut BankWide<Passed>,
+    reporters: &'a mut [&'r mut dyn Reporter],
+    summary: &'a mut Summary,
+    totals: Totals,
+    settled: Vec<Passed>,
+    file: &'a Arc<str>,
+}
+
+impl Telling<'_, '_> {
+    fn items(&self) -> u64 {
+        self.summary.totals.items + self.totals.items
     }
-    let is_shown = |item: &Audited| plan.show_sound || !item.findings.is_empty();
-    if !reporters.iter().any(|reporter| reporter.wants_sound()) {
-        settled.retain(is_shown);
-    }
-    for some in settled.chunks_mut(DRAWN_AT_ONCE) {
-        if let Some(renderer) = &plan.renderer {
-            some.par_iter_mut().filter(|item| is_shown(item)).for_each(|item| item.card = renderer.card(item));
-        }
-        for item in some {
-            for reporter in reporters.iter_mut().filter(|own| is_shown(item) || own.wants_sound()) {
-                reporter.item(item)?;
+
+    fn take(&mut self, judged: Vec<Vec<Judged>>) -> io::Result<()> {
+        for batch in judged {
+            for (item, digest) in batch {
+                self.bank_wide.take(item, digest, &mut self.settled);
             }
-            item.card = String::new();
+            self.report()?;
         }
+        Ok(())
     }
-    settled.clear();
-    Ok(())
+
+    fn end_of_file(mut self, not_ours: u64) -> io::Result<Totals> {
+        self.bank_wide.end_of_file(&mut self.settled);
+        self.report()?;
+        self.totals.not_ours = not_ours;
+        self.summary.totals.add(&self.totals);
+        Ok(self.totals)
+    }
+
+    /// Counts settled items and hands those with findings to the reporters, drawn if the plan says so, a bounded number at a
+    /// time.
+    fn report(&mut self) -> io::Result<()> {
+        let Self { plan, reporters, summary, totals, settled, file, .. } = self;
+        let any_sound = reporters.iter().any(|reporter| reporter.wants_sound());
+        let is_shown = |item: &Audited| plan.show_sound || !item.findings.is_empty();
+        let mut shown = Vec::new();
+        for item in settled.drain(..) {
+            let mut item = match item {
+                Passed::Sound(_) if !any_sound => {
+                    totals.count(Class::Sound, &[]);
+                    continue;
+                }
+                Passed::Sound(sound) => Box::new(sound.audited(file)),
+                Passed::Full(item) => item,
+            };
+            weigh(&mut item, &plan.severities);
+            summary.note_normalised(&item);
+            plan.known.apply(&item.id, &mut item.findings, &mut summary.met);
+            totals.count(item.class, &item.findings);
+            totals.stereo_not_judged += u64::from(item.stereo_not_judged);
+            if any_sound || is_shown(&item) {
+                shown.push(item);
+            }
+        }
+        for some in shown.chunks_mut(DRAWN_AT_ONCE) {
+            if let Some(renderer) = &plan.renderer {
+                some.par_iter_mut().filter(|item| is_shown(item)).for_each(|item| item.card = renderer.card(item));
+            }
+            for item in some {
+                for reporter in reporters.iter_mut().filter(|own| is_shown(item) || own.wants_sound()) {
+                    reporter.item(item)?;
+                }
+                item.card = String::new();
+            }
+        }
+        Ok(())
+    }
 }
 
 /// Gives findings the severities that are set for them. One that is graver or lighter for a reason of its own keeps that.
@@ -478,26 +520,4 @@ fn read_round(source: &mut Source, count: usize) -> (Vec<Batch>, Option<io::Erro
         }
     }
     (batches, None)
-}
-
-impl Passing for Audited {
-    fn file(&self) -> &Arc<str> {
-        &self.file
-    }
-
-    fn line(&self) -> u32 {
-        self.line
-    }
-
-    fn id(&self) -> &str {
-        &self.id
-    }
-
-    fn findings(&mut self) -> &mut Vec<Finding> {
-        &mut self.findings
-    }
-
-    fn set_class(&mut self, class: Class) {
-        self.class = class;
-    }
 }

@@ -1,54 +1,91 @@
 //! One batch, judged: the quick way where it leads somewhere, else in full.
 
+use super::passed::{Passed, Sound};
 use super::{Audited, Plan};
-use crate::bank::{Batch, Record};
+use crate::bank::{Batch, Chunk, Plain, Record, Taker};
 use crate::findings::digest::{Digest, digest, of_product};
-use crate::findings::quick::{Plain, Prover};
-use crate::findings::{Class, Context, find_places, judge as judge_item};
+use crate::findings::quick::Prover;
+use crate::findings::{Context, find_places, judge as judge_item};
 use std::sync::Arc;
 
+/// An item with what bank-wide findings need of it.
+pub(super) type Judged = (Passed, Digest);
+
 /// Judges the records of a batch in their order.
-pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<(Audited, Digest)> {
-    let file = &batch.file().unwrap_or_else(|| Arc::clone(file));
-    let (chunk, records) = batch.records();
-    let context = Context::new(&plan.judge, &chunk);
-    let mut prover = (!plan.show_sound).then(|| Prover::new(&plan.judge));
-    let mut judged: Vec<(Audited, Digest)> = Vec::with_capacity(records.len());
-    let count = records.len();
-    // Whether the item before is mismatched, so that its answer may be the next one's product. Of the item before the first
-    // that is not known, and so of the one behind the last.
-    let mut before = true;
-    let mut before_is_proven = false;
-    for (at, record) in records.into_iter().enumerate() {
-        let proven = match (&mut prover, &record.content) {
-            (Some(prover), Ok(item)) => Plain::of(item).and_then(|plain| prover.prove(&plain)),
-            _ => None,
-        };
-        if let (Some(digest), Some(prover)) = (proven, &mut prover) {
-            let product = (before || at + 1 == count).then(|| prover.product());
-            judged.push((Audited::sound(file, record), Digest { product, ..digest }));
-            (before, before_is_proven) = (false, true);
-            continue;
-        }
-        let (item, mut digest) = judge_in_full(plan, &context, file, record);
-        let is_mismatched = digest.stated.is_some();
-        if before || at + 1 == count {
+pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<Judged> {
+    // Items of packages name their own files.
+    let own_file = batch.file();
+    let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
+    let file = own_file.as_ref().unwrap_or(file);
+    let mut judge = Judge { plan, file, prover, judged: Vec::new(), before: Before::Unknown };
+    batch.hand_over(&mut judge);
+    judge.digest_last();
+    judge.judged
+}
+
+/// The item before the one that is judged.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Before {
+    /// It stands in another batch.
+    Unknown,
+    /// Its answer is not its product, so that it may be the product of a neighbour.
+    Mismatched,
+    /// Its answer is its product or was not compared.
+    Other,
+    /// The same, and the prover has its product.
+    Proven,
+}
+
+struct Judge<'a> {
+    plan: &'a Plan,
+    file: &'a Arc<str>,
+    prover: Option<Prover>,
+    judged: Vec<Judged>,
+    before: Before,
+}
+
+impl Taker for Judge<'_> {
+    fn plain(&mut self, plain: &Plain<'_>, line: u32) -> bool {
+        let Some(prover) = &mut self.prover else { return false };
+        let Some(digest) = prover.prove(plain) else { return false };
+        let product = matches!(self.before, Before::Unknown | Before::Mismatched).then(|| prover.product());
+        self.judged.push((Passed::Sound(Sound::new(plain, line)), Digest { product, ..digest }));
+        self.before = Before::Proven;
+        true
+    }
+
+    fn record(&mut self, chunk: &Chunk, record: Record) {
+        let context = Context::new(&self.plan.judge, chunk);
+        let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record);
+        if matches!(self.before, Before::Unknown | Before::Mismatched) {
             digest.product = of_product(&item.steps);
         }
-        if let (true, Some((item, digest))) = (is_mismatched, judged.last_mut()) {
-            let proven = || prover.as_mut().filter(|_| before_is_proven).map(Prover::product);
-            digest.product = digest.product.or_else(|| of_product(&item.steps)).or_else(proven);
+        let is_mismatched = digest.stated.is_some();
+        if is_mismatched {
+            self.digest_last();
         }
-        (before, before_is_proven) = (is_mismatched, false);
-        judged.push((item, digest));
-    }
-    for (item, _) in &mut judged {
-        // What was worked out about a sound item is shown only where the plan asks for it.
-        if item.findings.is_empty() && !plan.show_sound {
+        self.before = if is_mismatched { Before::Mismatched } else { Before::Other };
+        // What was worked out about a sound item is shown only where the plan asks for it; its product may still be asked for.
+        if item.findings.is_empty() && !self.plan.show_sound {
+            digest.product = digest.product.or_else(|| of_product(&item.steps));
             item.steps = Vec::new();
         }
+        self.judged.push((Passed::Full(Box::new(item)), digest));
     }
-    judged
+}
+
+impl Judge<'_> {
+    /// Digests the product of the last item, against which its neighbour's answer may have to be held.
+    fn digest_last(&mut self) {
+        let Some((item, digest)) = self.judged.last_mut() else { return };
+        if digest.product.is_none() {
+            digest.product = match (item, &mut self.prover) {
+                (Passed::Sound(_), Some(prover)) if self.before == Before::Proven => Some(prover.product()),
+                (Passed::Full(item), _) => of_product(&item.steps),
+                _ => None,
+            };
+        }
+    }
 }
 
 /// Judges one record, and digests it but for its product.
@@ -76,24 +113,4 @@ fn judge_in_full(plan: &Plan, context: &Context<'_>, file: &Arc<str>, record: Re
         card: String::new(),
     };
     (item, digest)
-}
-
-impl Audited {
-    /// An item with nothing wrong.
-    fn sound(file: &Arc<str>, record: Record) -> Self {
-        let (id, prompt, tags) = record.content.map(|item| (item.id, item.prompt, item.tags)).unwrap_or_default();
-        Self {
-            file: Arc::clone(file),
-            line: record.line,
-            id,
-            prompt,
-            tags,
-            class: Class::Sound,
-            findings: Vec::new(),
-            steps: Vec::new(),
-            stereo_not_judged: 0,
-            normalised: Vec::new(),
-            card: String::new(),
-        }
-    }
 }

@@ -10,6 +10,7 @@ mod cut;
 pub mod fields;
 pub mod item;
 mod json;
+mod plain;
 mod qti;
 mod qti_item;
 mod reaction_smiles;
@@ -21,6 +22,7 @@ pub mod write;
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;
 pub use item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
+pub use plain::{Plain, Taker};
 pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again};
 
 /// The formats of banks.

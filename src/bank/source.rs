@@ -6,6 +6,7 @@ use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
 use super::item::{BadRecord, Record, Task};
 use super::json::JsonReader;
+use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
 use super::table::{Header, TableReader};
@@ -90,23 +91,37 @@ impl Batch {
         self.file.clone()
     }
 
+    /// Hands the records of the batch over one by one; plain ones are offered before anything is made of them.
+    pub fn hand_over(self, taker: &mut dyn Taker) {
+        let Self { shared, content, file } = self;
+        let content = match content {
+            Content::Text(chunk) if shared.is_table() && !shared.header.has_steps() => {
+                shared.table_reader().hand_over(&shared.own(chunk), taker);
+                return;
+            }
+            other => other,
+        };
+        let (chunk, records) = Self { shared, content, file }.records();
+        for record in records {
+            match &record.content {
+                Ok(item) if Plain::of(item).is_some_and(|plain| taker.plain(&plain, record.line)) => {}
+                _ => taker.record(&chunk, record),
+            }
+        }
+    }
+
     /// The records of the batch, and the text in which their places are found.
     #[must_use]
     pub fn records(self) -> (Chunk, Vec<Record>) {
         let Self { shared, content, .. } = self;
         let chunk = match content {
             Content::Records(chunk, records) => return (Chunk { style: shared.style(), ..chunk }, records),
-            Content::Text(chunk) => {
-                let record_bytes = Some(shared.settings.limits.record_bytes);
-                Chunk { style: shared.style(), record_bytes, ..chunk }
-            }
+            Content::Text(chunk) => shared.own(chunk),
         };
         let settings = &shared.settings;
         let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
         let records = match shared.format {
-            Format::Csv | Format::Tsv => {
-                TableReader { header: &shared.header, default_task, file, keep_extra }.read(&chunk)
-            }
+            Format::Csv | Format::Tsv => shared.table_reader().read(&chunk),
             Format::JsonLines | Format::Json => {
                 let rename = |name: &str| settings.rename(name);
                 JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
@@ -116,6 +131,22 @@ impl Batch {
             Format::Cml | Format::Xml | Format::Qti | Format::Package => Vec::new(),
         };
         (chunk, records)
+    }
+}
+
+impl Shared {
+    fn is_table(&self) -> bool {
+        matches!(self.format, Format::Csv | Format::Tsv)
+    }
+
+    fn table_reader(&self) -> TableReader<'_> {
+        let Settings { default_task, keep_extra, .. } = *self.settings;
+        TableReader { header: &self.header, default_task, file: &self.name, keep_extra }
+    }
+
+    /// A chunk with what the file's settings say of it.
+    fn own(&self, chunk: Chunk) -> Chunk {
+        Chunk { style: self.style(), record_bytes: Some(self.settings.limits.record_bytes), ..chunk }
     }
 }
 

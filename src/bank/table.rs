@@ -3,6 +3,7 @@
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
+use super::plain::{Plain, Taker};
 use crate::source::Span;
 
 /// What the header of a table says.
@@ -78,37 +79,100 @@ pub struct TableReader<'a> {
     pub keep_extra: bool,
 }
 
+/// A row of a chunk: its cells, the bytes that it stands on, its line.
+struct Row<'a> {
+    cells: &'a csv::ByteRecord,
+    start: usize,
+    end: usize,
+    line: u32,
+}
+
 impl TableReader<'_> {
     /// Reads the rows of a chunk. Rows that are steps of one item are gathered into it.
     #[must_use]
     pub fn read(&self, chunk: &Chunk) -> Vec<Record> {
-        let mut reader = csv_reader(&chunk.text, self.header.delimiter);
-        let mut row = csv::StringRecord::new();
         let mut records: Vec<Record> = Vec::new();
+        self.rows(chunk, |row| self.add(&mut records, self.record(chunk, &row)));
+        records
+    }
+
+    /// Hands the rows of a chunk over, each an item of its own; plain ones are offered as they stand there.
+    pub fn hand_over(&self, chunk: &Chunk, taker: &mut dyn Taker) {
+        self.rows(chunk, |row| {
+            if !self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
+                taker.record(chunk, self.record(chunk, &row));
+            }
+        });
+    }
+
+    /// Goes through the rows that are not blank.
+    fn rows(&self, chunk: &Chunk, mut each: impl FnMut(Row<'_>)) {
+        let mut reader = csv_reader(&chunk.text, self.header.delimiter);
+        let mut cells = csv::ByteRecord::new();
         let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
         loop {
             let before = reader.position().byte() as usize;
-            match reader.read_record(&mut row) {
-                Ok(true) => {}
+            let start = skip_breaks(&chunk.text, before);
+            match reader.read_byte_record(&mut cells) {
                 Ok(false) => break,
-                Err(error) => {
-                    let line = lines.at(skip_breaks(&chunk.text, before));
-                    let message = format!("the row cannot be read: {error}");
-                    let span = Span::at(before);
-                    records.push(Record { line, content: Err(BadRecord { id: None, message, span }) });
-                    continue;
+                Ok(true) if cells.iter().all(is_blank) => {}
+                // Bytes are read from memory and may be any: there is no error.
+                Ok(true) | Err(_) => {
+                    let (line, end) = (lines.at(start), reader.position().byte() as usize);
+                    each(Row { cells: &cells, start, end, line });
                 }
             }
-            let start = skip_breaks(&chunk.text, before);
-            if row.iter().all(|cell| cell.trim().is_empty()) {
+        }
+    }
+
+    /// The row as a plain item, if it is one: no quotes, nothing in columns that mean more.
+    fn plain<'c>(&self, chunk: &'c Chunk, row: &Row<'_>) -> Option<Plain<'c>> {
+        let raw = chunk.text.get(row.start..row.end)?;
+        let is_whole = chunk.bad_bytes.is_empty() && chunk.record_bytes.is_none_or(|limit| raw.len() <= limit);
+        if !is_whole
+            || self.keep_extra
+            || row.cells.len() > self.header.names.len()
+            || memchr::memchr(b'"', raw.as_bytes()).is_some()
+        {
+            return None;
+        }
+        let mut plain =
+            Plain { id: None, task: self.default_task, start: "", arrows: "", answer: "", prompt: "", tags: "" };
+        let mut at = row.start;
+        for (cell, name) in row.cells.iter().zip(&self.header.names) {
+            let text = chunk.text.get(at..at + cell.len())?;
+            at += cell.len() + 1;
+            let Some(name) = name else { continue };
+            // A blank cell is an absent one.
+            if is_blank(cell) {
                 continue;
             }
-            let line = lines.at(start);
-            let end = reader.position().byte() as usize;
-            let content = chunk.whole(self.item(chunk, &row, start, end, line), (start, end));
-            self.add(&mut records, Record { line, content });
+            match name {
+                Name::Id => plain.id = Some(text.trim()),
+                Name::Task => plain.task = Task::from_name(text.trim())?,
+                Name::Start => plain.start = text,
+                Name::Arrows => plain.arrows = text,
+                Name::Answer => plain.answer = text,
+                Name::Prompt => plain.prompt = text,
+                Name::Tags => plain.tags = text,
+                _ => return None,
+            }
         }
-        records
+        let is_plain = plain.task != Task::Contributors
+            && !(plain.start.is_empty() || plain.arrows.is_empty() || plain.answer.is_empty());
+        is_plain.then_some(plain)
+    }
+
+    fn record(&self, chunk: &Chunk, row: &Row<'_>) -> Record {
+        let (start, end, line) = (row.start, row.end, row.line);
+        let content = match csv::StringRecord::from_byte_record(row.cells.clone()) {
+            Ok(cells) => self.item(chunk, &cells, start, end, line),
+            Err(error) => {
+                let message = format!("the row cannot be read: {error}");
+                Err(BadRecord { id: None, message, span: Span::at(start) })
+            }
+        };
+        Record { line, content: chunk.whole(content, (start, end)) }
     }
 
     /// Adds a record, or its step to the item before where it goes on with that. Rows that are no steps are items of
@@ -185,6 +249,11 @@ impl TableReader<'_> {
             }
         }
     }
+}
+
+/// Whether a cell holds nothing but space.
+fn is_blank(cell: &[u8]) -> bool {
+    std::str::from_utf8(cell).is_ok_and(|text| text.trim().is_empty())
 }
 
 /// The place behind the last cell of a row.

@@ -2,9 +2,10 @@
 //! apart by the same numbers.
 
 use super::witness::text;
+use keyassay::bank::Plain;
 use keyassay::bank::{Format, Settings as BankSettings, open};
 use keyassay::findings::digest::{digest, of_product};
-use keyassay::findings::quick::{Plain, Prover};
+use keyassay::findings::quick::Prover;
 use keyassay::findings::{Class, Context, Settings, judge};
 use serde_json::Value;
 use std::io::Cursor;

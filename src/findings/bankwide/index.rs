@@ -54,19 +54,15 @@ fn row(blocks: &[Vec<Row>], at: u32) -> Row {
 
 impl Index {
     /// Adds an item and says what was seen of it before.
-    pub(super) fn add(&mut self, digest: &Digest, place: Place) -> Seen {
+    pub(super) fn add(&mut self, digest: &Digest, line: u32, file: &Arc<str>) -> Seen {
         let at = self.count;
         let Some(next) = at.checked_add(1) else { return Seen::default() };
-        if self.files.last().is_none_or(|(_, file)| *file != place.file) {
-            self.files.push((at, place.file));
+        if self.files.last().is_none_or(|(_, own)| !Arc::ptr_eq(own, file) && own != file) {
+            self.files.push((at, Arc::clone(file)));
         }
         let answer = (digest.answer ^ (digest.answer >> 32)) as u32;
-        let own = Row {
-            id: digest.id.unwrap_or_default(),
-            question: digest.question.unwrap_or_default(),
-            line: place.line,
-            answer,
-        };
+        let own =
+            Row { id: digest.id.unwrap_or_default(), question: digest.question.unwrap_or_default(), line, answer };
         let mut seen = Seen::default();
         if let Some(id) = digest.id {
             let blocks = &self.blocks;

@@ -7,75 +7,68 @@ mod index;
 mod shift;
 
 use super::digest::Digest;
-use super::{Class, Finding, Name, classify};
-use index::{Index, Place};
+use super::{Finding, Name};
+use index::Index;
 use shift::Shifts;
 use std::sync::Arc;
 
 /// An item that passes by: what it comes to, and what may still be added to it.
 pub trait Passing {
-    /// Name of the file it stands in.
-    fn file(&self) -> &Arc<str>;
     /// Line on which it starts.
     fn line(&self) -> u32;
+    /// The file it stands in, where it knows; else that which was begun last.
+    fn file(&self) -> Option<&Arc<str>>;
     /// Its id.
-    fn id(&self) -> &str;
+    fn id(&self, file: &Arc<str>) -> String;
     /// Its findings so far.
-    fn findings(&mut self) -> &mut Vec<Finding>;
-    /// Sets how it comes out.
-    fn set_class(&mut self, class: Class);
+    fn findings(&mut self) -> &mut [Finding];
+    /// Adds a finding, which may change how it comes out.
+    fn add(&mut self, finding: Finding, file: &Arc<str>);
 }
 
 /// Watches items go by.
 pub struct BankWide<I> {
     index: Index,
     shifts: Shifts<I>,
+    file: Arc<str>,
 }
 
 impl<I: Passing> Default for BankWide<I> {
     fn default() -> Self {
-        Self { index: Index::default(), shifts: Shifts::default() }
+        Self { index: Index::default(), shifts: Shifts::default(), file: Arc::default() }
     }
 }
 
 impl<I: Passing> BankWide<I> {
+    /// The items that come now stand in this file.
+    pub fn begin_file(&mut self, file: &Arc<str>) {
+        self.file = Arc::clone(file);
+    }
+
     /// Takes the next item; gives back those that are settled, in order.
     pub fn take(&mut self, mut item: I, digest: Digest, settled: &mut Vec<I>) {
-        let place = Place { file: Arc::clone(item.file()), line: item.line() };
-        let seen = self.index.add(&digest, place);
+        let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file));
         if let Some(first) = seen.id {
-            let message = format!("the id '{}' is also that of the item at {first}", item.id());
-            item.findings().push(Finding::new(Name::RepeatedId, message));
+            let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
+            item.add(Finding::new(Name::RepeatedId, message), &self.file);
         }
         match seen.question {
             Some((first, true)) => {
                 let message =
                     format!("the item asks the same as the one at {first}: same start and arrows, up to labels");
-                item.findings().push(Finding::new(Name::RepeatedQuestion, message));
+                item.add(Finding::new(Name::RepeatedQuestion, message), &self.file);
             }
             Some((first, false)) => {
                 let message = format!("the item asks the same as the one at {first} and states another answer");
-                item.findings().push(Finding::new(Name::ConflictingAnswers, message));
+                item.add(Finding::new(Name::ConflictingAnswers, message), &self.file);
             }
             None => {}
         }
-        self.shifts.take(item, &digest, settled);
-        settle(settled);
+        self.shifts.take(item, &digest, &self.file, settled);
     }
 
     /// Gives back what still waits, at the end of a file: runs do not go on in the next one.
     pub fn end_of_file(&mut self, settled: &mut Vec<I>) {
-        self.shifts.end(settled);
-        settle(settled);
-    }
-}
-
-/// The class after all findings.
-fn settle<I: Passing>(items: &mut [I]) {
-    for item in items {
-        if !item.findings().is_empty() {
-            let class = classify(item.findings());
-            item.set_class(class);
-        }
+        self.shifts.end(&self.file, settled);
     }
 }

@@ -8,6 +8,7 @@ use super::super::correction::answer_of_another_item;
 use super::super::digest::Digest;
 use super::super::{Finding, Name};
 use super::Passing;
+use std::sync::Arc;
 
 /// Fewest items of a run.
 const LEAST: usize = 3;
@@ -46,26 +47,26 @@ impl<I> Default for Shifts<I> {
 }
 
 impl<I: Passing> Shifts<I> {
-    pub(super) fn take(&mut self, item: I, digest: &Digest, settled: &mut Vec<I>) {
+    pub(super) fn take(&mut self, item: I, digest: &Digest, file: &Arc<str>, settled: &mut Vec<I>) {
         let before = self.newest.take();
         let before_product = before.as_ref().and_then(|before| before.digest.product);
         if let Some(before) = before {
             let leans_forward = before.digest.stated.is_some() && before.digest.stated == digest.product;
-            self.place(before, leans_forward, settled);
+            self.place(before, leans_forward, file, settled);
         }
         let leans_back = digest.stated.is_some() && digest.stated == before_product;
         self.newest = Some(Newest { item, digest: *digest, leans_back });
     }
 
-    pub(super) fn end(&mut self, settled: &mut Vec<I>) {
+    pub(super) fn end(&mut self, file: &Arc<str>, settled: &mut Vec<I>) {
         if let Some(last) = self.newest.take() {
-            self.place(last, false, settled);
+            self.place(last, false, file, settled);
         }
-        self.flush(settled);
+        self.flush(file, settled);
     }
 
     /// Adds an item to the run, or ends the run before it.
-    fn place(&mut self, newest: Newest<I>, leans_forward: bool, settled: &mut Vec<I>) {
+    fn place(&mut self, newest: Newest<I>, leans_forward: bool, file: &Arc<str>, settled: &mut Vec<I>) {
         let lean = match self.lean {
             Some(Lean::Back) if newest.leans_back => Some(Lean::Back),
             _ if leans_forward => Some(Lean::Forward),
@@ -79,7 +80,7 @@ impl<I: Passing> Shifts<I> {
             return;
         }
         if lean != self.lean || self.run.len() >= MOST {
-            self.flush(settled);
+            self.flush(file, settled);
         }
         self.lean = lean;
         self.gap = 0;
@@ -90,7 +91,7 @@ impl<I: Passing> Shifts<I> {
         }
     }
 
-    fn flush(&mut self, settled: &mut Vec<I>) {
+    fn flush(&mut self, file: &Arc<str>, settled: &mut Vec<I>) {
         let Some(lean) = self.lean.take() else { return };
         let whose = match lean {
             Lean::Forward => "that of the item behind",
@@ -103,14 +104,14 @@ impl<I: Passing> Shifts<I> {
             }
         }
         if leaning.len() >= LEAST {
-            announce(&mut leaning, lean);
+            announce(&mut leaning, lean, file);
         }
         settled.extend(self.run.drain(..).map(|(item, _)| item));
     }
 }
 
 /// Puts the finding on the first item of a run.
-fn announce<I: Passing>(run: &mut [&mut I], lean: Lean) {
+fn announce<I: Passing>(run: &mut [&mut I], lean: Lean, file: &Arc<str>) {
     let count = run.len();
     let (Some(first), Some(last)) = (run.first(), run.last()) else { return };
     let (direction, remedy) = match lean {
@@ -120,12 +121,12 @@ fn announce<I: Passing>(run: &mut [&mut I], lean: Lean) {
     let message = format!(
         "{count} neighbouring items, from {} (line {}) to {} (line {}), each state the answer of the item {direction} it: \
          move the answers of these items {remedy} by one",
-        first.id(),
+        first.id(file),
         first.line(),
-        last.id(),
+        last.id(file),
         last.line()
     );
     if let Some(first) = run.first_mut() {
-        first.findings().push(Finding::new(Name::ShiftedAnswers, message));
+        first.add(Finding::new(Name::ShiftedAnswers, message), file);
     }
 }

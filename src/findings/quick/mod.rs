@@ -15,46 +15,12 @@ mod sketch;
 
 use super::Settings;
 use super::digest::{Digest, Digester};
-use crate::bank::{Arrows, Drawing, Item, Task};
+use crate::bank::{Plain, Task};
 use crate::limits::Limits;
 use crate::structure::OctetRule;
 use arrows::Moved;
 use same::Comparison;
 use sketch::{MOST, NONE, Sketch};
-
-/// What is looked at of a plain item.
-#[derive(Debug, Clone, Copy)]
-pub struct Plain<'a> {
-    /// Its own id, if the bank gives one.
-    pub id: Option<&'a str>,
-    /// The task.
-    pub task: Task,
-    /// The start.
-    pub start: &'a str,
-    /// The arrows.
-    pub arrows: &'a str,
-    /// The stated answer.
-    pub answer: &'a str,
-}
-
-impl<'a> Plain<'a> {
-    /// The item as a plain one, if it is one.
-    #[must_use]
-    pub fn of(item: &'a Item) -> Option<Self> {
-        let [step] = item.steps.as_slice() else { return None };
-        let (Some(Drawing::Text(start)), Some(Arrows::Text(arrows)), Some(Drawing::Text(answer))) =
-            (&step.start, &step.arrows, &step.answer)
-        else {
-            return None;
-        };
-        let more = item.omits.is_some() || item.key.is_some() || !item.options.is_empty() || !item.answers.is_empty();
-        if more || step.number > 1 || item.task == Task::Contributors {
-            return None;
-        }
-        let id = item.has_own_id.then_some(item.id.as_str());
-        Some(Self { id, task: item.task, start: &start.text, arrows: &arrows.text, answer: &answer.text })
-    }
-}
 
 /// Proves items sound, one after the other, in buffers that it keeps.
 #[derive(Debug, Default)]
