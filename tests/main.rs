@@ -20,6 +20,7 @@ mod suite {
     mod correspond;
     mod drawings;
     mod encodings;
+    mod extras;
     mod hostile;
     mod hostile_zips;
     mod infer;

@@ -8,6 +8,7 @@ mod contributors;
 mod convert;
 mod draw;
 mod explain;
+mod extras;
 mod findings;
 mod infer;
 mod interrupt;
@@ -47,6 +48,8 @@ enum Command {
     Convert(convert::Arguments),
     /// Say what a finding means, with an example and what to do.
     Findings(findings::Arguments),
+    /// Write completions for shells and the man pages.
+    Extras(extras::Arguments),
 }
 
 /// How a command ends, other than by an error.
@@ -77,6 +80,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
+        Command::Extras(arguments) => extras::run(&arguments),
     };
     match result {
         Ok(Ending::Fine) => ExitCode::SUCCESS,
