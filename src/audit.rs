@@ -97,7 +97,9 @@ impl Input {
     /// at one go.
     fn whole_mark(&self, read: Mark) -> Mark {
         match &self.content {
-            Content::Path(path) if std::fs::metadata(path).is_ok_and(|file| file.len() != read.bytes()) => {
+            Content::Path(path)
+                if std::fs::metadata(path).is_ok_and(|file| file.is_file() && file.len() != read.bytes()) =>
+            {
                 let mut marker = Marker::default();
                 let whole = std::fs::File::open(path).and_then(|mut file| io::copy(&mut file, &mut marker));
                 whole.map_or(read, |_| marker.mark())
@@ -110,9 +112,10 @@ impl Input {
     /// What the system says of the file: its length and when it was last written.
     fn state(&self) -> Option<(u64, std::time::SystemTime)> {
         match &self.content {
-            Content::Path(path) => {
-                std::fs::metadata(path).ok().and_then(|file| Some((file.len(), file.modified().ok()?)))
-            }
+            Content::Path(path) => std::fs::metadata(path)
+                .ok()
+                .filter(std::fs::Metadata::is_file)
+                .and_then(|file| Some((file.len(), file.modified().ok()?))),
             Content::Stdin | Content::BuiltIn(_) => None,
         }
     }
@@ -120,7 +123,8 @@ impl Input {
     /// Opens the input once more, where it can be.
     fn again(&self) -> Option<bank::Again> {
         match &self.content {
-            Content::Path(path) => {
+            // A pipe can be read once.
+            Content::Path(path) if path.is_file() => {
                 let path = path.clone();
                 Some(Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as _)))
             }
@@ -128,7 +132,7 @@ impl Input {
                 let bytes = *bytes;
                 Some(Box::new(move || Ok(Box::new(io::Cursor::new(bytes)) as _)))
             }
-            Content::Stdin => None,
+            Content::Path(_) | Content::Stdin => None,
         }
     }
 }
@@ -360,6 +364,8 @@ pub fn run(
                     summary.unread.push((input.name.clone(), why.to_owned()));
                 }
                 let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
+                // Of a file that was not read to its end there is no mark to correct it by.
+                let mark = mark.filter(|_| !plan.is_stopped());
                 summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
             }
             Err(OpenError::NoItems(what)) => summary.without_items.push((input.name.clone(), what)),

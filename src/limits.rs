@@ -24,6 +24,8 @@ pub struct Limits {
     pub record_bytes: usize,
     /// Characters of one structure or arrow field. OpenSMILES asks a reader to take at least 100,000.
     pub field_bytes: usize,
+    /// Columns of one table, and cells of one row. Spreadsheets end at 16,384.
+    pub columns: usize,
     /// Atoms of one drawing, hydrogens that are drawn included.
     pub atoms: usize,
     /// Bonds of one drawing.
@@ -67,6 +69,7 @@ impl Default for Limits {
             file_bytes: 1 << 40,
             record_bytes: 16 << 20,
             field_bytes: 4 << 20,
+            columns: 131_072,
             atoms: 200_000,
             bonds: 400_000,
             arrows: 10_000,

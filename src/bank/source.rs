@@ -141,7 +141,8 @@ impl Shared {
 
     fn table_reader(&self) -> TableReader<'_> {
         let Settings { default_task, keep_extra, .. } = *self.settings;
-        TableReader { header: &self.header, default_task, file: &self.name, keep_extra }
+        let columns = self.settings.limits.columns;
+        TableReader { header: &self.header, default_task, file: &self.name, keep_extra, columns }
     }
 
     /// A chunk with what the file's settings say of it.
@@ -242,6 +243,11 @@ fn open_text(
             let (row, length) = header_row(&mut reader, limit, encoding)?;
             offset += length;
             line += super::chunk::line_breaks(row.as_bytes()).max(1);
+            let columns = settings.limits.columns;
+            if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
+                let why = format!("its header row passes the limit of {columns} columns");
+                return Err(OpenError::NoBank(why));
+            }
             header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
             if !header.is_bank() {
                 return Err(OpenError::NoBank(no_bank(&header)));

@@ -77,6 +77,8 @@ pub struct TableReader<'a> {
     pub file: &'a str,
     /// Whether unknown columns are kept.
     pub keep_extra: bool,
+    /// Cells that a row may have.
+    pub columns: usize,
 }
 
 /// A row of a chunk: its cells, the bytes that it stands on, its line.
@@ -85,6 +87,8 @@ struct Row<'a> {
     start: usize,
     end: usize,
     line: u32,
+    /// Whether it has more cells than a row may have; then they are not taken apart.
+    is_too_wide: bool,
 }
 
 impl TableReader<'_> {
@@ -107,19 +111,49 @@ impl TableReader<'_> {
 
     /// Goes through the rows that are not blank.
     fn rows(&self, chunk: &Chunk, mut each: impl FnMut(Row<'_>)) {
-        let mut reader = csv_reader(&chunk.text, self.header.delimiter);
-        let mut cells = csv::ByteRecord::new();
         let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
+        let mut from = 0;
+        // Each cell takes memory beyond its text: a row of a million is not taken apart.
+        for wide in chunk.records.iter().filter(|row| self.is_too_wide(row.of(&chunk.text))) {
+            let (start, end) = (wide.start as usize, wide.end as usize);
+            self.rows_between(chunk, (from, start), &mut lines, &mut each);
+            each(Row { cells: &csv::ByteRecord::new(), start, end, line: lines.at(start), is_too_wide: true });
+            from = end;
+        }
+        self.rows_between(chunk, (from, chunk.text.len()), &mut lines, &mut each);
+    }
+
+    fn is_too_wide(&self, row: &str) -> bool {
+        // So many cells need as many separators, so that most rows are not looked at.
+        row.len() >= self.columns && {
+            let mut quoted = false;
+            let separators = row.bytes().filter(|byte| {
+                quoted ^= *byte == b'"';
+                !quoted && *byte == self.header.delimiter
+            });
+            separators.count() >= self.columns
+        }
+    }
+
+    fn rows_between(
+        &self,
+        chunk: &Chunk,
+        (from, to): (usize, usize),
+        lines: &mut LineCounter<'_>,
+        each: &mut impl FnMut(Row<'_>),
+    ) {
+        let mut reader = csv_reader(chunk.text.get(from..to).unwrap_or_default(), self.header.delimiter);
+        let mut cells = csv::ByteRecord::new();
         loop {
-            let before = reader.position().byte() as usize;
+            let before = from + reader.position().byte() as usize;
             let start = skip_breaks(&chunk.text, before);
             match reader.read_byte_record(&mut cells) {
                 Ok(false) => break,
                 Ok(true) if cells.iter().all(is_blank) => {}
                 // Bytes are read from memory and may be any: there is no error.
                 Ok(true) | Err(_) => {
-                    let (line, end) = (lines.at(start), reader.position().byte() as usize);
-                    each(Row { cells: &cells, start, end, line });
+                    let (line, end) = (lines.at(start), from + reader.position().byte() as usize);
+                    each(Row { cells: &cells, start, end, line, is_too_wide: false });
                 }
             }
         }
@@ -130,6 +164,7 @@ impl TableReader<'_> {
         let raw = chunk.text.get(row.start..row.end)?;
         let is_whole = chunk.bad_bytes.is_empty() && chunk.record_bytes.is_none_or(|limit| raw.len() <= limit);
         if !is_whole
+            || row.is_too_wide
             || self.keep_extra
             || row.cells.len() > self.header.names.len()
             || memchr::memchr(b'"', raw.as_bytes()).is_some()
@@ -165,6 +200,10 @@ impl TableReader<'_> {
 
     fn record(&self, chunk: &Chunk, row: &Row<'_>) -> Record {
         let (start, end, line) = (row.start, row.end, row.line);
+        if row.is_too_wide {
+            let message = format!("the row passes the limit of {} cells", self.columns);
+            return Record { line, content: Err(BadRecord { id: None, message, span: Span::at(start) }) };
+        }
         let content = match csv::StringRecord::from_byte_record(row.cells.clone()) {
             Ok(cells) => self.item(chunk, &cells, start, end, line),
             Err(error) => {

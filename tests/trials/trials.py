@@ -1,0 +1,366 @@
+#!/usr/bin/env python3
+"""Audits under bad luck: killed, interrupted, out of disk, out of memory, with files that change, block or have no name.
+
+    python3 tests/trials/trials.py PROGRAM [--kills 200]
+
+Each trial prints what it tried and what it found wrong; the status is 1 if anything was. Trials that need root (small disks)
+or strace are left out where there is none, and the output says so. Needs Python and nothing else.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import os
+import random
+import re
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+REPORTS = ["audit.csv", "audit.json", "audit.html", "corrections.csv", "corrections.files.csv"]
+SOUND = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]"
+FAULTY = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O:3]"
+
+
+class Trials:
+    """A program under test, a folder to work in, and what went wrong."""
+
+    def __init__(self, program: Path, folder: Path, kills: int) -> None:
+        self.program, self.folder, self.kills = program, folder, kills
+        self.random = random.Random(20261125)
+        self.wrong: list[str] = []
+
+    def bank(self, name: str, items: int, mark: str = "q") -> Path:
+        """A bank in which every seventh item is faulty and no two ask the same."""
+        path = self.folder / name
+        with path.open("w") as out:
+            out.write("id,start,arrows,answer\n")
+            for at in range(items):
+                start, arrows, answer = (FAULTY if at % 7 == 3 else SOUND).split(",")
+                chains = at % 12, at // 12 % 12, at // 144 % 12, at // 1728
+                spectators = "".join(f".{head}{'C' * long}" for head, long in zip("NOSC", chains, strict=True))
+                out.write(f"{mark}{at},{start}{spectators},{arrows},{answer}{spectators}\n")
+        return path
+
+    def audit(self, *arguments: object, **options: object) -> subprocess.CompletedProcess[str]:
+        command = [str(self.program), "audit", *map(str, arguments)]
+        return subprocess.run(command, capture_output=True, text=True, errors="replace", timeout=300, **options)
+
+    def start(self, *arguments: object) -> subprocess.Popen[bytes]:
+        command = [str(self.program), "audit", *map(str, arguments)]
+        return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def check(self, holds: bool, what: str) -> None:
+        if not holds:
+            self.wrong.append(what)
+
+
+def whole(folder: Path) -> list[str]:
+    """What is wrong with the reports of a folder, each taken alone."""
+    wrong = []
+    for name in REPORTS:
+        path = folder / name
+        if not path.exists():
+            continue
+        data = path.read_bytes()
+        try:
+            if name.endswith(".json"):
+                json.loads(data)
+            elif name.endswith(".csv"):
+                rows = list(csv.reader(data.decode().splitlines(keepends=True), strict=True))
+                if not data.endswith(b"\n") or any(len(row) != len(rows[0]) for row in rows):
+                    wrong.append(f"{name} is cut off")
+            elif not data.endswith(b"</html>\n"):
+                wrong.append(f"{name} is cut off")
+        except (ValueError, csv.Error) as error:
+            wrong.append(f"{name}: {error}")
+    return wrong
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.is_file()}
+
+
+def left_over(folder: Path) -> list[str]:
+    return [path.name for path in folder.iterdir() if path.name.endswith(".tmp")]
+
+
+def killed(trials: Trials) -> str:
+    """Killed at random moments: every report is the old one or the new one, never less."""
+    old, new = trials.bank("old.csv", 300, "o"), trials.bank("new.csv", 3000, "n")
+    out = trials.folder / "killed"
+    trials.audit(old, "--out", out)
+    before = (out / "audit.csv").read_bytes()
+    begun = time.monotonic()
+    trials.audit(new, "--out", trials.folder / "whole")
+    takes = time.monotonic() - begun
+    after = (trials.folder / "whole" / "audit.csv").read_bytes()
+    survived = 0
+    for _ in range(trials.kills):
+        process = trials.start(new, "--out", out)
+        time.sleep(trials.random.uniform(0, takes * 1.1))
+        process.send_signal(signal.SIGKILL)
+        survived += process.wait() >= 0
+        trials.check((out / "audit.csv").read_bytes() in (before, after), "killed: audit.csv is neither old nor new")
+        for wrong in whole(out):
+            trials.check(False, f"killed: {wrong}")
+    trials.audit(old, "--out", out)
+    trials.check((out / "audit.csv").read_bytes() == before, "killed: the next audit is not right")
+    trials.check(left_over(out) == [], f"killed: the next audit leaves {left_over(out)}")
+    return f"{trials.kills} kills, {survived} after the end, reports lost: 0" if not trials.wrong else "lost reports"
+
+
+def interrupted(trials: Trials) -> str:
+    """An interrupt leaves partial reports that say so, and status 130."""
+    bank = trials.bank("long.csv", 12000, "l")
+    partial = 0
+    for at in range(12):
+        out = trials.folder / f"interrupted-{at}"
+        trials.audit(trials.folder / "old.csv", "--out", out)
+        before = contents(out)
+        process = trials.start(bank, "--out", out, "--jobs", 1)
+        time.sleep(trials.random.uniform(0.05, 0.6))
+        process.send_signal(signal.SIGINT)
+        status = process.wait(timeout=120)
+        if status == 130 and (out / "partial").is_dir():
+            partial += 1
+            trials.check(contents(out) == before, "interrupted: the whole audit before was touched")
+            told = json.loads((out / "partial" / "audit.json").read_text())
+            trials.check(told.get("partial") is True, "interrupted: audit.json does not say that it is partial")
+            counts = told["totals"]
+            parts = sum(counts[name] for name in ("sound", "faulty", "undecided", "unreadable"))
+            trials.check(counts["items"] == parts < 12000, "interrupted: the counts do not add up")
+            trials.check("partial results" in (out / "partial" / "audit.html").read_text(), "interrupted: the page")
+        else:
+            trials.check(status in (1, 130, -signal.SIGINT), f"interrupted: status {status}")
+        trials.check(left_over(out) == [] or status < 0, f"interrupted: it leaves {left_over(out)}")
+    trials.check(partial > 0, "interrupted: no trial met a running audit")
+    return f"12 interrupts, {partial} partial reports"
+
+
+@contextmanager
+def small_disk(folder: Path, kilobytes: int) -> Iterator[Path]:
+    folder.mkdir()
+    subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", folder], check=True)
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", "-l", folder], check=True)
+
+
+def disk_full(trials: Trials) -> str:
+    """A full disk: status 2, the audit before is as it was, nothing is left over."""
+    if os.geteuid() != 0 or subprocess.run(["mount"], capture_output=True).returncode != 0:
+        return "left out: needs root"
+    full = 0
+    for at, kilobytes in enumerate([200, 300, 420, 560, 700, 900, 1200, 1600, 2400, 4000, 16000, 64000]):
+        try:
+            with small_disk(trials.folder / f"disk-{at}", kilobytes) as disk:
+                trials.audit(trials.folder / "old.csv", "--out", disk, "--write", "csv")
+                before = contents(disk)
+                result = trials.audit(trials.folder / "new.csv", "--out", disk)
+                if result.returncode == 2:
+                    full += 1
+                    trials.check("cannot" in result.stderr and str(disk) in result.stderr, f"disk: {result.stderr!r}")
+                    trials.check(contents(disk) == before, f"disk of {kilobytes} kB: reports changed")
+                else:
+                    trials.check(result.returncode == 1 and whole(disk) == [], f"disk of {kilobytes} kB: {whole(disk)}")
+                trials.check(left_over(disk) == [], f"disk of {kilobytes} kB: {left_over(disk)} left over")
+        except subprocess.CalledProcessError:
+            return "left out: no disk can be mounted here"
+    trials.check(full > 2, "disk: no disk was full")
+    return f"12 disks, {full} full, reports lost: 0"
+
+
+def places(trials: Trials) -> str:
+    """Folders in the way, folders that cannot be made, a disk that cannot be written."""
+    out = trials.folder / "in-the-way"
+    (out / "audit.json").mkdir(parents=True)
+    (out / "audit.csv").write_text("mine\n")
+    result = trials.audit(trials.folder / "old.csv", "--out", out)
+    trials.check(result.returncode == 2 and "audit.json" in result.stderr, f"a folder in the way: {result.stderr!r}")
+    trials.check((out / "audit.csv").read_text() == "mine\n", "a folder in the way: another report was replaced")
+    trials.check(left_over(out) == [], "a folder in the way: something is left over")
+    result = trials.audit(trials.folder / "old.csv", "--out", trials.folder / "old.csv")
+    trials.check(result.returncode == 2 and "old.csv" in result.stderr, f"a file for a folder: {result.stderr!r}")
+    result = trials.audit(trials.folder / "old.csv", "--out", "/proc/keyassay-reports")
+    trials.check(result.returncode == 2, "a folder that cannot be made")
+    result = trials.audit(trials.folder / "is-not-there.csv", "--out", trials.folder / "none")
+    trials.check(result.returncode == 2 and "no such file" in result.stderr, f"no such file: {result.stderr!r}")
+    return "4 places"
+
+
+def odd_files(trials: Trials) -> str:
+    """A pipe with a name, a pipe in a folder, names that are not UTF-8, links that lead nowhere or round."""
+    folder = trials.folder / "odd"
+    folder.mkdir()
+    os.mkfifo(folder / "pipe.csv")
+    (folder / "nowhere.csv").symlink_to("is-not-there.csv")
+    (folder / "round").symlink_to(folder)
+    name = os.fsencode(folder) + b"/caf\xe9.csv"
+    with open(name, "w") as out:
+        out.write(f"id,start,arrows,answer\nx,{SOUND}\n")
+    result = trials.audit(folder, "--out", trials.folder / "odd-out")
+    told = json.loads((trials.folder / "odd-out" / "audit.json").read_text())
+    trials.check(told["totals"]["items"] == 1, f"odd files: {told['totals']} {result.stderr!r}")
+
+    def feed() -> None:
+        (folder / "pipe.csv").write_text(f"id,start,arrows,answer\nx,{SOUND}\ny,{FAULTY}\n")
+
+    writer = threading.Thread(target=feed)
+    writer.start()
+    result = trials.audit(folder / "pipe.csv", "--out", trials.folder / "pipe-out")
+    writer.join()
+    trials.check("2 items: 1 sound, 1 faulty" in result.stdout, f"a pipe: {result.stdout!r} {result.stderr!r}")
+    return "a pipe, a link to nothing, a link in a circle, a name that is no UTF-8"
+
+
+def changing(trials: Trials) -> str:
+    """A bank that is written while it is read is named, and the audit is no success."""
+    bank = trials.bank("changing.csv", 20000, "c")
+    process = subprocess.Popen(
+        [str(trials.program), "audit", str(bank), "--out", str(trials.folder / "changing"), "--jobs", "1", "--fail-on", "never"],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    )
+    time.sleep(0.15)
+    with bank.open("a") as out:
+        out.write("late,C,,C\n")
+    text, _ = process.communicate(timeout=120)
+    trials.check("changed while it was read" in text, f"changing: {text!r}")
+    return "one bank"
+
+
+def pipes(trials: Trials) -> str:
+    """Whoever closes our output has seen enough: no panic, no complaint."""
+    commands = [["audit", "--out", trials.folder / "piped"], ["findings"], ["push", "[CH2-]C=O", "1 -> 1-2; 2-3 -> 3"]]
+    for command in commands:
+        process = subprocess.Popen(
+            [str(trials.program), *map(str, command)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        assert process.stdout and process.stderr
+        process.stdout.close()
+        told = process.stderr.read()
+        status = process.wait(timeout=60)
+        trials.check(status in (0, 1) and "panic" not in told, f"closed output: {command[0]}: {status} {told!r}")
+    return f"{len(commands)} commands"
+
+
+def hostile_banks(folder: Path) -> dict[str, Callable[[Path], None]]:
+    def of(text: Callable[[], Iterator[bytes]]) -> Callable[[Path], None]:
+        def write(path: Path) -> None:
+            with path.open("wb") as out:
+                out.writelines(text())
+        return write
+
+    head = b"id,start,arrows,answer\n"
+    many = 40
+    million = 1 << 20
+    return {
+        "line.csv": of(lambda: iter([head, b"x,", *[b"C" * million] * 50, b",1 -> 1-2,C\n"])),
+        "quote.csv": of(lambda: iter([head, b'x,"', *[b"C\n" * million] * many])),
+        "zeros.csv": of(lambda: iter([b"\0" * million] * many)),
+        "line.jsonl": of(lambda: iter([b'{"id":"', *[b"x" * million] * many, b'"}\n'])),
+        "nested.json": of(lambda: iter([b"[" * million] * many)),
+        "keys.json": of(lambda: iter([b"[{", *[b'"a":1,' * (million // 6)] * many])),
+        "text.cml": of(lambda: iter([b"<cml><molecule><name>", *[b"x" * million] * 200, b"</name></molecule></cml>"])),
+        "elements.cml": of(lambda: iter([b"<list>" * (million // 6)] * many)),
+        "entities.cml": of(lambda: iter([b"<!DOCTYPE cml [", *[b"<!ENTITY a 'b'>" * 1000] * many, b"]><cml/>"])),
+        "molecule.cml": of(lambda: iter([b"<cml><molecule><atomArray>", *[b"<atom elementType='C'/>" * 40000] * many])),
+        "arrows.csv": of(lambda: iter([head, b"x,CC,", b"1 -> 1-2; " * (million // 3), b",CC\n"])),
+        "rings.csv": of(lambda: iter([head, b"x,", b"".join(b"C%%%02d" % n for n in range(10, 100)) * 8000, b",1 -> 1-2,C\n"])),
+        "columns.csv": of(lambda: iter([b"id,start,arrows,answer", b",x" * (4 * million), b"\n", b"q,C,,C\n" * 1000])),
+        "cells.csv": of(lambda: iter([head, b"q" + b"," * (15 * million) + b"\n"] * 3)),
+        "line.smi": of(lambda: iter([*[b"C" * million] * many, b">>C\t1 -> 1-2\n"])),
+    }
+
+
+def memory(trials: Trials) -> str:
+    """Hostile banks in 512 MB of address space end with a finding."""
+    def cap() -> None:
+        resource.setrlimit(resource.RLIMIT_AS, (512 << 20, 512 << 20))
+
+    banks = hostile_banks(trials.folder)
+    for name, write in banks.items():
+        path = trials.folder / f"hostile-{name}"
+        write(path)
+        result = trials.audit(path, "--out", trials.folder / "hostile", preexec_fn=cap)
+        counted = re.search(r"(\d+) items?: .* (\d+) unreadable", result.stdout)
+        told = result.returncode in (1, 2) and (counted or "nothing could be read" in result.stderr)
+        trials.check(bool(told), f"memory: {name}: status {result.returncode} {result.stdout[:200]!r} {result.stderr[:300]!r}")
+        path.unlink()
+    return f"{len(banks)} hostile banks in 512 MB"
+
+
+def traced(trials: Trials) -> str:
+    """No socket is opened, no program is run, nothing is written outside of the folder for reports."""
+    if shutil.which("strace") is None:
+        return "left out: there is no strace"
+    out, log = trials.folder / "traced", trials.folder / "strace.log"
+    calls = "socket,connect,execve,open,openat,creat,rename,renameat,renameat2,unlink,unlinkat,mkdir,mkdirat,link,linkat,symlink,symlinkat,truncate,chmod,fchmodat"
+    command = ["strace", "-f", "-y", "-o", log, "-e", f"trace={calls}", trials.program, "audit", trials.folder / "old.csv", "--out", out]
+    subprocess.run(list(map(str, command)), capture_output=True, check=False)
+    lines = log.read_text(errors="replace").splitlines()
+    trials.check(len(lines) > 10, "traced: nothing was traced")
+    inside = f'"{out}'
+    for line in lines:
+        call = re.sub(r"^\d+\s+", "", line)
+        if call.startswith(("socket", "connect")):
+            trials.check(False, f"traced: {call}")
+        writes = re.match(r"(open|openat|creat)\(", call) and re.search(r"O_(WRONLY|RDWR|CREAT|TRUNC)", call)
+        changes = re.match(r"(rename|unlink|mkdir|link|symlink|truncate|chmod|fchmod)", call)
+        if (writes or changes) and inside not in call and f"<{out}" not in call and "/dev/null" not in call:
+            trials.check(False, f"traced: {call}")
+    runs = [line for line in lines if "execve(" in line]
+    trials.check(len(runs) == 1, f"traced: {runs[1:]}")
+    return f"{len(lines)} calls"
+
+
+def alike(trials: Trials) -> str:
+    """One and two threads, other folders: the same bytes, but for the time on the pages."""
+    corpus = Path(__file__).resolve().parents[2] / "corpus" / "demonstration"
+    found = []
+    for at, jobs in enumerate((1, 2, 2)):
+        folder = trials.folder / f"alike-{at}"
+        shutil.copytree(corpus, folder / "bank", ignore=shutil.ignore_patterns("expected"))
+        trials.audit("bank", "--out", f"out-{at}", "--jobs", jobs, cwd=folder)
+        files = contents(folder / f"out-{at}")
+        found.append({name: re.sub(rb"\d{4}-\d\d-\d\d[ T][\d:]+( UTC|Z)?", b"TIME", data) for name, data in files.items()})
+    for other in found[1:]:
+        trials.check(other.keys() == found[0].keys(), "alike: other files")
+        differing = [name for name in found[0] if other.get(name) != found[0][name]]
+        trials.check(differing == [], f"alike: {differing} differ")
+    return f"{len(found[0])} files, three runs"
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("program", type=Path)
+    parser.add_argument("--kills", type=int, default=200)
+    arguments = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="trials-") as folder:
+        trials = Trials(arguments.program.resolve(), Path(folder), arguments.kills)
+        passed = failed = 0
+        for trial in (killed, interrupted, disk_full, places, odd_files, changing, pipes, memory, traced, alike):
+            known = len(trials.wrong)
+            said = trial(trials)
+            wrong = trials.wrong[known:]
+            print(f"{trial.__name__}: {said}{' - WRONG' if wrong else ''}", flush=True)
+            for line in wrong[:10]:
+                print(f"    {line}")
+            passed, failed = passed + (not wrong), failed + bool(wrong)
+        print(f"{passed} passed, {failed} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
