@@ -31,6 +31,7 @@ mod suite {
     mod nights;
     mod pages;
     mod profiles;
+    mod promises;
     mod properties;
     mod published;
     mod qti;
