@@ -42,6 +42,7 @@ mod suite {
     mod sequences;
     mod slips;
     mod stereo;
+    mod terminal;
     mod witness;
     mod witness_contributors;
     mod witness_goldbook;

@@ -1,6 +1,7 @@
 //! `keyassay audit [PATH…]`.
 
 use super::explain::{Given, explain};
+use super::faults::FirstFaults;
 use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
 use super::{Ending, clock, interrupt, output};
@@ -273,9 +274,15 @@ fn audit(
     let bar = progress_bar(arguments.quiet);
     let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
     borrowed.extend(nights.reporters());
+    let mut faults = FirstFaults::default();
+    borrowed.push(&mut faults);
     let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     bar.finish_and_clear();
+    // The demonstration's faults are its purpose.
+    if !arguments.quiet && !arguments.paths.is_empty() {
+        eprint!("{}", faults.text());
+    }
     drop(reporters);
     let told = nights.end();
     let place = stage

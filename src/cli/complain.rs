@@ -74,22 +74,28 @@ fn renderer() -> Renderer {
     renderer.term_width(WIDTH)
 }
 
-/// A finding as a complaint, where it has a place; else its sentence and what to do.
-pub(super) fn of_finding(finding: &Finding, file: Option<&str>) -> String {
+/// A finding as a complaint, where it has a place; else its sentence and what to do. `whose` is the file and the id of its item.
+pub(super) fn of_finding(finding: &Finding, whose: Option<(&str, &str)>) -> String {
     let remedy = finding.name.entry().remedy;
-    let message = format!("{}: {}", finding.name, finding.message);
+    let id = whose.map(|(_, id)| format!("{id}: ")).unwrap_or_default();
+    let message = format!("{}: {id}{}", finding.name, finding.message);
     let Some(spot) = &finding.spot else {
-        let lines = wrapped(&plain(&format!("{}: {message}", finding.severity.name())), WIDTH);
+        let lines = wrapped(&plain(&format!("{}: {message}", finding.severity.name())), WIDTH - 2);
         let remedy = wrapped(remedy, WIDTH - 8).join("\n        ");
         return format!("{}\n  help: {remedy}\n", lines.join("\n  "));
     };
-    let byte =
-        |characters: u32| spot.excerpt.char_indices().nth(characters as usize).map_or(spot.excerpt.len(), |(at, _)| at);
+    // Where a long line is cut, spaces stand for what is cut off, so that the column is the one in the file.
+    let cut = if whose.is_some() { spot.column.saturating_sub(1).saturating_sub(spot.mark).min(MOST_CUT) } else { 0 };
+    let text = format!("{}{}", " ".repeat(cut as usize), spot.excerpt);
+    let byte = |characters: u32| text.char_indices().nth(characters as usize).map_or(text.len(), |(at, _)| at);
     let (severity, line) = (finding.severity, spot.line);
-    let span = byte(spot.mark)..byte(spot.mark + spot.length);
-    let file = spot.other_file().or(file);
-    Complaint { severity, message: &message, file, text: &spot.excerpt, line, span, remedy }.render()
+    let span = byte(cut + spot.mark)..byte((cut + spot.mark).saturating_add(spot.length));
+    let file = whose.map(|(file, _)| file);
+    Complaint { severity, message: &message, file, text: &text, line, span, remedy }.render()
 }
+
+/// Characters of a cut line that spaces stand for; beyond, the column is that in the part that is shown.
+const MOST_CUT: u32 = 10_000;
 
 /// An error that says everything itself, in its own lines.
 #[derive(Debug)]

@@ -9,6 +9,7 @@ mod convert;
 mod draw;
 mod explain;
 mod extras;
+mod faults;
 mod findings;
 mod infer;
 mod interrupt;

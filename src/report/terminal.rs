@@ -48,7 +48,8 @@ pub fn summary(summary: &Summary) -> String {
         let _ = writeln!(out, "stereo marks at atoms that arrows touch, not compared: {}", totals.stereo_not_judged);
     }
     for (name, why) in &summary.unread {
-        let _ = writeln!(out, "not read: {}: {}", plain(name), plain(why));
+        let lines = wrapped(&format!("not read: {}: {}", plain(name), plain(why)), 78);
+        let _ = writeln!(out, "{}", lines.join("\n  "));
     }
     for (name, what) in &summary.without_items {
         let _ = writeln!(out, "no items: {}: {}", plain(name), plain(what));
