@@ -13,7 +13,7 @@ use std::path::PathBuf;
 /// Arguments of `keyassay draw`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// The structure, as SMILES.
+    /// The structure, as SMILES or CML.
     #[arg(allow_hyphen_values = true)]
     start: String,
     /// Its arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.

@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 /// Arguments of `keyassay infer`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// The start, as SMILES.
+    /// The start, as SMILES or CML.
     #[arg(allow_hyphen_values = true)]
     start: String,
     /// The structure that the arrows are to lead to, as SMILES; with the labels of the start where atoms could be confused.

@@ -13,7 +13,7 @@ use std::fmt::Write as _;
 /// Arguments of `keyassay push`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// The start, as SMILES.
+    /// The start, as SMILES or CML.
     #[arg(allow_hyphen_values = true)]
     start: String,
     /// The arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.

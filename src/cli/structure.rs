@@ -1,6 +1,7 @@
 //! Structures on the command line.
 
 use super::complain::Complaint;
+use crate::cml;
 use crate::findings::Severity;
 use crate::profile::Profile;
 use crate::smiles::{self, Reading};
@@ -33,11 +34,25 @@ pub(super) fn as_drawn(text: &str, role: &str, profile: &Profile) -> Option<Stru
         complain("", &message, 0..0, "");
         return None;
     }
+    if text.trim_start().starts_with('<') {
+        return markup(text, role, profile);
+    }
     let Reading { structure, faults } = smiles::read_with(text, &profile.judge().smiles);
     for fault in &faults {
         let message = format!("the {role}: {}", fault.fault);
         let span = fault.span.start as usize..fault.span.end as usize;
         complain(text, &message, span, "Mend the structure at the character marked.");
+    }
+    faults.is_empty().then_some(structure)
+}
+
+/// Reads a structure that is given as CML.
+fn markup(text: &str, role: &str, profile: &Profile) -> Option<Structure> {
+    let (structure, faults) = cml::read_molecule(text, &profile.limits);
+    for fault in &faults {
+        let message = format!("the {role}: {}", fault.problem);
+        let span = fault.span.start as usize..fault.span.end as usize;
+        complain(text, &message, span, "Mend the element marked.");
     }
     faults.is_empty().then_some(structure)
 }

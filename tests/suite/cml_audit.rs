@@ -234,3 +234,41 @@ fn the_demonstration_has_the_same_verdicts_in_cml() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     assert!(compared > 180, "only {compared} items were compared");
 }
+
+/// Commands that take a structure take one that is given as CML, with its ids as labels.
+#[test]
+fn structures_on_the_command_line_may_be_cml() {
+    let formate = |first: &str, charged: &str, orders: [&str; 2]| {
+        let atom = |id: &str, element: &str| {
+            let charge = if id == charged { " formalCharge='-1'" } else { "" };
+            format!("<atom id='{id}' elementType='{element}'{charge}/>")
+        };
+        let bond = |(ends, order): (&str, &str)| format!("<bond atomRefs2='{ends}' order='{order}'/>");
+        let atoms: String = [(first, "O"), ("c2", "C"), ("o3", "O")].map(|(id, element)| atom(id, element)).concat();
+        let ends = [format!("{first} c2"), "c2 o3".to_owned()];
+        let bonds: String = ends.iter().zip(orders).map(|(ends, order)| bond((ends, order))).collect();
+        format!("<molecule><atomArray>{atoms}</atomArray><bondArray>{bonds}</bondArray></molecule>")
+    };
+    let (start, answer) = (formate("o1", "o1", ["S", "D"]), formate("o1", "o3", ["D", "S"]));
+    let arrows = "o1 -> o1-c2; c2-o3 -> o3";
+    let cases: [(Vec<&str>, &str); 5] = [
+        (vec!["infer", &start, &answer], arrows),
+        (vec!["push", &start, arrows], "O=C[O-]"),
+        (vec!["contributors", &start], arrows),
+        (vec!["draw", &start], "<svg"),
+        (
+            vec!["infer", "<molecule><atomArray><atom id='a' elementType='Q'/></atomArray></molecule>", "C"],
+            "\"Q\" is no element",
+        ),
+    ];
+    let mut failures = Vec::new();
+    for (arguments, says) in cases {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_keyassay")).args(&arguments).output();
+        let output = output.expect("the program runs");
+        let text = [output.stdout, output.stderr].map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).concat();
+        if !text.contains(says) {
+            failures.push(format!("{arguments:?}: {text}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
