@@ -5,8 +5,11 @@
 
 mod batch;
 mod passed;
+mod shard;
 
-use crate::bank::{self, Batch, Format, OpenError, Settings as BankSettings, Source};
+pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
+
+use crate::bank::{self, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::BankWide;
 use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
 use crate::known::{Entry, Known, Met};
@@ -347,31 +350,47 @@ pub fn run(
     reporters: &mut [&mut dyn Reporter],
     progress: &mut dyn FnMut(u64),
 ) -> io::Result<Summary> {
-    let mut summary = Summary::default();
-    let mut bank_wide = BankWide::default();
+    gather(plan, inputs, Chunks::default(), reporters, progress)
+}
+
+/// As [`run`], with what shards of the same audit have judged; what they have not kept is judged here.
+///
+/// # Errors
+/// A reporter failed, or the partial audits are not of these inputs.
+pub fn gather(
+    plan: &Plan,
+    inputs: &[Input],
+    chunks: Chunks<'_>,
+    reporters: &mut [&mut dyn Reporter],
+    progress: &mut dyn FnMut(u64),
+) -> io::Result<Summary> {
+    let (bank_wide, summary, settled) = (BankWide::default(), Summary::default(), Vec::new());
+    let mut run = Run { plan, chunks, bank_wide, reporters, summary, settled };
     for input in inputs {
         if plan.is_stopped() {
             break;
         }
         let before = input.state();
-        let marker = plan.take_marks.then(Shared::default);
+        let marker = (plan.take_marks || run.chunks.are_gathered()).then(Shared::default);
         match input.open(&plan.bank, marker.as_ref()) {
             Ok(mut source) => {
-                let totals = run_file(plan, input, &mut source, &mut bank_wide, reporters, &mut summary, progress)?;
-                summary.files.push((input.name.clone(), totals));
+                let totals = run.file(input, &mut source, progress)?;
+                run.summary.files.push((input.name.clone(), totals));
                 if before != input.state() {
                     let why = "changed while it was read: audit it again when nobody writes it";
-                    summary.unread.push((input.name.clone(), why.to_owned()));
+                    run.summary.unread.push((input.name.clone(), why.to_owned()));
                 }
                 let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
+                run.chunks.end_of_file(&input.name, mark, plan.is_stopped())?;
                 // Of a file that was not read to its end there is no mark to correct it by.
-                let mark = mark.filter(|_| !plan.is_stopped());
-                summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
+                let mark = mark.filter(|_| plan.take_marks && !plan.is_stopped());
+                run.summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
             }
-            Err(OpenError::NoItems(what)) => summary.without_items.push((input.name.clone(), what)),
-            Err(error) => summary.unread.push((input.name.clone(), error.to_string())),
+            Err(OpenError::NoItems(what)) => run.summary.without_items.push((input.name.clone(), what)),
+            Err(error) => run.summary.unread.push((input.name.clone(), error.to_string())),
         }
     }
+    let Run { mut summary, reporters, .. } = run;
     summary.interrupted = plan.is_stopped();
     summary.expired = plan.known.expired(&summary.met).cloned().collect();
     if !summary.interrupted {
@@ -383,87 +402,71 @@ pub fn run(
     Ok(summary)
 }
 
-fn run_file(
-    plan: &Plan,
-    input: &Input,
-    source: &mut Source,
-    bank_wide: &mut BankWide<Passed>,
-    reporters: &mut [&mut dyn Reporter],
-    summary: &mut Summary,
-    progress: &mut dyn FnMut(u64),
-) -> io::Result<Totals> {
-    let file: Arc<str> = Arc::from(input.name.as_str());
-    let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
-    bank_wide.begin_file(&file);
-    let mut telling =
-        Telling { plan, bank_wide, reporters, summary, totals: Totals::default(), settled: Vec::new(), file: &file };
-    let mut waiting = read_round(source, round);
-    let mut judged = Vec::new();
-    loop {
-        let (batches, error) = waiting;
-        if (batches.is_empty() && error.is_none()) || plan.is_stopped() {
-            break;
-        }
-        let told = std::mem::take(&mut judged);
-        let next;
-        // While one round is judged, the one before it is told of and the one behind it read.
-        (judged, next) = rayon::join(
-            || batches.into_par_iter().map(|batch| batch::judge(plan, &file, batch)).collect::<Vec<_>>(),
-            || {
-                let next = if error.is_none() { read_round(source, round) } else { (Vec::new(), None) };
-                telling.take(told).map(|()| next)
-            },
-        );
-        waiting = next?;
-        progress(telling.items());
-        if let Some(error) = error {
-            let why = format!("could not be read to its end: {error}");
-            telling.summary.unread.push((input.name.clone(), why));
-            break;
-        }
-    }
-    telling.take(judged)?;
-    telling.end_of_file(source.not_ours())
-}
-
 /// What judged items pass through, on one thread and in the order of the bank.
-struct Telling<'a, 'r> {
+struct Run<'a, 'r> {
     plan: &'a Plan,
-    bank_wide: &'a mut BankWide<Passed>,
+    chunks: Chunks<'a>,
+    bank_wide: BankWide<Passed>,
     reporters: &'a mut [&'r mut dyn Reporter],
-    summary: &'a mut Summary,
-    totals: Totals,
+    summary: Summary,
     settled: Vec<Passed>,
-    file: &'a Arc<str>,
 }
 
-impl Telling<'_, '_> {
-    fn items(&self) -> u64 {
-        self.summary.totals.items + self.totals.items
+impl Run<'_, '_> {
+    fn file(&mut self, input: &Input, source: &mut Source, progress: &mut dyn FnMut(u64)) -> io::Result<Totals> {
+        let plan = self.plan;
+        let file: Arc<str> = Arc::from(input.name.as_str());
+        let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
+        let mut totals = Totals::default();
+        self.bank_wide.begin_file(&file);
+        let mut waiting = self.chunks.read(source, round)?;
+        let mut judged = Vec::new();
+        loop {
+            let (batches, error) = waiting;
+            if (batches.is_empty() && error.is_none()) || plan.is_stopped() {
+                break;
+            }
+            let told = std::mem::take(&mut judged);
+            let next;
+            // While one round is judged, the one before it is told of and the one behind it read.
+            (judged, next) = rayon::join(
+                || batches.into_par_iter().map(|own| batch::judge(plan, &file, own)).collect::<Vec<_>>(),
+                || {
+                    let next = if error.is_none() { self.chunks.read(source, round)? } else { (Vec::new(), None) };
+                    self.take(told, &file, &mut totals)?;
+                    Ok::<_, io::Error>(next)
+                },
+            );
+            waiting = next?;
+            progress(self.summary.totals.items + totals.items);
+            if let Some(error) = error {
+                let why = format!("could not be read to its end: {error}");
+                self.summary.unread.push((input.name.clone(), why));
+                break;
+            }
+        }
+        self.take(judged, &file, &mut totals)?;
+        self.bank_wide.end_of_file(&mut self.settled);
+        self.report(&file, &mut totals)?;
+        totals.not_ours = source.not_ours();
+        self.summary.totals.add(&totals);
+        Ok(totals)
     }
 
-    fn take(&mut self, judged: Vec<Vec<Judged>>) -> io::Result<()> {
+    fn take(&mut self, judged: Vec<Vec<Judged>>, file: &Arc<str>, totals: &mut Totals) -> io::Result<()> {
         for batch in judged {
             for (item, digest) in batch {
                 self.bank_wide.take(item, digest, &mut self.settled);
             }
-            self.report()?;
+            self.report(file, totals)?;
         }
         Ok(())
     }
 
-    fn end_of_file(mut self, not_ours: u64) -> io::Result<Totals> {
-        self.bank_wide.end_of_file(&mut self.settled);
-        self.report()?;
-        self.totals.not_ours = not_ours;
-        self.summary.totals.add(&self.totals);
-        Ok(self.totals)
-    }
-
     /// Counts settled items and hands those with findings to the reporters, drawn if the plan says so, a bounded number at a
     /// time.
-    fn report(&mut self) -> io::Result<()> {
-        let Self { plan, reporters, summary, totals, settled, file, .. } = self;
+    fn report(&mut self, file: &Arc<str>, totals: &mut Totals) -> io::Result<()> {
+        let Self { plan, reporters, summary, settled, .. } = self;
         let any_sound = reporters.iter().any(|reporter| reporter.wants_sound());
         let is_shown = |item: &Audited| plan.show_sound || !item.findings.is_empty();
         let mut shown = Vec::new();
@@ -513,17 +516,4 @@ fn weigh(item: &mut Audited, severities: &BTreeMap<Name, Severity>) {
         }
     }
     item.class = classify(&item.findings);
-}
-
-/// The next chunks of a source, and the error that ended it, if one did.
-fn read_round(source: &mut Source, count: usize) -> (Vec<Batch>, Option<io::Error>) {
-    let mut batches = Vec::with_capacity(count);
-    while batches.len() < count {
-        match source.next_batch() {
-            Ok(Some(batch)) => batches.push(batch),
-            Ok(None) => break,
-            Err(error) => return (batches, Some(error)),
-        }
-    }
-    (batches, None)
 }

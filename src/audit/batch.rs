@@ -1,23 +1,24 @@
 //! One batch, judged: the quick way where it leads somewhere, else in full.
 
 use super::passed::{Passed, Sound};
+use super::shard::{Kept, Known};
 use super::{Audited, Plan};
-use crate::bank::{Batch, Chunk, Plain, Record, Taker};
+use crate::bank::{Chunk, Plain, Record, Taker};
 use crate::findings::digest::{Digest, digest, of_product};
 use crate::findings::quick::Prover;
-use crate::findings::{Context, find_places, judge as judge_item};
+use crate::findings::{Context, classify, find_places, judge as judge_item};
 use std::sync::Arc;
 
 /// An item with what bank-wide findings need of it.
 pub(super) type Judged = (Passed, Digest);
 
 /// Judges the records of a batch in their order.
-pub(super) fn judge(plan: &Plan, file: &Arc<str>, batch: Batch) -> Vec<Judged> {
+pub(super) fn judge(plan: &Plan, file: &Arc<str>, (batch, kept): Known) -> Vec<Judged> {
     // Items of packages name their own files.
     let own_file = batch.file();
     let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
     let file = own_file.as_ref().unwrap_or(file);
-    let mut judge = Judge { plan, file, prover, judged: Vec::new(), before: Before::Unknown };
+    let mut judge = Judge { plan, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
     batch.hand_over(&mut judge);
     judge.digest_last();
     judge.judged
@@ -40,6 +41,8 @@ struct Judge<'a> {
     plan: &'a Plan,
     file: &'a Arc<str>,
     prover: Option<Prover>,
+    /// What a shard found, by item.
+    kept: Option<Vec<Option<Kept>>>,
     judged: Vec<Judged>,
     before: Before,
 }
@@ -47,6 +50,13 @@ struct Judge<'a> {
 impl Taker for Judge<'_> {
     fn plain(&mut self, plain: &Plain<'_>, line: u32) -> bool {
         let Some(prover) = &mut self.prover else { return false };
+        if let Some(kept) = &mut self.kept {
+            let own = kept.get_mut(self.judged.len()).and_then(|own| own.take_if(|own| own.is_sound()));
+            let Some(Kept(digest, ..)) = own else { return false };
+            self.judged.push((Passed::Sound(Sound::new(plain, line)), digest));
+            self.before = Before::Other;
+            return true;
+        }
         let Some(digest) = prover.prove(plain) else { return false };
         let product = matches!(self.before, Before::Unknown | Before::Mismatched).then(|| prover.product());
         self.judged.push((Passed::Sound(Sound::new(plain, line)), Digest { product, ..digest }));
@@ -55,6 +65,14 @@ impl Taker for Judge<'_> {
     }
 
     fn record(&mut self, chunk: &Chunk, record: Record) {
+        // What a card shows is not kept, so that items which get one are judged again.
+        let may_keep = |own: &mut Kept| own.2.is_empty() || self.plan.renderer.is_none();
+        let own = self.kept.as_mut().and_then(|kept| kept.get_mut(self.judged.len())?.take_if(may_keep));
+        if let (Some(kept), false) = (own, self.plan.show_sound) {
+            self.judged.push(restored(self.file, record, kept));
+            self.before = Before::Other;
+            return;
+        }
         let context = Context::new(&self.plan.judge, chunk);
         let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record);
         if matches!(self.before, Before::Unknown | Before::Mismatched) {
@@ -86,6 +104,29 @@ impl Judge<'_> {
             };
         }
     }
+}
+
+/// An item as a shard has judged it.
+fn restored(file: &Arc<str>, record: Record, Kept(digest, stereo_not_judged, findings): Kept) -> Judged {
+    let line = record.line;
+    let (id, prompt, tags) = match record.content {
+        Ok(item) => (item.id, item.prompt, item.tags),
+        Err(bad) => (bad.id.unwrap_or_else(|| format!("{file}:{line}")), String::new(), String::new()),
+    };
+    let item = Audited {
+        file: Arc::clone(file),
+        line,
+        id,
+        prompt,
+        tags,
+        class: classify(&findings),
+        findings,
+        steps: Vec::new(),
+        stereo_not_judged,
+        normalised: Vec::new(),
+        card: String::new(),
+    };
+    (Passed::Full(Box::new(item)), digest)
 }
 
 /// Judges one record, and digests it but for its product.

@@ -60,6 +60,17 @@ impl Sound {
     }
 }
 
+impl Passed {
+    /// What a partial audit keeps of the item; `None` where it is to be judged again.
+    pub(super) fn kept(self) -> Option<(u32, Vec<Finding>)> {
+        match self {
+            Self::Sound(_) => Some((0, Vec::new())),
+            Self::Full(item) if item.normalised.is_empty() => Some((item.stereo_not_judged, item.findings)),
+            Self::Full(_) => None,
+        }
+    }
+}
+
 impl Passing for Passed {
     fn line(&self) -> u32 {
         match self {

@@ -148,7 +148,7 @@ pub struct Place<'a> {
 }
 
 /// Characters of a file to write over, and with what. Lines and columns count from 1, columns in characters.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Replacement {
     /// The line of the first character.
     pub line: u32,

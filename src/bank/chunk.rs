@@ -59,7 +59,7 @@ pub struct Part {
 }
 
 /// A place in a file, for people.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
 pub struct Spot {
     /// Line, counted from 1.
     pub line: u32,

@@ -3,7 +3,7 @@
 use std::fmt;
 
 /// How grave a finding is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
 pub enum Severity {
     /// Said for completeness.
     Note,
@@ -49,7 +49,7 @@ pub struct Entry {
 macro_rules! catalogue {
     ($( $variant:ident $name:literal $severity:ident $meaning:literal $example:literal $remedy:literal )*) => {
         /// The findings by name.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
         pub enum Name {
             $( #[doc = $meaning] $variant, )*
         }

@@ -19,7 +19,7 @@ pub(super) use text::bare_product;
 use text::product_text;
 
 /// How sure a correction is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
 pub enum Grade {
     /// A proposal for a person to look at; never applied.
     None,
@@ -48,7 +48,7 @@ impl Grade {
 }
 
 /// Which field of a step a correction is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
 pub enum Target {
     /// `answer`
     Answer,
@@ -77,7 +77,7 @@ impl Target {
 }
 
 /// What one field of one step should say.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Correction {
     /// The field.
     pub field: Target,

@@ -9,7 +9,7 @@ use crate::structure::{AtomId, Structure};
 use std::cell::RefCell;
 
 /// Fingerprints of one item. Equal items have equal ones; different ones nearly never (64 bits).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
 pub struct Digest {
     /// Of the id, where the bank gives one.
     pub id: Option<u64>,

@@ -28,7 +28,7 @@ use crate::bank::Spot;
 use std::sync::Arc;
 
 /// One finding of one item.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Finding {
     /// Which.
     pub name: Name,
@@ -53,6 +53,7 @@ pub struct Finding {
     /// Where in the file, for findings about a text.
     pub spot: Option<Spot>,
     /// Why it is known and accepted, if it is.
+    #[serde(skip)]
     pub known: Option<Arc<Accepted>>,
 }
 

@@ -1,0 +1,198 @@
+//! One audit on many machines: each shard judges every n-th chunk and keeps what was found in a partial audit; gathered, the
+//! chunks pass through the same pipeline as in one run.
+//!
+//! A partial audit is a file of JSON lines: what was audited, one line for each chunk of the shard, one for each file of the
+//! bank, an end. It is whole or not there. Gathering reads the bank again, to cut it into the same chunks and to see that
+//! it has not changed, but judges only what a partial audit does not hold.
+
+mod partials;
+
+pub use partials::Partials;
+
+use super::batch::{self, Judged};
+use super::{Input, Plan, Shared};
+use crate::bank::{Batch, Source};
+use crate::findings::Finding;
+use crate::findings::digest::Digest;
+use crate::source::Mark;
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+use std::io::{self, Write};
+use std::sync::Arc;
+
+/// Which part of an audit: the `own`-th of `of`, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shard {
+    /// Which.
+    pub own: u32,
+    /// Of how many.
+    pub of: u32,
+}
+
+impl std::str::FromStr for Shard {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let parts = text.split_once('/').and_then(|(own, of)| Some((own.parse().ok()?, of.parse().ok()?)));
+        match parts {
+            Some((own, of)) if of <= MOST && (1..=of).contains(&own) => Ok(Self { own, of }),
+            _ => Err(format!("expected I/N with I from 1 to N, as 3/8, and N at most {MOST}")),
+        }
+    }
+}
+
+/// Shards of one audit, at most: all partial audits are read side by side.
+const MOST: u32 = 512;
+
+impl Shard {
+    /// The name of its partial audit.
+    #[must_use]
+    pub fn file_name(self) -> String {
+        format!("shard-{:04}-of-{:04}.jsonl", self.own, self.of)
+    }
+
+    fn has(self, chunk: u64) -> bool {
+        chunk % u64::from(self.of) + 1 == u64::from(self.own)
+    }
+}
+
+/// What was audited and how: the same for all shards of one audit, but for the shard.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Manifest {
+    /// The program's version.
+    pub version: String,
+    /// The shard.
+    pub shard: Shard,
+    /// The command line that names banks and settings.
+    pub arguments: Vec<String>,
+    /// A number for the settings, profile and all.
+    pub settings: String,
+}
+
+/// A line of a partial audit.
+#[derive(Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum Line {
+    Manifest(Manifest),
+    /// The number of a chunk and its items.
+    Chunk(u64, Vec<Option<Kept>>),
+    /// The end of a file: its name, its mark, the number of chunks up to here.
+    File(String, String, u64),
+    End,
+}
+
+/// What is kept of a judged item: what bank-wide findings need of it, stereo marks that were not compared, what was found.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Kept(pub(super) Digest, pub(super) u32, pub(super) Vec<Finding>);
+
+impl Kept {
+    /// Whether there is nothing to say of the item.
+    pub(super) fn is_sound(&self) -> bool {
+        self.2.is_empty() && self.1 == 0
+    }
+}
+
+/// Judges the chunks of a shard and writes its partial audit; gives the number of items.
+///
+/// # Errors
+/// The partial audit cannot be written, a bank cannot be read to its end, or the run was interrupted.
+pub fn run_shard(
+    plan: &Plan,
+    inputs: &[Input],
+    manifest: &Manifest,
+    out: &mut dyn Write,
+    progress: &mut dyn FnMut(u64),
+) -> io::Result<u64> {
+    let mut items = 0;
+    let mut chunks = Chunks { shard: Some(manifest.shard), ..Chunks::default() };
+    write(out, &Line::Manifest(manifest.clone()))?;
+    for input in inputs {
+        let marker = Shared::default();
+        // What cannot be opened is for the gathering to say.
+        let Ok(mut source) = input.open(&plan.bank, Some(&marker)) else { continue };
+        let file: Arc<str> = Arc::from(input.name.as_str());
+        loop {
+            let first = chunks.next;
+            let (batches, error) = chunks.read(&mut source, rayon::current_num_threads() * super::CHUNKS_PER_THREAD)?;
+            if let Some(error) = error {
+                return Err(io::Error::new(error.kind(), format!("{}: {error}", input.name)));
+            }
+            if plan.is_stopped() {
+                return Err(io::Error::other("interrupted: nothing was kept"));
+            }
+            if first == chunks.next {
+                break;
+            }
+            let own = (first..chunks.next).filter(|number| manifest.shard.has(*number));
+            let judged: Vec<_> = batches.into_par_iter().map(|own| batch::judge(plan, &file, own)).collect();
+            for (number, judged) in own.zip(judged) {
+                items += judged.len() as u64;
+                write(out, &Line::Chunk(number, judged.into_iter().map(keep).collect()))?;
+            }
+            progress(items);
+        }
+        let mark = marker.lock().map(|marker| marker.mark().to_string()).unwrap_or_default();
+        write(out, &Line::File(input.name.clone(), mark, chunks.next))?;
+    }
+    write(out, &Line::End)?;
+    Ok(items)
+}
+
+fn write(out: &mut dyn Write, line: &Line) -> io::Result<()> {
+    serde_json::to_writer(&mut *out, line)?;
+    out.write_all(b"\n")
+}
+
+fn keep((item, digest): Judged) -> Option<Kept> {
+    let (stereo_not_judged, findings) = item.kept()?;
+    Some(Kept(digest, stereo_not_judged, findings))
+}
+
+/// A batch and what is known of its items.
+pub(super) type Known = (Batch, Option<Vec<Option<Kept>>>);
+
+/// Counts the chunks of all inputs, and says of each what is to be done with it.
+#[derive(Default)]
+pub struct Chunks<'p> {
+    next: u64,
+    shard: Option<Shard>,
+    partials: Option<&'p mut Partials>,
+}
+
+impl<'p> Chunks<'p> {
+    /// The chunks that partial audits hold.
+    #[must_use]
+    pub fn of(partials: &'p mut Partials) -> Self {
+        Self { partials: Some(partials), ..Self::default() }
+    }
+
+    pub(super) fn are_gathered(&self) -> bool {
+        self.partials.is_some()
+    }
+
+    /// The next chunks of a source that are to be judged, and the error that ended it, if one did.
+    pub(super) fn read(&mut self, source: &mut Source, count: usize) -> io::Result<(Vec<Known>, Option<io::Error>)> {
+        let mut batches = Vec::with_capacity(count);
+        while batches.len() < count {
+            let batch = match source.next_batch() {
+                Ok(Some(batch)) => batch,
+                Ok(None) => break,
+                Err(error) => return Ok((batches, Some(error))),
+            };
+            let number = self.next;
+            self.next += 1;
+            if self.shard.is_some_and(|shard| !shard.has(number)) {
+                continue;
+            }
+            let known = self.partials.as_mut().map(|partials| partials.chunk(number)).transpose()?;
+            batches.push((batch, known));
+        }
+        Ok((batches, None))
+    }
+
+    /// Holds the end of a file against what the partial audits say of it.
+    pub(super) fn end_of_file(&mut self, name: &str, mark: Option<Mark>, stopped: bool) -> io::Result<()> {
+        let Some(partials) = self.partials.as_mut().filter(|_| !stopped) else { return Ok(()) };
+        partials.end_of_file(name, &mark.map(|mark| mark.to_string()).unwrap_or_default(), self.next)
+    }
+}
