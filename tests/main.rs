@@ -40,6 +40,7 @@ mod suite {
     mod radicals;
     mod resonance;
     mod sequences;
+    mod shards;
     mod slips;
     mod stereo;
     mod terminal;

@@ -4,8 +4,8 @@ use super::explain::{Given, explain};
 use super::faults::FirstFaults;
 use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
-use super::{Ending, clock, interrupt, output};
-use crate::audit::{Content, Input, Plan, Reporter, Summary, run as run_audit};
+use super::{Ending, clock, interrupt, output, shard};
+use crate::audit::{Chunks, Content, Input, Partials, Plan, Reporter, Shard, Summary, gather};
 use crate::bank::{Format, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Severity};
@@ -66,13 +66,25 @@ pub(super) struct Arguments {
     /// Show sound items in the page too.
     #[arg(long)]
     all: bool,
+    /// Judge only every N-th part of the banks, the I-th, and keep what is found in DIR for `keyassay gather`.
+    #[arg(long, value_name = "I/N", conflicts_with_all = ["since", "write_known"])]
+    pub(super) shard: Option<Shard>,
     /// No summary, no progress.
     #[arg(long)]
-    quiet: bool,
+    pub(super) quiet: bool,
+}
+
+impl Arguments {
+    /// The same audit with the reports, the place and the threads of a gathering.
+    pub(super) fn gathered(self, gathering: &super::gather::Arguments) -> Self {
+        let super::gather::Arguments { out, write, fail_on, jobs, quiet, .. } = gathering;
+        let (out, write) = (out.clone(), write.clone());
+        Self { out, write, fail_on: *fail_on, jobs: *jobs, quiet: *quiet, shard: None, ..self }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum ReportName {
+pub(super) enum ReportName {
     Csv,
     Html,
     Json,
@@ -105,6 +117,11 @@ enum DistractorFaults {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    run_with(arguments, None)
+}
+
+/// Runs the command, with what shards have judged.
+pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -> anyhow::Result<Ending> {
     let format = match &arguments.format {
         None => None,
         Some(name) => Some(Format::from_name(name).with_context(|| {
@@ -123,7 +140,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }
-    let (summary, place, extra) = audit(arguments, &inputs, &passed, &applied)?;
+    if let Some(shard) = arguments.shard {
+        return shard::run(arguments, shard, &plan(arguments, &applied)?, &inputs);
+    }
+    let (summary, place, extra) = audit(arguments, &inputs, &passed, &applied, partials)?;
     if !arguments.quiet {
         if demonstration {
             output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
@@ -222,17 +242,11 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
     Ok((inputs, passed))
 }
 
-/// Gives the folder in which the reports are, too, and what there is to say of other nights.
-fn audit(
-    arguments: &Arguments,
-    inputs: &[Input],
-    passed: &Passed,
-    applied: &Applied,
-) -> anyhow::Result<(Summary, PathBuf, String)> {
+/// What is read and how it is judged.
+fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
     let profile = &applied.profile;
-    let renderer = CardRenderer { octet: profile.octet };
     let page = arguments.write.contains(&ReportName::Html);
-    let plan = Plan {
+    Ok(Plan {
         bank: Arc::new(profile.bank()),
         judge: profile.judge(),
         severities: profile.severities.clone(),
@@ -241,8 +255,23 @@ fn audit(
         take_marks: arguments.write.iter().any(|name| matches!(name, ReportName::Csv | ReportName::Json)),
         find_places: arguments.write.contains(&ReportName::Sarif),
         stop: Some(interrupt::watched()),
-        renderer: page.then(|| Arc::new(renderer) as _),
-    };
+        renderer: page.then(|| Arc::new(CardRenderer { octet: profile.octet }) as _),
+    })
+}
+
+/// Gives the folder in which the reports are, too, and what there is to say of other nights.
+fn audit(
+    arguments: &Arguments,
+    inputs: &[Input],
+    passed: &Passed,
+    applied: &Applied,
+    partials: Option<&mut Partials>,
+) -> anyhow::Result<(Summary, PathBuf, String)> {
+    let renderer = CardRenderer { octet: applied.profile.octet };
+    let plan = plan(arguments, applied)?;
+    if let Some(partials) = &partials {
+        shard::hold(partials.manifest(), &plan)?;
+    }
     let mut nights = Nights::check(arguments)?;
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
@@ -276,7 +305,8 @@ fn audit(
     borrowed.extend(nights.reporters());
     let mut faults = FirstFaults::default();
     borrowed.push(&mut faults);
-    let mut summary = run_audit(&plan, inputs, &mut borrowed, &mut |items| bar.set_position(items))
+    let chunks = partials.map(Chunks::of).unwrap_or_default();
+    let mut summary = gather(&plan, inputs, chunks, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     bar.finish_and_clear();
     // The demonstration's faults are its purpose.
@@ -304,7 +334,7 @@ fn about(arguments: &Arguments, skipped: u64) -> About {
 }
 
 /// A counter on standard error, silent where that is no terminal.
-fn progress_bar(quiet: bool) -> ProgressBar {
+pub(super) fn progress_bar(quiet: bool) -> ProgressBar {
     let bar = if quiet { ProgressBar::hidden() } else { ProgressBar::new_spinner() };
     if let Ok(style) = ProgressStyle::with_template("{spinner} {human_pos} items, {per_sec}") {
         bar.set_style(style);

@@ -11,12 +11,14 @@ mod explain;
 mod extras;
 mod faults;
 mod findings;
+mod gather;
 mod infer;
 mod interrupt;
 mod nights;
 mod output;
 mod push;
 mod settings;
+mod shard;
 mod structure;
 
 use clap::{Parser, Subcommand};
@@ -45,6 +47,8 @@ enum Command {
     Contributors(contributors::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
+    /// Make one report of the partial audits of many machines.
+    Gather(gather::Arguments),
     /// Write a bank in another format.
     Convert(convert::Arguments),
     /// Say what a finding means, with an example and what to do.
@@ -79,6 +83,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Amend(arguments) => amend::run(&arguments),
         Command::Contributors(arguments) => contributors::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
+        Command::Gather(arguments) => gather::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
         Command::Extras(arguments) => extras::run(&arguments),
