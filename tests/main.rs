@@ -24,6 +24,7 @@ mod suite {
     mod hostile;
     mod hostile_zips;
     mod infer;
+    mod invariants;
     mod judged;
     mod localise;
     mod machine_reports;
@@ -39,6 +40,7 @@ mod suite {
     mod quick;
     mod radicals;
     mod resonance;
+    mod seeds;
     mod sequences;
     mod shards;
     mod slips;

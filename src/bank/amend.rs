@@ -241,7 +241,8 @@ fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
         Writing::Plain => Some(field.text.len()).filter(|_| rest.starts_with(&field.text)),
         Writing::Quoted => quoted(rest),
         Writing::JsonString => json_string(rest),
-        Writing::Joined => json_list(rest),
+        Writing::Joined if matches!(chunk.style.format, Format::Json | Format::JsonLines) => json_list(rest),
+        Writing::Joined => None,
     };
     length.map(|length| Span::new(start, start + length)).ok_or(Refusal::NoPlace)
 }

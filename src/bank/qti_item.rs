@@ -375,6 +375,9 @@ impl<'a> Builder<'a> {
 
     fn key(&self, keyed: &[Words]) -> Result<Field, (String, Span)> {
         let span = keyed.first().map(|words| words.span).unwrap_or_default();
+        if keyed.len() > self.question.choices.len() {
+            return Err((format!("the key names {} choices of {}", keyed.len(), self.question.choices.len()), span));
+        }
         let mut letters = Vec::new();
         for words in keyed {
             let Some(at) = self.question.choices.iter().position(|choice| choice.identifier == words.text) else {

@@ -49,7 +49,8 @@ impl ReactionSmilesReader<'_> {
         // What stands between the two '>' takes no part: it is there before and after.
         let both = |side: &str| match (agents.is_empty(), side.is_empty()) {
             (true, _) => field(side),
-            (false, true) => field(agents),
+            // One text is both sides: it is no place where one of them can be corrected.
+            (false, true) => Field { writing: Writing::Joined, ..field(agents) },
             (false, false) => Field { text: format!("{side}.{agents}"), ..field(side) },
         };
         let mut collector = Collector::default();

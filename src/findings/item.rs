@@ -114,7 +114,8 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
         }
         Err(bad) => {
             let finding = Finding::new(Name::UnreadableRecord, bad.message.clone()).at(context.chunk.spot(bad.span));
-            let id = bad.id.clone().unwrap_or_else(|| format!("{file}:{}", record.line));
+            let own = bad.id.clone().filter(|id| !id.trim().is_empty());
+            let id = own.unwrap_or_else(|| format!("{file}:{}", record.line));
             Judgement { id, line: record.line, class: Class::Unreadable, findings: vec![finding], steps: Vec::new() }
         }
     }
