@@ -239,12 +239,17 @@ fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
     let rest = chunk.text.get(start..).unwrap_or_default();
     let length = match field.writing {
         Writing::Plain => Some(field.text.len()).filter(|_| rest.starts_with(&field.text)),
-        Writing::Quoted => quoted(rest),
+        Writing::Quoted => quoted(rest).filter(|end| ends_cell(rest.as_bytes().get(*end), chunk.style.delimiter)),
         Writing::JsonString => json_string(rest),
         Writing::Joined if matches!(chunk.style.format, Format::Json | Format::JsonLines) => json_list(rest),
         Writing::Joined => None,
     };
     length.map(|length| Span::new(start, start + length)).ok_or(Refusal::NoPlace)
+}
+
+/// Whether a byte behind a closing quote ends the cell. What follows it otherwise is read as a part of the cell.
+fn ends_cell(next: Option<&u8>, delimiter: u8) -> bool {
+    next.is_none_or(|next| *next == delimiter || matches!(next, b'\n' | b'\r'))
 }
 
 /// Length of a quoted cell whose quotes are doubled.

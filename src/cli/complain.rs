@@ -91,6 +91,7 @@ pub(super) fn of_finding(finding: &Finding, whose: Option<(&str, &str)>) -> Stri
     let (severity, line) = (finding.severity, spot.line);
     let span = byte(cut + spot.mark)..byte((cut + spot.mark).saturating_add(spot.length));
     let file = whose.map(|(file, _)| file);
+    let file = spot.other_file().or(file);
     Complaint { severity, message: &message, file, text: &text, line, span, remedy }.render()
 }
 

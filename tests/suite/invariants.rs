@@ -90,9 +90,9 @@ pub fn arrows(bytes: &[u8]) {
     assert_eq!(again.arrows.len(), reading.arrows.len(), "{written}");
 }
 
-/// Electrons, in bonds and out of them; what is not counted for atoms of the d- and f-block makes no sum.
+/// Electrons of a localised structure, in bonds and out of them; what is not counted for atoms of the d- and f-block makes no sum.
 fn electrons(structure: &Structure) -> Option<i64> {
-    if structure.atoms().any(|(_, atom)| !atom.element.is_judged()) || structure.is_delocalised() {
+    if structure.atoms().any(|(_, atom)| !atom.element.is_judged()) {
         return None;
     }
     let own = structure.atom_ids().filter_map(|id| Electrons::of(structure, id).non_bonding()).map(i64::from);

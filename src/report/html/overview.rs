@@ -34,6 +34,7 @@ pub(super) struct Overview<'a> {
     without_items: Vec<(String, String)>,
     more_without_items: String,
     skipped: String,
+    not_ours: String,
     interrupted: bool,
 }
 
@@ -151,6 +152,7 @@ impl<'a> Overview<'a> {
             without_items: first(&summary.without_items),
             more_without_items: more(&summary.without_items),
             interrupted: summary.interrupted,
+            not_ours: if totals.not_ours > 0 { count(totals.not_ours, "item") } else { String::new() },
             skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
         }
     }
