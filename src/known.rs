@@ -71,7 +71,7 @@ impl Known {
 /// Every row that cannot stand.
 pub fn read(text: &str, today: &str, cell: fn(&str) -> String) -> Result<Known, Vec<Fault>> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut list = Reading { text, today, known: Known::default(), faults: Vec::new() };
+    let mut list = Reading { text, today, counted: (0, 1), known: Known::default(), faults: Vec::new() };
     let mut columns: Option<Columns> = None;
     let mut row = csv::StringRecord::new();
     loop {
@@ -121,6 +121,8 @@ impl Columns {
 struct Reading<'a> {
     text: &'a str,
     today: &'a str,
+    /// Bytes whose lines are counted, and the line behind them.
+    counted: (usize, u32),
     known: Known,
     faults: Vec<Fault>,
 }
@@ -133,6 +135,17 @@ impl Reading<'_> {
         let from = start + rest.find(at).unwrap_or(0).max(skipped);
         let span = Span::new(from, from + at.len());
         self.faults.push(Fault { message: message.to_owned(), remedy: remedy.to_owned(), span });
+    }
+
+    /// The line of the row that starts at a byte, or behind empty lines there. Rows come in their order, so that each byte is
+    /// looked at once.
+    fn line_of(&mut self, start: usize) -> u32 {
+        let rest = self.text.get(start..).unwrap_or_default();
+        let at = start + rest.len() - rest.trim_start_matches(['\n', '\r']).len();
+        let (from, line) = self.counted;
+        let passed = self.text.get(from..at).map_or(0, |passed| passed.matches('\n').count());
+        self.counted = (at.max(from), line + passed as u32);
+        self.counted.1
     }
 
     fn row(&mut self, columns: &Columns, cells: &[String], start: usize) {
@@ -150,7 +163,7 @@ impl Reading<'_> {
             let message = format!("'{until}' is no day");
             return self.fault(start, until, &message, "write it as 2027-03-31, or leave it empty");
         }
-        let line = line_of(self.text, start);
+        let line = self.line_of(start);
         let rows = self.known.by_item.entry(item.to_owned()).or_default();
         if let Some(first) = rows.iter().map(|row| &self.known.entries[*row]).find(|own| own.finding == finding) {
             let message = format!("{name} of {item} stands in line {} already", first.line);
@@ -165,12 +178,6 @@ impl Reading<'_> {
             line,
         });
     }
-}
-
-fn line_of(text: &str, start: usize) -> u32 {
-    let rest = text.get(start..).unwrap_or_default();
-    let at = start + rest.len() - rest.trim_start_matches(['\n', '\r']).len();
-    text.get(..at).map_or(0, |before| before.matches('\n').count()) as u32 + 1
 }
 
 /// Whether a text is a day of the calendar: `2026-11-25`. Such texts are in the order of their days.

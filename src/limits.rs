@@ -38,7 +38,7 @@ pub struct Limits {
     pub options: usize,
     /// Open branches of a SMILES. OpenSMILES asks for at least 100; 5,000 are seen in polymers.
     pub branches: usize,
-    /// Nested elements of an XML document, nested values of a JSON document.
+    /// Nested elements of an XML document. Values of JSON that nest deeper than a field are passed over without recursion.
     pub nesting: usize,
     /// Attributes of one XML element.
     pub attributes: usize,

@@ -109,7 +109,7 @@ struct Cursor<'a, 'n> {
 }
 
 /// Signs that stand for `-` where a word processor has been.
-const DASHES: [char; 6] = ['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{2212}'];
+pub const DASHES: [char; 6] = ['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{2212}'];
 /// Arrows that stand for `->`. The first is part of the notation.
 const ARROWS: [char; 6] = ['\u{2192}', '\u{27f6}', '\u{2794}', '\u{279c}', '\u{21d2}', '\u{f0e0}'];
 

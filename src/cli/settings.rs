@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// The name of a profile that is found by itself.
 pub(super) const NAME: &str = "keyassay.toml";
 /// Bytes of a profile.
-const MOST: u64 = 1 << 20;
+const MOST: u64 = 1 << 16;
 
 /// The profile of commands that read banks.
 #[derive(Debug, Default, clap::Args)]

@@ -1,6 +1,7 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
 use super::{Finding, Name, tell};
+use crate::arrows::notation;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
 use crate::limits::Limits;
@@ -41,6 +42,12 @@ pub(super) fn option_letter(at: usize) -> String {
         Ok(small @ 0..=25) => char::from(b'A' + small).to_string(),
         _ => (at + 1).to_string(),
     }
+}
+
+/// What to say of a sign that a word processor has put in the place of a hyphen; people do not see the difference.
+fn typographic(text: &str) -> String {
+    let found = text.chars().find(|own| notation::DASHES.contains(own));
+    found.map(|own| format!(" ('{own}' is U+{:04X}: write '-')", u32::from(own))).unwrap_or_default()
 }
 
 /// A drawing that has been read.
@@ -131,7 +138,8 @@ impl DrawingReader<'_> {
         let reading = smiles::read_with(trimmed, self.options);
         tell(findings, &reading.faults, |error| {
             let span = Span::new(error.span.start as usize + offset, error.span.end as usize + offset);
-            let message = format!("{}: {}", role.words(), error.fault);
+            let hint = typographic(error.span.of(trimmed));
+            let message = format!("{}: {}{hint}", role.words(), error.fault);
             Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span))
         });
         Drawn { usable: reading.faults.is_empty(), structure: reading.structure, ..Drawn::default() }

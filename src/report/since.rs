@@ -3,11 +3,13 @@
 use super::csv::harmless;
 use super::file::WholeFile;
 use crate::audit::{Audited, Reporter, Summary};
+use rustc_hash::{FxHashMap, FxHasher};
 use serde::Deserialize;
 use serde::de::{Deserializer, IgnoredAny, MapAccess, Visitor};
-use std::collections::HashMap;
+use smallvec::SmallVec;
 use std::fmt;
 use std::fs::File;
+use std::hash::{Hash as _, Hasher as _};
 use std::io::{self, BufReader};
 use std::path::Path;
 
@@ -29,26 +31,30 @@ struct Earlier {
     message: String,
 }
 
-/// What makes two findings the same one: the item, the step and the finding.
-type Key = (String, String, String);
-
 impl Earlier {
-    fn key(&self) -> Key {
-        let step = match &self.step {
+    /// The step as the table has it.
+    fn step(&self) -> String {
+        match &self.step {
             serde_json::Value::Number(step) => step.to_string(),
             _ => String::new(),
-        };
-        (self.item.clone(), step, self.finding.clone())
+        }
     }
+}
+
+/// A number of what makes two findings the same one: the item, the step and the finding.
+fn number_of(item: &str, step: &str, finding: &str) -> u64 {
+    let mut hasher = FxHasher::default();
+    (item, step, finding).hash(&mut hasher);
+    hasher.finish()
 }
 
 /// Compares an audit with an earlier one, and writes `changes.csv`.
 pub struct SinceReport {
     writer: csv::Writer<WholeFile>,
-    /// Findings of the earlier audit that were not met yet, the last ones first.
-    earlier: HashMap<Key, Vec<Earlier>>,
-    /// The keys in the order of the earlier audit.
-    order: Vec<Key>,
+    /// Findings of the earlier audit in their order; `None` once they are met.
+    earlier: Vec<Option<Earlier>>,
+    /// Their places by number, the first ones last.
+    places: FxHashMap<u64, SmallVec<[u32; 2]>>,
     new: u64,
     gone: u64,
     unchanged: u64,
@@ -61,15 +67,25 @@ impl SinceReport {
     /// One cannot be read, or the other cannot be created.
     pub fn create(folder: &Path, earlier: &Path) -> io::Result<Self> {
         let mut deserializer = serde_json::Deserializer::from_reader(BufReader::new(File::open(earlier)?));
-        let Findings(mut findings) = Findings::deserialize(&mut deserializer)?;
-        let order: Vec<Key> = findings.iter().map(Earlier::key).collect();
-        let mut by_key: HashMap<Key, Vec<Earlier>> = HashMap::new();
-        while let Some(finding) = findings.pop() {
-            by_key.entry(finding.key()).or_default().push(finding);
+        let Findings(findings) = Findings::deserialize(&mut deserializer)?;
+        let mut places: FxHashMap<u64, SmallVec<[u32; 2]>> = FxHashMap::default();
+        for (at, own) in findings.iter().enumerate().rev() {
+            places.entry(number_of(&own.item, &own.step(), &own.finding)).or_default().push(at as u32);
         }
         let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join("changes.csv"))?);
         writer.write_record(COLUMNS)?;
-        Ok(Self { writer, earlier: by_key, order, new: 0, gone: 0, unchanged: 0 })
+        let earlier = findings.into_iter().map(Some).collect();
+        Ok(Self { writer, earlier, places, new: 0, gone: 0, unchanged: 0 })
+    }
+
+    /// Takes the first finding of the earlier audit that is this one, if there is one left.
+    fn meet(&mut self, item: &str, step: &str, finding: &str) -> bool {
+        let Some(places) = self.places.get_mut(&number_of(item, step, finding)) else { return false };
+        let is_same = |own: &Earlier| own.item == item && own.finding == finding && own.step() == step;
+        let is_it = |at: &u32| self.earlier[*at as usize].as_ref().is_some_and(is_same);
+        let Some(found) = places.iter().rposition(is_it) else { return false };
+        self.earlier[places.remove(found) as usize] = None;
+        true
     }
 
     /// How many findings are new, gone and unchanged.
@@ -83,14 +99,14 @@ impl Reporter for SinceReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
             let step = if finding.step == 0 { String::new() } else { finding.step.to_string() };
-            let key = (item.id.clone(), step, finding.name.to_string());
-            if self.earlier.get_mut(&key).and_then(Vec::pop).is_some() {
+            let name = finding.name.entry().name;
+            if self.meet(&item.id, &step, name) {
                 self.unchanged += 1;
                 continue;
             }
             self.new += 1;
-            let (line, (_, step, name)) = (item.line.to_string(), &key);
-            let row = ["new", &item.file, &line, &item.id, step, name, &finding.message];
+            let line = item.line.to_string();
+            let row = ["new", &item.file, &line, &item.id, &step, name, &finding.message];
             self.writer.write_record(row.map(harmless))?;
         }
         Ok(())
@@ -99,13 +115,13 @@ impl Reporter for SinceReport {
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
         if summary.interrupted {
             // Of what was not audited any more nothing is known.
-            self.order.clear();
+            self.earlier.clear();
         }
-        for key in std::mem::take(&mut self.order) {
-            let Some(old) = self.earlier.get_mut(&key).and_then(Vec::pop) else { continue };
+        for old in std::mem::take(&mut self.earlier).into_iter().flatten() {
             self.gone += 1;
             let line = if old.line.is_null() { String::new() } else { old.line.to_string() };
-            let row = ["gone", &old.file, &line, &key.0, &key.1, &key.2, &old.message];
+            let step = old.step();
+            let row = ["gone", &old.file, &line, &old.item, &step, &old.finding, &old.message];
             self.writer.write_record(row.map(harmless))?;
         }
         self.writer.flush()?;

@@ -143,7 +143,7 @@ fn bytes_of_another_encoding_are_findings_at_their_place() {
         b"\x00\xd8",
     ]
     .concat();
-    let cases: [(&str, Vec<u8>, &[&str], &str); 8] = [
+    let cases: [(&str, Vec<u8>, &[&str], &str); 9] = [
         (
             "rows.csv",
             rows.clone(),
@@ -172,6 +172,7 @@ fn bytes_of_another_encoding_are_findings_at_their_place() {
             "stands for no character in Latin-1: try windows-1252",
         ),
         ("damaged.csv", damaged, &[], "half a character of UTF-16"),
+        ("minus.csv", "id,start,arrows,answer\nb,[CH3\u{2212}],1 -> 2,C\n".into(), &[], "U+2212: write '-'"),
     ];
     let mut failures = Vec::new();
     for (name, bytes, encoding, expected) in cases {
