@@ -207,6 +207,9 @@ fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Res
         Found::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
         Found::Content(span) => (span, "", Writing::Plain),
     };
+    if chunk.style.format == Format::ReactionSmiles && place.field == fields::Name::Answer && proposed.contains('>') {
+        return Err(Refusal::Unwritable("it has a '>', which parts the sides of the line"));
+    }
     let text = write(proposed, writing, span.of(&chunk.text), chunk.style)?;
     Ok((span, format!("{before}{text}")))
 }
