@@ -93,6 +93,13 @@ impl Passing for Passed {
         }
     }
 
+    fn own_id(&self) -> &[u8] {
+        match self {
+            Self::Sound(sound) => sound.id.as_deref().unwrap_or_default(),
+            Self::Full(item) => item.id.as_bytes(),
+        }
+    }
+
     fn findings(&mut self) -> &mut [Finding] {
         match self {
             Self::Sound(_) => &mut [],

@@ -1,4 +1,4 @@
-//! What the bank has shown so far: four numbers an item, and two tables of 32-bit positions into them.
+//! What the bank has shown so far: four numbers an item (24 bytes), and tables of 32-bit positions into them.
 
 use super::super::digest::Digest;
 use hashbrown::HashTable;
@@ -42,7 +42,9 @@ const BLOCK: usize = 1 << 14;
 pub(super) struct Index {
     blocks: Vec<Vec<Row>>,
     count: u32,
-    ids: HashTable<u32>,
+    /// Positions by id, once they are needed: ids that only ever grow cannot repeat, and most banks number their items.
+    ids: Option<HashTable<u32>>,
+    last_id: Vec<u8>,
     questions: HashTable<u32>,
     /// First position of each file.
     files: Vec<(u32, Arc<str>)>,
@@ -52,9 +54,21 @@ fn row(blocks: &[Vec<Row>], at: u32) -> Row {
     blocks[at as usize / BLOCK][at as usize % BLOCK]
 }
 
+/// The table of the ids of the first rows.
+fn ids_of(blocks: &[Vec<Row>], count: u32) -> HashTable<u32> {
+    let mut ids = HashTable::with_capacity(count as usize);
+    for at in 0..count {
+        let id = row(blocks, at).id;
+        if id != 0 && ids.find(id, |other| row(blocks, *other).id == id).is_none() {
+            ids.insert_unique(id, at, |other| row(blocks, *other).id);
+        }
+    }
+    ids
+}
+
 impl Index {
     /// Adds an item and says what was seen of it before.
-    pub(super) fn add(&mut self, digest: &Digest, line: u32, file: &Arc<str>) -> Seen {
+    pub(super) fn add(&mut self, digest: &Digest, line: u32, file: &Arc<str>, text: &[u8]) -> Seen {
         let at = self.count;
         let Some(next) = at.checked_add(1) else { return Seen::default() };
         if self.files.last().is_none_or(|(_, own)| !Arc::ptr_eq(own, file) && own != file) {
@@ -64,12 +78,13 @@ impl Index {
         let own =
             Row { id: digest.id.unwrap_or_default(), question: digest.question.unwrap_or_default(), line, answer };
         let mut seen = Seen::default();
-        if let Some(id) = digest.id {
+        if let Some(id) = digest.id.filter(|_| !self.grows_to(text)) {
             let blocks = &self.blocks;
-            match self.ids.find(id, |other| row(blocks, *other).id == id) {
-                Some(first) => seen.id = Some(self.place(*first)),
+            let ids = self.ids.get_or_insert_with(|| ids_of(blocks, at));
+            match ids.find(id, |other| row(blocks, *other).id == id).copied() {
+                Some(first) => seen.id = Some(self.place(first)),
                 None => {
-                    self.ids.insert_unique(id, at, |other| row(blocks, *other).id);
+                    ids.insert_unique(id, at, |other| row(blocks, *other).id);
                 }
             }
         }
@@ -90,6 +105,16 @@ impl Index {
         }
         self.count = next;
         seen
+    }
+
+    /// Whether ids have only grown up to this one, by length and then by letters.
+    fn grows_to(&mut self, text: &[u8]) -> bool {
+        let grows = self.ids.is_none() && (self.last_id.len(), &self.last_id[..]) < (text.len(), text);
+        if grows {
+            self.last_id.clear();
+            self.last_id.extend_from_slice(text);
+        }
+        grows
     }
 
     fn place(&self, at: u32) -> Place {

@@ -20,6 +20,8 @@ pub trait Passing {
     fn file(&self) -> Option<&Arc<str>>;
     /// Its id.
     fn id(&self, file: &Arc<str>) -> String;
+    /// Its own id, if the bank gives one.
+    fn own_id(&self) -> &[u8];
     /// Its findings so far.
     fn findings(&mut self) -> &mut [Finding];
     /// Adds a finding, which may change how it comes out.
@@ -47,7 +49,7 @@ impl<I: Passing> BankWide<I> {
 
     /// Takes the next item; gives back those that are settled, in order.
     pub fn take(&mut self, mut item: I, digest: Digest, settled: &mut Vec<I>) {
-        let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file));
+        let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file), item.own_id());
         if let Some(first) = seen.id {
             let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
             item.add(Finding::new(Name::RepeatedId, message), &self.file);
