@@ -61,8 +61,7 @@ fn reversed(length: u32) -> String {
 
 /// The reports of a folder, without what tells the time.
 fn reports(folder: &Path) -> BTreeMap<String, String> {
-    let is_time =
-        |line: &str| line.contains("\"when\"") || line.contains("class=\"when\"") || line.contains("timestamp");
+    let is_time = |line: &str| line.contains("class=\"meta\"") || line.contains("timestamp");
     let mut reports = BTreeMap::new();
     for entry in fs::read_dir(folder).expect("reports").flatten().filter(|entry| entry.path().is_file()) {
         let text = fs::read_to_string(entry.path()).expect("a text");
