@@ -36,11 +36,11 @@ def atoms(smiles: str) -> int:
 def worst() -> dict[str, tuple[str, str, str]]:
     """Start, arrows, answer of the worst items: symmetric, without labels, wrong."""
     dendrimer = f"N({tree(6)})({tree(6)}){tree(6)}"
-    big = f"N({tree(6)})({tree(7)}){tree(7)}"
+    big = f"N({tree(7)}){tree(7)}"
     ethanols = ".".join(["CCO"] * 40)
     return {
         "C60": (f"{C60}.[OH-]", "61 -> 61-1; 1-2 -> 2", f"{C60}.[O-]"),
-        "C60, an atom too few": (f"{C60}.[OH-]", "61 -> 61-1; 1-2 -> 2", C60.replace("c7c%11c8c8", "n7c%11c8c8") + ".O"),
+        "C60, its charge lost": (f"{C60}.[OH-]", "61 -> 61-1; 1-2 -> 2", f"{C60}.O"),
         f"dendrimer of {atoms(dendrimer)} atoms": (f"{dendrimer}.[H+]", f"1 -> 1-{atoms(dendrimer) + 1}", f"{dendrimer}.[H]"),
         f"dendrimer of {atoms(big)} atoms": (f"{big}.[H+]", f"1 -> 1-{atoms(big) + 1}", big.replace("C(C)C", "C(C)O", 1) + ".[H+]"),
         "40 equal species": (f"{ethanols}.[OH-].CBr", "121 -> 121-122; 122-123 -> 123", f"{ethanols}.C[OH+]C.[Br-]".replace("CCO", "CCN", 1)),
