@@ -153,6 +153,8 @@ fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), 
     let writing = if plain { Writing::Plain } else { Writing::Joined };
     let text = Field { text: value, start: span.start, writing };
     match Name::from_text(&name) {
+        // A blank option has its place; any other blank field is an absent one.
+        own if text.text.is_empty() && own != Some(Name::Options) => {}
         Some(Name::Task) => {
             item.task = Task::from_name(text.text.trim()).ok_or_else(|| BadRecord {
                 id: Some(item.id.clone()),

@@ -6,7 +6,9 @@ use crate::bank::write::{BankWriter, Target};
 use crate::bank::{self, Format, Settings, walk};
 use crate::report::file::WholeFile;
 use crate::report::terminal::plain;
+use crate::source::counted;
 use anyhow::Context as _;
+use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -79,10 +81,14 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     }
     let mut file = writer.finish().with_context(cannot_write)?;
     file.finish().with_context(cannot_write)?;
-    output::print(&format!(
-        "{written} items in {}, {reduced} of them without something that the format cannot carry; {left_out} left out.\n",
-        arguments.out.display()
-    ))?;
+    let mut told = format!("{} written to {}", counted(written as i64, "item"), arguments.out.display());
+    if reduced > 0 {
+        let _ = write!(told, ", {reduced} of them without what the format cannot carry (listed above)");
+    }
+    if left_out > 0 {
+        let _ = write!(told, "; {left_out} left out (listed above)");
+    }
+    output::print(&format!("{told}.\n"))?;
     Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
 }
 

@@ -70,7 +70,7 @@ pub(super) fn fields(tree: &Tree, node: NodeId) -> Vec<ItemField> {
     let field = |metadata: NodeId| {
         let name = tree.value(metadata, Key::Name)?;
         let name = name.rsplit(':').next()?.strip_prefix(FIELD)?.to_owned();
-        let (value, span) = tree.stated(metadata, Key::Content)?;
+        let (value, span) = (tree.value(metadata, Key::Content)?, tree.value_span(metadata, Key::Content)?);
         Some(ItemField { name, value: value.into_owned(), span })
     };
     lists.filter_map(field).collect()

@@ -122,6 +122,21 @@ fn there_and_back_is_an_equal_bank() {
     }
 }
 
+/// The key counts the options: a blank one keeps its place.
+#[test]
+fn blank_options_keep_their_places() {
+    let bank = "id,start,arrows,option_a,option_b,option_c,key\n\
+        q,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,,[CH2:1]=[CH:2][O-:3],[CH2:1]=[CH:2][O:3],B\n";
+    let first = records(Format::Csv, bank.as_bytes());
+    for (target, format) in [(Target::JsonLines, Format::JsonLines), (Target::Cml, Format::Cml)] {
+        let (there, _) = written(&first, target);
+        let (again, _) = written(&records(format, &there), Target::Csv);
+        let text = String::from_utf8_lossy(&again).into_owned();
+        let found: Vec<Plain> = items(&records(Format::Csv, &again)).into_iter().map(same).collect();
+        assert_eq!(found, items(&first).into_iter().map(same).collect::<Vec<_>>(), "{target:?}: {text}");
+    }
+}
+
 #[test]
 fn delocalised_drawings_stay_delocalised() {
     let bank = "id,start,arrows,answer\nq,[NH2:1][c:2]1ccccc1,1 -> 1-2,[NH2:1][c:2]1ccccc1\n";

@@ -53,35 +53,38 @@ fn reaction(step: &Step, before: Option<Structure>, limits: &Limits) -> Result<R
     })
 }
 
+fn put(fields: &mut Vec<ItemField>, name: &str, value: &str) {
+    if !value.is_empty() {
+        fields.push(ItemField { name: name.to_owned(), value: value.to_owned(), span: Span::default() });
+    }
+}
+
 /// What the language has no place for.
 fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
     let mut fields = Vec::new();
-    let mut put = |name: &str, value: &str| {
-        if !value.is_empty() {
-            fields.push(ItemField { name: name.to_owned(), value: value.to_owned(), span: Span::default() });
-        }
-    };
     if item.task != Task::Step {
-        put("task", item.task.name());
+        put(&mut fields, "task", item.task.name());
     }
     let text = |field: Option<&super::super::Field>| field.map_or(String::new(), |field| field.text.clone());
-    put("major", &text(item.major.as_ref()));
-    put("omits", &text(item.omits.as_ref()));
-    put("key", &text(item.key.as_ref()));
-    put("tags", &item.tags);
+    put(&mut fields, "major", &text(item.major.as_ref()));
+    put(&mut fields, "omits", &text(item.omits.as_ref()));
+    put(&mut fields, "key", &text(item.key.as_ref()));
+    put(&mut fields, "tags", &item.tags);
     if !item.has_own_id {
-        put("prompt", &item.prompt);
+        put(&mut fields, "prompt", &item.prompt);
     }
     for own in &item.answers {
-        put("answers", &drawing(own, limits));
+        put(&mut fields, "answers", &drawing(own, limits));
     }
     for own in &item.options {
-        put("options", &drawing(own, limits));
+        // A blank option keeps its place: the key counts it.
+        let value = drawing(own, limits);
+        fields.push(ItemField { name: "options".to_owned(), value, span: Span::default() });
     }
     for (name, value) in &item.extra {
         let is_name = name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.'));
         if is_name {
-            put(name, value);
+            put(&mut fields, name, value);
         }
     }
     fields
@@ -90,6 +93,7 @@ fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
 /// A drawing as the text of a field: as it is, but with its labels as ids where it has any.
 fn drawing(drawing: &Drawing, limits: &Limits) -> String {
     let text = match drawing {
+        Drawing::Text(field) if field.text.trim().is_empty() => return String::new(),
         Drawing::Text(field) => field.text.trim(),
         Drawing::Read(_) => "",
     };
