@@ -368,6 +368,7 @@ pub fn gather(
     let mut run = Run { plan, chunks, bank_wide, reporters, summary, settled };
     for input in inputs {
         if plan.is_stopped() {
+            run.summary.interrupted = true;
             break;
         }
         let before = input.state();
@@ -381,9 +382,10 @@ pub fn gather(
                     run.summary.unread.push((input.name.clone(), why.to_owned()));
                 }
                 let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
-                run.chunks.end_of_file(&input.name, mark, plan.is_stopped())?;
+                let is_cut_short = run.summary.interrupted;
+                run.chunks.end_of_file(&input.name, mark, is_cut_short)?;
                 // Of a file that was not read to its end there is no mark to correct it by.
-                let mark = mark.filter(|_| plan.take_marks && !plan.is_stopped());
+                let mark = mark.filter(|_| plan.take_marks && !is_cut_short);
                 run.summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
             }
             Err(OpenError::NoItems(what)) => run.summary.without_items.push((input.name.clone(), what)),
@@ -391,7 +393,6 @@ pub fn gather(
         }
     }
     let Run { mut summary, reporters, .. } = run;
-    summary.interrupted = plan.is_stopped();
     summary.expired = plan.known.expired(&summary.met).cloned().collect();
     if !summary.interrupted {
         summary.gone = plan.known.gone(&summary.met).cloned().collect();
@@ -423,7 +424,11 @@ impl Run<'_, '_> {
         let mut judged = Vec::new();
         loop {
             let (batches, error) = waiting;
-            if (batches.is_empty() && error.is_none()) || plan.is_stopped() {
+            if batches.is_empty() && error.is_none() {
+                break;
+            }
+            if plan.is_stopped() {
+                self.summary.interrupted = true;
                 break;
             }
             let told = std::mem::take(&mut judged);

@@ -122,7 +122,7 @@ def killed(trials: Trials) -> str:
 
 def interrupted(trials: Trials) -> str:
     """An interrupt leaves partial reports that say so, and status 130."""
-    bank = trials.bank("long.csv", 12000, "l")
+    bank = trials.bank("long.csv", 20000, "l")
     partial = 0
     for at in range(12):
         out = trials.folder / f"interrupted-{at}"
@@ -139,7 +139,7 @@ def interrupted(trials: Trials) -> str:
             trials.check(told.get("partial") is True, "interrupted: audit.json does not say that it is partial")
             counts = told["totals"]
             parts = sum(counts[name] for name in ("sound", "faulty", "undecided", "unreadable"))
-            trials.check(counts["items"] == parts < 12000, "interrupted: the counts do not add up")
+            trials.check(counts["items"] == parts < 20000, "interrupted: the counts do not add up")
             trials.check("partial results" in (out / "partial" / "audit.html").read_text(), "interrupted: the page")
         else:
             trials.check(status in (1, 130, -signal.SIGINT), f"interrupted: status {status}")
