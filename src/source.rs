@@ -60,6 +60,11 @@ pub(crate) fn signed(charge: impl Into<i64>) -> String {
     if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
 }
 
+/// Whether a character is a mark of the direction of writing, which can make a line read as another one (Unicode Standard Annex 9).
+pub(crate) fn turns_direction(c: char) -> bool {
+    matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
 /// What a file was: its length and a number made of all its bytes.
 ///
 /// It tells a file that was changed from one that was not, as when a bank is corrected after its audit. It is no

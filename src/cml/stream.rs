@@ -165,23 +165,11 @@ impl<R: BufRead> Reader<R> {
     }
 
     /// Gathers the record whose start tag is the latest token.
-    fn gather(&mut self, builder: TreeBuilder) -> Result<Gathered, XmlProblem> {
+    fn gather(&mut self, mut builder: TreeBuilder) -> Result<Gathered, XmlProblem> {
         let place = self.scanner.start();
-        let depth = self.scanner.depth();
         self.inside = Some(place);
-        self.scanner.keep();
-        let mut builder = Some(builder);
-        while self.scanner.depth() >= depth {
-            let token = self.scanner.next()?;
-            if let Some(builder) = &mut builder {
-                builder.take(&token);
-            }
-            if !self.scanner.keeps_all() {
-                builder = None;
-            }
-        }
-        let (text, whole) = self.scanner.take_kept();
-        Ok(Gathered { place, tree: builder.filter(|_| whole).map(|builder| builder.finish(text.into())) })
+        let text = self.scanner.gather(|token| builder.take(token))?;
+        Ok(Gathered { place, tree: text.map(|text| builder.finish(text.into())) })
     }
 
     fn content(&mut self, tree: &Tree) -> Content {

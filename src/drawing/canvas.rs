@@ -1,6 +1,7 @@
 //! SVG text: shapes in bond lengths become elements in pixels; everything that comes from a bank is escaped here.
 
 use super::geometry::Position;
+use crate::source::turns_direction;
 use std::fmt::Write as _;
 
 /// Pixels of one bond length.
@@ -159,8 +160,8 @@ fn escape_into(out: &mut String, text: &str) {
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
             '\n' | '\t' => out.push(' '),
-            '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{FFFE}' | '\u{FFFF}' => {}
-            c if c.is_control() => {}
+            '\u{FFFE}' | '\u{FFFF}' => {}
+            c if c.is_control() || turns_direction(c) => {}
             c => out.push(c),
         }
     }

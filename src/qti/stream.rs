@@ -65,7 +65,7 @@ impl<R: BufRead> Reader<R> {
 
     /// Goes on to the next item and gathers it.
     fn find(&mut self) -> Result<Option<Record>, XmlProblem> {
-        let builder = loop {
+        let mut builder = loop {
             match self.scanner.next()? {
                 Token::Eof => return Ok(None),
                 token @ Token::Start { namespace, name, at, .. }
@@ -80,20 +80,7 @@ impl<R: BufRead> Reader<R> {
             }
         };
         let place = self.scanner.start();
-        let depth = self.scanner.depth();
-        self.scanner.keep();
-        let mut builder = Some(builder);
-        while self.scanner.depth() >= depth {
-            let token = self.scanner.next()?;
-            if let Some(builder) = &mut builder {
-                builder.take(&token);
-            }
-            if !self.scanner.keeps_all() {
-                builder = None;
-            }
-        }
-        let (text, whole) = self.scanner.take_kept();
-        let Some(builder) = builder.filter(|_| whole) else {
+        let Some(text) = self.scanner.gather(|token| builder.take(token))? else {
             let content = Err(XmlProblem::Limit { limit: "record-bytes", cap: self.cap });
             return Ok(Some(Record { text: Arc::from(""), place, content }));
         };

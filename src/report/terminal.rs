@@ -1,6 +1,7 @@
 //! The summary on standard output, in 80 columns.
 
 use crate::audit::Summary;
+use crate::source::turns_direction;
 use std::fmt::Write as _;
 
 /// The caution that stands wherever people read results.
@@ -101,9 +102,7 @@ pub fn code(character: char) -> String {
 /// make a line read as another one.
 #[must_use]
 pub fn plain(text: &str) -> String {
-    let steers = |c: char| {
-        c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-    };
+    let steers = |c: char| c.is_control() || turns_direction(c);
     text.chars().map(|c| if steers(c) { '\u{fffd}' } else { c }).collect()
 }
 

@@ -10,6 +10,6 @@ mod tests;
 mod write;
 
 pub use error::{SmilesError, SmilesFault};
-pub(crate) use read::understood_hydrogens;
 pub use read::{Options, Reading, read, read_with};
+pub(crate) use read::{bare_symbol, understood_hydrogens};
 pub use write::{Labels, write, write_part};

@@ -185,25 +185,8 @@ impl<'a> Reader<'a> {
     /// `organic ::= 'B' | 'C' | … | 'Cl' | 'Br' | 'b' | 'c' | … | '*'`.
     fn bare_atom(&mut self) -> Result<(), SmilesError> {
         let next = self.bytes.get(self.at + 1).copied();
-        let (element, aromatic, length) = match (self.bytes[self.at], next) {
-            (b'C', Some(b'l')) => (Element::CHLORINE, false, 2),
-            (b'B', Some(b'r')) => (Element::BROMINE, false, 2),
-            (b'C', _) => (Element::CARBON, false, 1),
-            (b'O', _) => (Element::OXYGEN, false, 1),
-            (b'N', _) => (Element::NITROGEN, false, 1),
-            (b'c', _) => (Element::CARBON, true, 1),
-            (b'n', _) => (Element::NITROGEN, true, 1),
-            (b'o', _) => (Element::OXYGEN, true, 1),
-            (b's', _) => (Element::SULFUR, true, 1),
-            (b'F', _) => (Element::FLUORINE, false, 1),
-            (b'S', _) => (Element::SULFUR, false, 1),
-            (b'P', _) => (Element::PHOSPHORUS, false, 1),
-            (b'I', _) => (Element::IODINE, false, 1),
-            (b'B', _) => (Element::BORON, false, 1),
-            (b'b', _) => (Element::BORON, true, 1),
-            (b'p', _) => (Element::PHOSPHORUS, true, 1),
-            (b'*', _) => (Element::ANY, false, 1),
-            _ => return self.unexpected(self.expected()),
+        let Some((element, aromatic, length)) = bare_symbol(self.bytes[self.at], next) else {
+            return self.unexpected(self.expected());
         };
         let hydrogens = if element == Element::ANY { 0 } else { IMPLICIT };
         let atom = Atom { aromatic, hydrogens, ..Atom::new(element) };
@@ -538,4 +521,29 @@ fn allene_neighbours(structure: &Structure, middle: AtomId) -> Option<SmallVec<[
         all.extend(listed);
     }
     (all.len() == 4).then_some(all)
+}
+
+/// The symbol of an atom without brackets that begins with `byte` and goes on with `next`: its element, whether it is aromatic, and
+/// its length in bytes (OpenSMILES 1.0, 3.1.5: the organic subset and `*`).
+pub(crate) fn bare_symbol(byte: u8, next: Option<u8>) -> Option<(Element, bool, usize)> {
+    Some(match (byte, next) {
+        (b'C', Some(b'l')) => (Element::CHLORINE, false, 2),
+        (b'B', Some(b'r')) => (Element::BROMINE, false, 2),
+        (b'C', _) => (Element::CARBON, false, 1),
+        (b'O', _) => (Element::OXYGEN, false, 1),
+        (b'N', _) => (Element::NITROGEN, false, 1),
+        (b'c', _) => (Element::CARBON, true, 1),
+        (b'n', _) => (Element::NITROGEN, true, 1),
+        (b'o', _) => (Element::OXYGEN, true, 1),
+        (b's', _) => (Element::SULFUR, true, 1),
+        (b'F', _) => (Element::FLUORINE, false, 1),
+        (b'S', _) => (Element::SULFUR, false, 1),
+        (b'P', _) => (Element::PHOSPHORUS, false, 1),
+        (b'I', _) => (Element::IODINE, false, 1),
+        (b'B', _) => (Element::BORON, false, 1),
+        (b'b', _) => (Element::BORON, true, 1),
+        (b'p', _) => (Element::PHOSPHORUS, true, 1),
+        (b'*', _) => (Element::ANY, false, 1),
+        _ => return None,
+    })
 }

@@ -104,12 +104,12 @@ impl<R: BufRead> Scanner<R> {
     }
 
     /// Keeps the text from the start of the latest token on, until it is taken.
-    pub(crate) fn keep(&mut self) {
+    fn keep(&mut self) {
         self.keeping = true;
     }
 
     /// Whether the text that is being kept is still whole.
-    pub(crate) fn keeps_all(&self) -> bool {
+    fn keeps_all(&self) -> bool {
         self.reader.get_ref().kept().1
     }
 
@@ -118,6 +118,22 @@ impl<R: BufRead> Scanner<R> {
         self.keeping = false;
         let (bytes, whole) = self.reader.get_ref().kept();
         (String::from_utf8_lossy(bytes).into_owned(), whole)
+    }
+
+    /// Hands on the tokens of the element whose start tag is the latest one, up to its end; gives its text, and nothing where that
+    /// passes the cap on a record: what was handed on is then only its beginning.
+    pub(crate) fn gather(&mut self, mut take: impl FnMut(&Token<'_>)) -> Result<Option<String>, XmlProblem> {
+        let depth = self.depth();
+        self.keep();
+        while self.depth() >= depth {
+            let is_whole = self.keeps_all();
+            let token = self.next()?;
+            if is_whole {
+                take(&token);
+            }
+        }
+        let (text, is_whole) = self.take_kept();
+        Ok(is_whole.then_some(text))
     }
 
     /// The next token.

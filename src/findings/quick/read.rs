@@ -1,7 +1,7 @@
 //! SMILES into a flat drawing: what is plain and right is read, on everything else the reader gives up.
 
 use super::sketch::{NONE, Sketch};
-use crate::smiles::understood_hydrogens;
+use crate::smiles::{bare_symbol, understood_hydrogens};
 use crate::structure::{Atom, Bond, Element};
 
 /// Marks hydrogens that the valence rule fills in at the end.
@@ -100,23 +100,11 @@ impl Reader<'_, '_> {
 
     fn bare(&mut self, byte: u8) -> Option<()> {
         let next = self.bytes.get(self.at).copied();
-        let (element, aromatic, length) = match (byte, next) {
-            (b'C', Some(b'l')) => (Element::CHLORINE, false, 2),
-            (b'B', Some(b'r')) => (Element::BROMINE, false, 2),
-            (b'C', _) => (Element::CARBON, false, 1),
-            (b'O', _) => (Element::OXYGEN, false, 1),
-            (b'N', _) => (Element::NITROGEN, false, 1),
-            (b'c', _) => (Element::CARBON, true, 1),
-            (b'n', _) => (Element::NITROGEN, true, 1),
-            (b'o', _) => (Element::OXYGEN, true, 1),
-            (b's', _) => (Element::SULFUR, true, 1),
-            (b'F', _) => (Element::FLUORINE, false, 1),
-            (b'S', _) => (Element::SULFUR, false, 1),
-            (b'P', _) => (Element::PHOSPHORUS, false, 1),
-            (b'I', _) => (Element::IODINE, false, 1),
-            (b'B', _) => (Element::BORON, false, 1),
-            _ => return None,
-        };
+        let (element, aromatic, length) = bare_symbol(byte, next)?;
+        // Left to the full way: their bonds are not counted here.
+        if element == Element::ANY || (aromatic && matches!(element, Element::BORON | Element::PHOSPHORUS)) {
+            return None;
+        }
         self.at += length - 1;
         self.any_understood = true;
         self.add(Atom { aromatic, hydrogens: UNDERSTOOD, ..Atom::new(element) })
