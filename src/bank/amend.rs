@@ -1,10 +1,14 @@
 //! A corrected copy of a bank: every byte outside the corrected fields stays as it is.
 //!
 //! The bank is read as an audit reads it; a field's place in the file follows from its place in its chunk. A field is
-//! only written over where it still says what the correction says that it says.
+//! only written over where it still says what the correction says that it says. The copy is read back: a copy in which
+//! anything else reads otherwise is not given.
+
+mod reads;
 
 use super::chunk::Style;
 use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
+use super::table::closing_quote;
 use super::{Chunk, Format, OpenError, Settings, fields, open};
 use crate::cml;
 use crate::source::Span;
@@ -51,9 +55,12 @@ pub enum Refusal {
     /// The encoding of the file cannot hold the text.
     #[error("the text cannot be written there: {1} has no '{0}'")]
     NotInEncoding(char, Encoding),
-    /// Another correction of the same field came before.
-    #[error("another correction of the same field was applied")]
+    /// Another correction at the same place came before.
+    #[error("another correction at the same place was applied: audit the copy again for what is left")]
     Twice,
+    /// With the corrections, something else in the bank would be read otherwise.
+    #[error("{0} would be read otherwise with it: correct it by hand")]
+    Disturbs(String),
 }
 
 /// A corrected bank.
@@ -85,9 +92,10 @@ pub fn amend(
         by_item.entry((edit.line, edit.item.clone())).or_default().push(at);
     }
     let mut amended = Amended::default();
-    let mut changes: Vec<(Range<usize>, Vec<u8>)> = Vec::new();
+    let mut changes: Vec<Change> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
-    if matches!(source.format(), Format::Qti | Format::Package) {
+    let format = source.format();
+    if matches!(format, Format::Qti | Format::Package) {
         return Err(OpenError::NoBank(QTI.to_owned()));
     }
     let encoding = source.encoding();
@@ -98,29 +106,60 @@ pub fn amend(
             let Ok(item) = &record.content else { continue };
             for at in by_item.remove(&(record.line, item.id.clone())).unwrap_or_default() {
                 match change(&chunk, item, &edits[at], &decoded) {
-                    Ok(change) => changes.push(change),
+                    Ok((place, text)) => changes.push(Change { edit: at, place, text }),
                     Err(why) => amended.refused.push((at, why)),
                 }
             }
         }
     }
     amended.refused.extend(by_item.into_values().flatten().map(|at| (at, Refusal::NoItem)));
+    amended.refused.extend(part_from_first(&mut changes).into_iter().map(|at| (at, Refusal::Twice)));
+    amended.bytes = replace(bytes, &decoded, encoding, &changes);
+    let applied: Vec<&Edit> = changes.iter().map(|change| &edits[change.edit]).collect();
+    let copy = reads::Copy { name, format, before: bytes, after: &amended.bytes };
+    if let Some(what) = copy.reads_otherwise(settings, &applied)? {
+        amended.refused.extend(changes.drain(..).map(|change| (change.edit, Refusal::Disturbs(what.clone()))));
+        amended.bytes = bytes.to_vec();
+    }
     amended.refused.sort_by_key(|(at, _)| *at);
     amended.applied = changes.len();
-    amended.bytes = replace(bytes, &decoded, encoding, changes);
     Ok(amended)
 }
 
-/// Writes the changes, which do not overlap, into a copy. Their places are those of the decoded text.
-fn replace(bytes: &[u8], decoded: &[u8], encoding: Encoding, mut changes: Vec<(Range<usize>, Vec<u8>)>) -> Vec<u8> {
-    changes.sort_by_key(|(place, _)| place.start);
+/// What an edit writes where in the decoded text.
+struct Change {
+    /// The number of the edit.
+    edit: usize,
+    place: Range<usize>,
+    text: Vec<u8>,
+}
+
+/// Orders the changes by their places, of which each may be written once; gives the edits that are left out for that.
+fn part_from_first(changes: &mut Vec<Change>) -> Vec<usize> {
+    changes.sort_by_key(|change| (change.place.start, change.edit));
+    let (mut end, mut last) = (0, None);
+    let mut twice = Vec::new();
+    changes.retain(|change| {
+        let is_free = change.place.start >= end && last != Some(change.place.start);
+        if is_free {
+            (end, last) = (change.place.end, Some(change.place.start));
+        } else {
+            twice.push(change.edit);
+        }
+        is_free
+    });
+    twice
+}
+
+/// Writes the changes, which are in order and do not overlap, into a copy.
+fn replace(bytes: &[u8], decoded: &[u8], encoding: Encoding, changes: &[Change]) -> Vec<u8> {
     let mut copy = Vec::with_capacity(bytes.len() + changes.len() * 16);
     let (mut done, mut seen) = (0, 0);
     let in_file = |range: Range<usize>| encoding.length_in_file(decoded.get(range).unwrap_or_default());
-    for (place, text) in changes {
+    for Change { place, text, .. } in changes {
         let start = done + in_file(seen..place.start);
         copy.extend_from_slice(bytes.get(done..start).unwrap_or_default());
-        copy.extend_from_slice(&text);
+        copy.extend_from_slice(text);
         done = start + in_file(place.clone());
         seen = place.end;
     }
@@ -242,7 +281,10 @@ fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
     let rest = chunk.text.get(start..).unwrap_or_default();
     let length = match field.writing {
         Writing::Plain => Some(field.text.len()).filter(|_| rest.starts_with(&field.text)),
-        Writing::Quoted => quoted(rest).filter(|end| ends_cell(rest.as_bytes().get(*end), chunk.style.delimiter)),
+        Writing::Quoted => {
+            let end = rest.starts_with('"').then(|| closing_quote(rest)).flatten().map(|quote| quote + 1);
+            end.filter(|end| ends_cell(rest.as_bytes().get(*end), chunk.style.delimiter))
+        }
         Writing::JsonString => json_string(rest),
         Writing::Joined if matches!(chunk.style.format, Format::Json | Format::JsonLines) => json_list(rest),
         Writing::Joined => None,
@@ -253,20 +295,6 @@ fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
 /// Whether a byte behind a closing quote ends the cell. What follows it otherwise is read as a part of the cell.
 fn ends_cell(next: Option<&u8>, delimiter: u8) -> bool {
     next.is_none_or(|next| *next == delimiter || matches!(next, b'\n' | b'\r'))
-}
-
-/// Length of a quoted cell whose quotes are doubled.
-fn quoted(text: &str) -> Option<usize> {
-    let bytes = text.as_bytes();
-    let mut at = 1;
-    while bytes.first() == Some(&b'"') {
-        let quote = at + memchr::memchr(b'"', bytes.get(at..)?)?;
-        if bytes.get(quote + 1) != Some(&b'"') {
-            return Some(quote + 1);
-        }
-        at = quote + 2;
-    }
-    None
 }
 
 /// Length of a JSON string.

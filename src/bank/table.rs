@@ -272,8 +272,9 @@ impl TableReader<'_> {
                 }
                 _ => {}
             }
-            let quotes = if quoted { 2 + memchr::memchr_iter(b'"', cell.as_bytes()).count() } else { 0 };
-            cell_start += cell.len() + quotes + 1;
+            let rest = || chunk.text.get(cell_start..end).unwrap_or_default();
+            let length = if quoted { cell_length(rest(), self.header.delimiter) } else { cell.len() };
+            cell_start += length + 1;
         }
         self.slots_behind(row_end(raw, start), row.len(), &mut collector);
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
@@ -326,22 +327,38 @@ fn skip_breaks(text: &str, mut at: usize) -> usize {
     at
 }
 
-/// Where a quoted cell opens that the end of the row does not close.
+/// Where a quoted cell opens that the end of the row does not close. A quote opens a cell only at its beginning; elsewhere it is
+/// a character like others.
 fn unclosed_quote(raw: &str, delimiter: u8) -> Option<usize> {
     memchr::memchr(b'"', raw.as_bytes())?;
-    let mut open = None;
-    let mut cell_start = true;
-    for (at, byte) in raw.bytes().enumerate() {
-        match (open, byte) {
-            (None, b'"') if cell_start => open = Some(at),
-            (Some(_), b'"') => open = None,
-            (None, byte) => cell_start = byte == delimiter,
-            _ => {}
+    let mut at = 0;
+    while at < raw.len() {
+        let cell = raw.get(at..)?;
+        if cell.starts_with('"') && closing_quote(cell).is_none() {
+            return Some(at);
         }
-        // A doubled quote inside a cell closes and opens again at once.
-        if byte == b'"' && open.is_none() {
-            cell_start = true;
-        }
+        at += cell_length(cell, delimiter) + 1;
     }
-    open
+    None
+}
+
+/// Where the quotes of a cell close that begins with one. A doubled quote stands for one.
+pub(super) fn closing_quote(cell: &str) -> Option<usize> {
+    let bytes = cell.as_bytes();
+    let mut at = 1;
+    loop {
+        let quote = at + memchr::memchr(b'"', bytes.get(at..)?)?;
+        if bytes.get(quote + 1) != Some(&b'"') {
+            return Some(quote);
+        }
+        at = quote + 2;
+    }
+}
+
+/// Bytes of the cell with which a text begins, as it is written: to its separator or the end of its row. What stands behind its
+/// closing quote belongs to it, quotes and all.
+fn cell_length(text: &str, delimiter: u8) -> usize {
+    let quoted = if text.starts_with('"') { closing_quote(text).map_or(text.len(), |quote| quote + 1) } else { 0 };
+    let rest = text.as_bytes().get(quoted..).unwrap_or_default();
+    quoted + memchr::memchr3(delimiter, b'\n', b'\r', rest).unwrap_or(rest.len())
 }

@@ -172,6 +172,77 @@ fn refuses_what_could_destroy() {
     assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), bank.replace("CO.[Br]", "CO.[Br-]"));
 }
 
+/// Rows that a spreadsheet did not write: a correction changes its own cell or none.
+#[test]
+fn broken_tables_are_corrected_in_place_or_not_at_all() {
+    let folder = scratch("amend-broken");
+    let head = "id,answer,note,start,arrows\n";
+    let rest = "[OH-].CBr,1 -> 1-2; 2-3 -> 3\n";
+    // Words and as many quotes behind a closing quote as the answer has characters: cells behind it stay where they are.
+    let behind = format!("{head}\"x\"y{},CO.[Br],CO.[Br],{rest}", "\"".repeat(8));
+    let within = format!("{head}x\"\"y,CO.[Br],5\" or 6\"\",{rest}z,CO.[Br-],,{rest}");
+    let own = format!("{head}x,\"CO\".[Br],,{rest}");
+    let cases = [
+        ("behind", behind.as_str(), behind.replacen("CO.[Br]", "CO.[Br-]", 1), 0),
+        ("within", within.as_str(), within.replacen("CO.[Br]", "CO.[Br-]", 1), 0),
+        ("own", own.as_str(), own.clone(), 1),
+    ];
+    let mut failures = Vec::new();
+    for (name, bank, expected, status) in cases {
+        let path = format!("{name}.csv");
+        write(&folder, &path, bank);
+        let before = audit(&folder, &path, &folder.join("audit"));
+        let output = amend(&folder, &[&path, "--with", "audit/corrections.csv", "--out", "new.csv"]);
+        let new = std::fs::read_to_string(folder.join("new.csv")).unwrap_or_default();
+        if new != expected || output.status.code() != Some(status) {
+            failures.push(format!("{name}: {new:?}\n{output:?}\n{}", before.csv));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// Lists of corrections that people have worked on: rows twice, rows for one place, text that would break the bank.
+#[test]
+fn corrections_that_do_not_fit_are_refused() {
+    let folder = scratch("amend-lists");
+    let bank =
+        "id,start,arrows,answer,key\nx,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br]\ny,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\n";
+    write(&folder, "bank.csv", bank);
+    let cml = std::fs::read_to_string(super::audits::corpus().join("findings/mismatched-product/raises.cml"));
+    write(&folder, "bank.cml", &cml.expect("the bank is there"));
+    let head = "file,line,item,step,field,stated,proposed,grade,why\n";
+    let twice = "bank.csv,2,x,,answer,CO.[Br],CO.[Br-],certain,\n";
+    let key = "bank.csv,3,y,,key,,A,certain,\n";
+    let mut failures = Vec::new();
+    let mut expect = |name: &str, rows: &str, status: i32, says: &[&str], expected: Option<&str>| {
+        write(&folder, "rows.csv", &format!("{head}{rows}"));
+        let old = std::fs::read_to_string(folder.join(name)).unwrap_or_default();
+        let output = amend(&folder, &[name, "--with", "rows.csv", "--unchecked", "--out", "new"]);
+        let new = std::fs::read_to_string(folder.join("new")).unwrap_or_default();
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        let says_all = says.iter().all(|words| said.contains(words));
+        if new != expected.unwrap_or(&old) || output.status.code() != Some(status) || !says_all {
+            failures.push(format!("{rows}: {new:?}\n{output:?}"));
+        }
+    };
+    let once = bank.replacen("[Br]", "[Br-]", 1);
+    expect("bank.csv", twice, 0, &["1 correction written"], Some(&once));
+    expect("bank.csv", &twice.repeat(2), 1, &["1 correction written", "at the same place"], Some(&once));
+    // Answer and key of a row that ends before both would stand at its end.
+    let short = bank.replace(",CO.[Br]", "");
+    write(&folder, "short.csv", &short);
+    let both = "short.csv,2,x,,answer,,CO.[Br-],certain,\nshort.csv,2,x,,key,,A,certain,\n";
+    expect("short.csv", both, 1, &["1 correction written"], Some(&short.replacen("3\n", "3,CO.[Br-]\n", 1)));
+    expect("bank.csv", key, 0, &["1 correction written"], Some(&bank.replace("[Br-]\n", "[Br-],A\n")));
+    // Markup that ends the element too early: the document could not be read any more.
+    let stated = std::fs::read_to_string(folder.join("bank.cml")).unwrap_or_default();
+    let stated = stated.split_once("<productList>").and_then(|(_, rest)| rest.split_once("</productList>"));
+    let stated = stated.map_or("", |(products, _)| products).replace('"', "\"\"");
+    let broken = format!("bank.cml,3,x1,,answer,\"{stated}\",</productList></reaction>,certain,\n");
+    expect("bank.cml", &broken, 1, &["0 corrections written", "would be read otherwise"], None);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
 #[test]
 fn documents_are_corrected_within_their_elements() {
     let folder = scratch("amend-cml");

@@ -264,10 +264,6 @@ pub fn amended(bytes: &[u8]) {
     let (proposed, bank) = (&rest[..end], rest.get(end + 1..).unwrap_or_default());
     let Some(proposed) = text(proposed).filter(|text| !text.trim().is_empty() && text.trim() == *text) else { return };
     let before = records(format, bank);
-    // Records of a broken table may be cut elsewhere once one of them is mended: nothing is promised of their number.
-    if before.iter().any(|record| record.content.is_err()) {
-        return;
-    }
     let mut edits = Vec::new();
     for record in &before {
         let Ok(item) = &record.content else { continue };
