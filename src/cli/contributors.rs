@@ -10,7 +10,6 @@ use crate::report::terminal::CAUTION;
 use crate::resonance::{Bounds, Contributors, RULES, contributors};
 use crate::smiles::{self, Labels};
 use crate::structure::Structure;
-use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
@@ -53,7 +52,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     }
     if let Some(file) = &arguments.draw {
         let svg = row(&found, &between);
-        std::fs::write(file, svg).with_context(|| format!("{} cannot be written", file.display()))?;
+        output::write(file, svg.as_bytes())?;
         if found.list.len() > DRAWN {
             eprintln!("keyassay: {} of {} contributors are drawn", DRAWN, found.list.len());
         }

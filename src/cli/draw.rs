@@ -7,7 +7,6 @@ use crate::drawing::layout::{View, lay_out};
 use crate::drawing::{self, Pairs, Panel, Scene};
 use crate::profile::Profile;
 use crate::structure::Structure;
-use anyhow::Context as _;
 use std::path::PathBuf;
 
 /// Arguments of `keyassay draw`.
@@ -49,7 +48,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     };
     let Some((svg, ending)) = drawn else { return Ok(Ending::Found) };
     match &arguments.out {
-        Some(file) => std::fs::write(file, svg).with_context(|| format!("{} cannot be written", file.display()))?,
+        Some(file) => output::write(file, svg.as_bytes())?,
         None => output::print(&svg)?,
     }
     Ok(ending)

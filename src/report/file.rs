@@ -1,14 +1,18 @@
 //! Files that appear whole or not at all.
 
-use std::fs::{self, File};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 /// A file that is written under a temporary name beside its own and gets its own when it is whole.
+///
+/// A link stays one: the file that it leads to is replaced. What stands for no file, a device or a pipe, is written as it is.
+/// A file that is replaced hands down who may read it.
 #[derive(Debug)]
 pub struct WholeFile {
     path: PathBuf,
-    temporary: PathBuf,
+    /// Where it is written until it is whole; `None` where it is written in its place.
+    temporary: Option<PathBuf>,
     writer: Option<BufWriter<File>>,
 }
 
@@ -16,19 +20,32 @@ impl WholeFile {
     /// Begins a file.
     ///
     /// # Errors
-    /// The temporary file cannot be created.
+    /// The temporary file cannot be created, or a link leads nowhere.
     pub fn create(path: &Path) -> io::Result<Self> {
-        let mut name = path.file_name().unwrap_or_default().to_os_string();
-        name.push(format!(".{}.tmp", std::process::id()));
-        let temporary = path.with_file_name(name);
-        let writer = Some(BufWriter::with_capacity(1 << 16, File::create(&temporary)?));
-        Ok(Self { path: path.to_owned(), temporary, writer })
+        let is_link = fs::symlink_metadata(path).is_ok_and(|own| own.is_symlink());
+        let path = if is_link { fs::canonicalize(path)? } else { path.to_owned() };
+        let before = fs::metadata(&path).ok();
+        let stands_for_no_file = before.as_ref().is_some_and(|own| !own.is_file() && !own.is_dir());
+        let (file, temporary) = if stands_for_no_file {
+            (OpenOptions::new().write(true).open(&path)?, None)
+        } else {
+            let mut name = path.file_name().unwrap_or_default().to_os_string();
+            name.push(format!(".{}.tmp", std::process::id()));
+            let temporary = path.with_file_name(name);
+            (create_new(&temporary)?, Some(temporary))
+        };
+        let permissions = before.filter(fs::Metadata::is_file).map(|own| own.permissions());
+        let whole = Self { path, temporary, writer: Some(BufWriter::with_capacity(1 << 16, file)) };
+        if let (Some(permissions), Some(writer)) = (permissions, &whole.writer) {
+            writer.get_ref().set_permissions(permissions)?;
+        }
+        Ok(whole)
     }
 
     /// A file that is finished already, to stand where a finished one was.
     #[must_use]
     pub fn closed() -> Self {
-        Self { path: PathBuf::new(), temporary: PathBuf::new(), writer: None }
+        Self { path: PathBuf::new(), temporary: None, writer: None }
     }
 
     /// The path that the file will have.
@@ -44,10 +61,25 @@ impl WholeFile {
     pub fn finish(&mut self) -> io::Result<()> {
         if let Some(writer) = self.writer.take() {
             let file = writer.into_inner().map_err(io::IntoInnerError::into_error)?;
-            file.sync_all()?;
-            fs::rename(&self.temporary, &self.path)?;
+            if let Some(temporary) = &self.temporary {
+                file.sync_all()?;
+                fs::rename(temporary, &self.path)?;
+            }
         }
         Ok(())
+    }
+}
+
+/// Creates a file that is not there. What has its name is left over from a process of the same number, or somebody else's link:
+/// it is removed, never written through.
+fn create_new(path: &Path) -> io::Result<File> {
+    let create = || OpenOptions::new().write(true).create_new(true).open(path);
+    match create() {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            fs::remove_file(path)?;
+            create()
+        }
+        other => other,
     }
 }
 
@@ -69,7 +101,7 @@ impl Drop for WholeFile {
     fn drop(&mut self) {
         if self.writer.take().is_some() {
             // Best effort: a leftover temporary file is no report.
-            let _ = fs::remove_file(&self.temporary);
+            let _ = self.temporary.as_ref().map(fs::remove_file);
         }
     }
 }
