@@ -7,13 +7,11 @@ use crate::bank::{Format, fields, walk};
 use crate::findings::Grade;
 use crate::report::corrections::{self, COLUMNS, FILE_COLUMNS, files_beside};
 use crate::report::csv::as_written;
-use crate::report::file::WholeFile;
 use crate::report::terminal::plain;
-use crate::source::Mark;
+use crate::source::{Mark, counted};
 use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -81,7 +79,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let amended = amend(&name, format, &bytes, &settings, &edits)
         .with_context(|| format!("{} cannot be read as a bank", bank.display()))?;
     let out = destination(arguments)?;
-    write(out, &amended.bytes).with_context(|| format!("{} cannot be written", out.display()))?;
+    output::write(out, &amended.bytes)?;
     output::print(&summary(out, &amended, &edits, passed_over))?;
     Ok(if amended.refused.is_empty() { Ending::Fine } else { Ending::Found })
 }
@@ -94,14 +92,8 @@ fn destination(arguments: &Arguments) -> anyhow::Result<&Path> {
     Ok(out)
 }
 
-fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut file = WholeFile::create(path)?;
-    file.write_all(bytes)?;
-    file.finish()
-}
-
 fn summary(out: &Path, amended: &Amended, edits: &[Edit], passed_over: usize) -> String {
-    let mut text = format!("{} corrections written to {}\n", amended.applied, out.display());
+    let mut text = format!("{} written to {}\n", counted(amended.applied as i64, "correction"), out.display());
     if passed_over > 0 {
         let _ = writeln!(text, "{passed_over} of a lower grade left out");
     }

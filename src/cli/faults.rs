@@ -3,6 +3,7 @@
 use super::complain::of_finding;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::{Finding, Severity};
+use crate::source::counted;
 use std::fmt::Write as _;
 use std::io;
 
@@ -21,7 +22,11 @@ impl FirstFaults {
     pub(super) fn text(&self) -> String {
         let mut text = self.shown.join("\n");
         if self.left > 0 {
-            let _ = writeln!(text, "\nand {} more errors with a place in the bank: see the reports", self.left);
+            let _ = writeln!(
+                text,
+                "\nand {} with a place in the bank: see the reports",
+                counted(self.left as i64, "more error")
+            );
         }
         if !text.is_empty() {
             text.push('\n');

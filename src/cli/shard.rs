@@ -4,7 +4,7 @@ use super::audit::{Arguments, progress_bar};
 use super::{Ending, output};
 use crate::audit::{Content, Input, Manifest, Plan, Shard, run_shard};
 use crate::report::terminal;
-use crate::source::Mark;
+use crate::source::{Mark, counted};
 use anyhow::Context as _;
 use std::fs;
 use std::io::{BufWriter, Write as _};
@@ -43,7 +43,7 @@ pub(super) fn run(arguments: &Arguments, shard: Shard, plan: &Plan, inputs: &[In
     if !arguments.quiet {
         let Shard { own, of } = shard;
         let path = terminal::plain(&path.display().to_string());
-        output::print(&format!("Shard {own} of {of}: {items} items judged, kept in {path}.\n"))?;
+        output::print(&format!("Shard {own} of {of}: {} judged, kept in {path}.\n", counted(items as i64, "item")))?;
     }
     Ok(Ending::Fine)
 }

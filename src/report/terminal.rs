@@ -1,7 +1,7 @@
 //! The summary on standard output, in 80 columns.
 
 use crate::audit::Summary;
-use crate::source::turns_direction;
+use crate::source::{counted, turns_direction};
 use std::fmt::Write as _;
 
 /// The caution that stands wherever people read results.
@@ -21,12 +21,16 @@ pub fn summary(summary: &Summary) -> String {
     }
     let _ = writeln!(
         out,
-        "{} items: {} sound, {} faulty, {} undecided, {} unreadable",
-        totals.items, totals.sound, totals.faulty, totals.undecided, totals.unreadable
+        "{}: {} sound, {} faulty, {} undecided, {} unreadable",
+        counted(totals.items as i64, "item"),
+        totals.sound,
+        totals.faulty,
+        totals.undecided,
+        totals.unreadable
     );
     let _ = writeln!(out, "{} with warnings", totals.warned);
     if totals.not_ours > 0 {
-        let _ = writeln!(out, "not ours: {} items without chemistry", totals.not_ours);
+        let _ = writeln!(out, "not ours: {} without chemistry", counted(totals.not_ours as i64, "item"));
     }
     if !totals.findings.is_empty() {
         out.push('\n');
@@ -60,10 +64,14 @@ pub fn summary(summary: &Summary) -> String {
         let _ = writeln!(out, "{} read as '{}' in arrows: {}, first at {place}", code(*found), own.read_as, own.count);
     }
     if summary.skipped > 0 {
-        let _ = writeln!(out, "{} files are no bank and were passed over", summary.skipped);
+        let (verb, was) = if summary.skipped == 1 { ("is", "was") } else { ("are", "were") };
+        let files = counted(summary.skipped as i64, "file");
+        let _ = writeln!(out, "{files} {verb} no bank and {was} passed over");
     }
     if summary.left_out > 0 {
-        let _ = writeln!(out, "{} files are left out: by the profile, or the audit's own", summary.left_out);
+        let verb = if summary.left_out == 1 { "is" } else { "are" };
+        let files = counted(summary.left_out as i64, "file");
+        let _ = writeln!(out, "{files} {verb} left out: by the profile, or the audit's own");
     }
     out
 }

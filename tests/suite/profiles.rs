@@ -58,7 +58,7 @@ const EFFECTS: &[Effect] = &[
     (
         "files = \"2009/\"\n[columns]\nid = \"nr\"\nstart = \"edukt\"\narrows = \"pfeile\"\nanswer = \"produkt\"\n",
         &["bank"],
-        &["1 items", "1 files are left out: by the profile"],
+        &["1 item:", "1 file is left out: by the profile"],
         &[],
     ),
     (
