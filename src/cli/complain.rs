@@ -38,8 +38,8 @@ impl Complaint<'_> {
         };
         let room = WIDTH - self.severity.name().len() - 2;
         let title = wrapped(&plain(self.message), room).join("\n");
-        let span = boundary(self.text, self.span.start)..boundary(self.text, self.span.end.max(self.span.start));
-        let snippet = Snippet::source(self.text)
+        let (text, span) = shown(self.text, &self.span);
+        let snippet = Snippet::source(text)
             .line_start(self.line.max(1) as usize)
             .line_numbering(self.file.is_some())
             .annotation(AnnotationKind::Primary.span(span));
@@ -54,6 +54,23 @@ impl Complaint<'_> {
         }
         format!("{}\n", renderer().render(&[group]))
     }
+}
+
+/// The text as a terminal may show it, line by line, and the place in it.
+fn shown(text: &str, span: &Range<usize>) -> (String, Range<usize>) {
+    let (start, end) = (boundary(text, span.start), boundary(text, span.end.max(span.start)));
+    let own = |part: &str| {
+        let kept = |c: char| matches!(c, '\n' | '\r' | '\t');
+        part.split_inclusive(kept)
+            .map(|own| match own.chars().next_back() {
+                Some(last) if kept(last) => plain(&own[..own.len() - 1]) + last.encode_utf8(&mut [0; 4]),
+                _ => plain(own),
+            })
+            .collect::<String>()
+    };
+    let (before, place) = (own(&text[..start]), own(&text[start..end]));
+    let span = before.len()..before.len() + place.len();
+    (before + &place + &own(&text[end..]), span)
 }
 
 /// The nearest place at or before this one where a character begins.

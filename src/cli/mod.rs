@@ -6,6 +6,7 @@ mod clock;
 mod complain;
 mod contributors;
 mod convert;
+mod doubt;
 mod draw;
 mod explain;
 mod extras;
@@ -21,6 +22,7 @@ mod settings;
 mod shard;
 mod structure;
 
+use crate::report::terminal;
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -95,9 +97,12 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         // Whoever read our output has seen enough.
         Err(error) if output::is_broken_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            match error.downcast_ref::<complain::Shown>() {
-                Some(shown) => eprintln!("{shown}"),
-                None => eprintln!("keyassay: {error:#}"),
+            if let Some(shown) = error.downcast_ref::<complain::Shown>() {
+                eprintln!("{shown}");
+            } else {
+                let said = format!("{error:#}");
+                let lines: Vec<String> = said.split('\n').map(terminal::plain).collect();
+                eprintln!("keyassay: {}", lines.join("\n"));
             }
             ExitCode::from(2)
         }

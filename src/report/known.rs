@@ -5,6 +5,7 @@ use super::file::WholeFile;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::{Name, Severity};
 use crate::known::COLUMNS;
+use rustc_hash::FxHashSet;
 use std::io;
 use std::path::Path;
 
@@ -15,6 +16,8 @@ pub const REASON: &str = "found by the first audit, to be looked at";
 pub struct KnownReport {
     writer: csv::Writer<WholeFile>,
     threshold: Severity,
+    /// What has a row: the list is read only if each has one.
+    rows: FxHashSet<(String, Name)>,
     written: u64,
 }
 
@@ -26,7 +29,7 @@ impl KnownReport {
     pub fn create(path: &Path, threshold: Severity) -> io::Result<Self> {
         let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(path)?);
         writer.write_record(COLUMNS)?;
-        Ok(Self { writer, threshold, written: 0 })
+        Ok(Self { writer, threshold, rows: FxHashSet::default(), written: 0 })
     }
 
     /// Rows written.
@@ -38,12 +41,11 @@ impl KnownReport {
 
 impl Reporter for KnownReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
-        let mut names: Vec<Name> = Vec::new();
         for finding in item.findings.iter().filter(|own| own.severity >= self.threshold || own.known.is_some()) {
-            if names.contains(&finding.name) {
+            // Items that share an id share the row.
+            if !self.rows.insert((item.id.clone(), finding.name)) {
                 continue;
             }
-            names.push(finding.name);
             let (reason, until) = match &finding.known {
                 Some(own) => (own.reason.as_str(), own.until.as_str()),
                 None => (REASON, ""),
