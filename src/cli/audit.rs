@@ -1,5 +1,6 @@
 //! `keyassay audit [PATH…]`.
 
+use super::doubt::encodings_in_doubt;
 use super::explain::{Given, explain};
 use super::faults::FirstFaults;
 use super::nights::{self, Nights, OwnFiles};
@@ -137,6 +138,9 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     }
     let (inputs, passed) =
         if demonstration { (demonstration::inputs(), Passed::default()) } else { inputs(arguments, format, &applied)? };
+    for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
+        eprintln!("keyassay: {doubt}");
+    }
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
     }
@@ -226,7 +230,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
             path.display()
         );
         for fault in walk.faults {
-            eprintln!("keyassay: {fault}");
+            eprintln!("keyassay: {}", terminal::plain(&fault));
         }
         passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {

@@ -6,11 +6,12 @@ use super::settings::{Applied, refused, text_of};
 use crate::audit::Reporter;
 use crate::findings::Severity;
 use crate::known::{self, Known};
-use crate::report::csv::as_written;
 use crate::report::known::KnownReport;
 use crate::report::since::SinceReport;
+use crate::report::{self, csv::as_written};
 use anyhow::Context as _;
 use std::fmt::Write as _;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// Bytes of a list of known findings.
@@ -33,11 +34,33 @@ impl OwnFiles {
         Self(all.filter_map(|path| std::fs::canonicalize(path).ok()).collect())
     }
 
-    /// Whether a file is one of them.
+    /// Whether a file is one of them, or a table that an audit wrote elsewhere.
     pub(super) fn holds(&self, file: &Path) -> bool {
-        std::fs::canonicalize(file).is_ok_and(|file| self.0.iter().any(|own| file.starts_with(own)))
+        let is_here = std::fs::canonicalize(file).is_ok_and(|file| self.0.iter().any(|own| file.starts_with(own)));
+        is_here || is_report(file)
     }
 }
+
+/// Whether a file begins as the tables of an audit do: no bank has such a header, and reports lie beside banks.
+fn is_report(file: &Path) -> bool {
+    if !file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")) {
+        return false;
+    }
+    let headers: [&[&str]; 5] = [
+        &report::COLUMNS,
+        &report::corrections::COLUMNS,
+        &report::corrections::FILE_COLUMNS,
+        &report::since::COLUMNS,
+        &crate::known::COLUMNS,
+    ];
+    let mut beginning = Vec::new();
+    let read = std::fs::File::open(file).and_then(|file| file.take(LONGEST_HEADER).read_to_end(&mut beginning));
+    let line = beginning.split(|byte| matches!(byte, b'\n' | b'\r')).next().unwrap_or_default();
+    read.is_ok() && headers.iter().any(|own| own.join(",").as_bytes() == line)
+}
+
+/// Bytes in which the header of a report ends.
+const LONGEST_HEADER: u64 = 256;
 
 /// The list of known findings: that of the option, else that of the profile, else none.
 pub(super) fn known(option: Option<&Path>, applied: &Applied) -> anyhow::Result<Known> {

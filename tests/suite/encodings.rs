@@ -96,6 +96,43 @@ fn one_bank_in_many_encodings_is_one_audit() {
 }
 
 #[test]
+fn a_declared_encoding_that_can_hardly_be_meant_is_doubted() {
+    let folder = scratch("encodings-doubted");
+    let plain: String = BANK.chars().filter(char::is_ascii).collect();
+    let windows = Encoding::Windows1252.encode(BANK).expect("it can be encoded");
+    // A character that two pieces of the file share.
+    let long =
+        format!("id,start,arrows,answer,prompt\n{}", "x,C,,C,\n".repeat(8_192)).replacen("prompt", "promp\u{e9}", 1);
+    let padded = format!("{}\u{e9}\n", "a".repeat((1 << 16) - 1));
+    let cases: [(&str, Vec<u8>, &str, Option<&str>); 9] = [
+        ("utf-8.csv", BANK.as_bytes().to_vec(), "windows-1252", Some("first beyond ASCII on line 2")),
+        ("utf-8-latin.csv", BANK.as_bytes().to_vec(), "latin-1", Some("read as Latin-1")),
+        ("long.csv", long.into_bytes(), "windows-1252", Some("on line 1")),
+        ("cut.csv", padded.clone().into_bytes(), "windows-1252", Some("on line 1")),
+        ("half.csv", padded.as_bytes()[..1 << 16].to_vec(), "windows-1252", None),
+        ("ascii.csv", plain.into_bytes(), "windows-1252", None),
+        ("windows.csv", windows, "windows-1252", None),
+        ("marked.csv", format!("\u{feff}{BANK}").into_bytes(), "windows-1252", None),
+        ("right.csv", BANK.as_bytes().to_vec(), "utf-8", None),
+    ];
+    let mut failures = Vec::new();
+    for (name, bytes, encoding, says) in cases {
+        std::fs::write(folder.join(name), bytes).expect("the bank can be written");
+        let output = run(&folder, &["audit", name, "--write", "csv", "--out", "out", "--encoding", encoding]);
+        let said = String::from_utf8_lossy(&output.stderr);
+        let doubt = said.lines().find(|line| line.contains("as was declared"));
+        let holds = match says {
+            Some(words) => doubt.is_some_and(|line| line.contains(words) && line.contains(encoding)),
+            None => doubt.is_none(),
+        };
+        if !holds {
+            failures.push(format!("{name}: {said}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
 fn amended_copies_keep_their_encoding() {
     let folder = scratch("encodings-amended");
     let mut failures = Vec::new();
