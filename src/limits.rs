@@ -38,6 +38,8 @@ pub struct Limits {
     pub options: usize,
     /// Open branches of a SMILES. OpenSMILES asks for at least 100; 5,000 are seen in polymers.
     pub branches: usize,
+    /// Ring numbers of a SMILES that are in use at once. The notation has a hundred.
+    pub ring_numbers: usize,
     /// Nested elements of an XML document. Values of JSON that nest deeper than a field are passed over without recursion.
     pub nesting: usize,
     /// Attributes of one XML element.
@@ -76,6 +78,7 @@ impl Default for Limits {
             steps: 1_000,
             options: 1_000,
             branches: 100_000,
+            ring_numbers: 100,
             nesting: 256,
             attributes: 256,
             zip_entries: 65_535,

@@ -26,6 +26,7 @@ mod suite {
     mod infer;
     mod invariants;
     mod judged;
+    mod limits;
     mod localise;
     mod machine_reports;
     mod molecules;
@@ -39,6 +40,7 @@ mod suite {
     mod qti_items;
     mod quick;
     mod radicals;
+    mod report_attacks;
     mod resonance;
     mod seeds;
     mod sequences;

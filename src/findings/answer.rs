@@ -175,12 +175,18 @@ impl Sides<'_> {
             return;
         }
         self.judge_stated_electrons(findings);
+        let case = self.case();
         let slip = match self.compared.differences.list.as_slice() {
             // Slips are looked for in what electrons and atoms say.
             [] => None,
-            _ => slips::find(&self.case(), &self.own.shift(&self.taken.start)),
+            _ => slips::find(&case, &self.own.shift(&self.taken.start)),
         };
-        findings.push(self.mismatch(slip.as_ref()));
+        let mut mismatch = self.mismatch(slip.as_ref());
+        if slip.is_none() && case.left.get() == 0 {
+            let limit = self.own.context.settings.limits.slip_atoms;
+            let _ = write!(mismatch.message, "; the search for a slip met its limit `slip-atoms` of {limit}");
+        }
+        findings.push(mismatch);
         self.charge(findings);
         self.atoms(findings);
         self.bystanders(findings);

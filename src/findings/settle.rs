@@ -77,6 +77,18 @@ fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule,
     }
 }
 
+/// Whether there are more forms and readings than `limit` lets [`settle`] look at.
+pub(super) fn passes_limit(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> bool {
+    let open_heads = open.iter().filter(|(_, arrow)| arrow.other_head.is_some()).count();
+    open_heads > told_apart(limit)
+        || start.is_delocalised() && tails_and_heads(start, open, limit).1.len() > told_apart(limit)
+}
+
+/// How many choices between two can be told apart in so many ways.
+fn told_apart(limit: usize) -> usize {
+    limit.max(1).ilog2() as usize
+}
+
 /// Whether the arrows leave every atom that they touch with possible electrons, if it had them before.
 fn stays_possible(start: &Structure, pushed: &Pushed, arrows: &[Arrow], octet: OctetRule) -> bool {
     let touched = arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
@@ -88,10 +100,8 @@ fn forms(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<St
     if !start.is_delocalised() {
         return vec![start.clone()];
     }
-    let tails = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.tail));
-    let mut heads = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.head));
-    heads.retain(|bond| !tails.contains(bond));
-    let double_tails: Vec<(BondId, bool)> = tails.iter().map(|bond| (*bond, true)).collect();
+    let (tails, heads) = tails_and_heads(start, open, limit);
+    let double_tails = doubled(&tails);
     let forms = with_heads(start, &double_tails, &heads, limit);
     if !forms.is_empty() || tails.is_empty() {
         return if forms.is_empty() { vec![start.clone()] } else { forms };
@@ -101,9 +111,27 @@ fn forms(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<St
     if forms.is_empty() { vec![start.clone()] } else { forms }
 }
 
+/// The delocalised bonds at tails, and those at heads alone; of more heads than can be tried, those that the tails leave open.
+fn tails_and_heads(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> (Vec<BondId>, Vec<BondId>) {
+    let tails = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.tail));
+    let mut heads = delocalised(start, open.iter().map(|(_, arrow)| arrow.arrow.head));
+    heads.retain(|bond| !tails.contains(bond));
+    // More heads than ways is no textbook's: they are not looked at one by one.
+    if (told_apart(limit) + 1..=limit).contains(&heads.len()) {
+        let fits =
+            |bond: BondId, double| localise_with(start, &[&doubled(&tails)[..], &[(bond, double)]].concat()).is_some();
+        heads.retain(|bond| fits(*bond, true) && fits(*bond, false));
+    }
+    (tails, heads)
+}
+
+fn doubled(bonds: &[BondId]) -> Vec<(BondId, bool)> {
+    bonds.iter().map(|bond| (*bond, true)).collect()
+}
+
 /// All forms that fit `fixed`, told apart by the order of the bonds `open`.
 fn with_heads(start: &Structure, fixed: &[(BondId, bool)], open: &[BondId], limit: usize) -> Vec<Structure> {
-    let open = &open[..open.len().min(limit.max(2).ilog2() as usize)];
+    let open = &open[..open.len().min(told_apart(limit))];
     let mut forms = Vec::new();
     for choice in 0..1_usize << open.len() {
         let mut all = fixed.to_vec();

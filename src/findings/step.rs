@@ -4,7 +4,7 @@ use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::correction::bare_product;
 use super::drawing::{DrawingReader, Drawn, Role, names};
-use super::settle::{Settled, Taken, settle};
+use super::settle::{Settled, Taken, passes_limit, settle};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, tell};
@@ -183,6 +183,14 @@ fn read_arrows(
             });
             faults.is_empty().then(|| arrows.clone())
         }
+        Some(Arrows::Text(field)) if field.text.len() > context.settings.limits.field_bytes => {
+            let (length, limit) = (field.text.len(), context.settings.limits.field_bytes);
+            let message =
+                format!("the arrows are {length} bytes long and pass the limit of {limit} bytes for one field");
+            let at = context.chunk.spot_in(field, Span::at(0));
+            findings.push(Finding::new(Name::UnreadableArrows, message).at(at));
+            None
+        }
         Some(Arrows::Text(field)) => {
             let reading = notation::read(&field.text, context.settings.limits.arrows);
             let own = |own: &Normalised| own.span.of(&field.text).chars().next().map(|found| (found, own.read_as));
@@ -258,6 +266,9 @@ fn push_and_compare(
         }
     };
     let shown = answer.as_ref().map(|drawn| &drawn.structure);
+    if passes_limit(&resolved.start, &resolved.arrows, context.settings.limits.forms) {
+        findings.push(passed_limit(&resolved.start, context.settings.limits.forms));
+    }
     let (taken, judged) = choose(&answer_context, ways, shown, findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);
@@ -332,6 +343,16 @@ fn choose(
     }
     let compared = compared.into_iter().nth(at).flatten();
     (ways.swap_remove(at), compared)
+}
+
+/// What to say where not every localised form or reading of an arrow could be tried.
+fn passed_limit(start: &Structure, limit: usize) -> Finding {
+    let (name, what) = if start.is_delocalised() {
+        (Name::UndeterminedForm, "the aromatic start has more localised forms at its arrows")
+    } else {
+        (Name::AmbiguousHead, "the arrows can be read in more ways")
+    };
+    Finding::new(name, format!("{what} than the limit `forms` of {limit} lets be tried: the others were left out"))
 }
 
 /// Judges the product's electrons and, for resonance, its sigma bonds.

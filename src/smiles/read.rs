@@ -360,6 +360,10 @@ impl<'a> Reader<'a> {
         self.at += length;
         self.last = Last::Atom;
         let Some(open_at) = self.rings.iter().position(|ring| ring.number == number) else {
+            let limit = self.options.limits.ring_numbers;
+            if self.rings.len() >= limit {
+                return self.error(span, SmilesFault::Limit { what: "ring numbers in use at once", limit });
+            }
             let slot = self.list_neighbour(atom, Neighbour::LonePair);
             self.rings.push(OpenRing { number, atom, symbol, span, slot });
             return Ok(());

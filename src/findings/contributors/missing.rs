@@ -40,6 +40,14 @@ impl Set<'_> {
             missing.retain(|own| once.insert(pattern(own)));
         }
         if missing.is_empty() {
+            if !all.is_complete {
+                let message = format!(
+                    "whether the set omits a contributor of the first rank could not be decided: the search for contributors \
+                     met its limit `contributors` of {}",
+                    self.context.settings.limits.contributors
+                );
+                findings.push(Finding::new(Name::Undecided, message));
+            }
             return;
         }
         let labels = if known.by_label { Labels::Classes } else { Labels::Without };

@@ -97,10 +97,12 @@ impl Prover {
 
 /// Whether no cap can be met by what the quick way looks at.
 fn are_wide(limits: &Limits) -> bool {
-    let Limits { atoms, bonds, arrows, branches, field_bytes, search_steps, forms, steps, .. } = *limits;
-    let least = MOST.max(LONGEST);
+    let Limits { atoms, bonds, arrows, branches, ring_numbers, field_bytes, search_steps, forms, steps, .. } = *limits;
+    let (least, usual) = (MOST.max(LONGEST), Limits::default());
     let counts = [atoms, bonds, arrows, branches, field_bytes];
-    counts.into_iter().all(|cap| cap >= least) && search_steps >= Limits::default().search_steps && forms.min(steps) > 0
+    counts.into_iter().all(|cap| cap >= least)
+        && (search_steps >= usual.search_steps && forms >= usual.forms && ring_numbers >= usual.ring_numbers)
+        && steps > 0
 }
 
 /// Notes which atom has which label; `None` where two have one or one is large.
