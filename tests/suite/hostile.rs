@@ -89,6 +89,9 @@ fn recipe(name: &str) -> Result<Vec<u8>, String> {
     match name {
         "rings-10-to-99" => Ok((10..100).map(|ring| format!("%{ring}C")).collect::<Vec<_>>().concat().into_bytes()),
         "attributes-300" => Ok((0..300).map(|at| format!(" a{at}='x'")).collect::<Vec<_>>().concat().into_bytes()),
+        "namespaces-300" => {
+            Ok((0..300).map(|at| format!(" xmlns:a{at}='urn:x'")).collect::<Vec<_>>().concat().into_bytes())
+        }
         _ => match name.strip_prefix("zip-") {
             Some(zip) => hostile_zips::build(zip),
             None => Err(format!("no recipe {name}")),

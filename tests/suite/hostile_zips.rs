@@ -49,7 +49,37 @@ pub fn build(name: &str) -> Result<Vec<u8>, String> {
         "path-absolute" => with(entry("/etc/outside.xml", ITEM.as_bytes())),
         "path-drive" => with(entry("C:\\outside.xml", ITEM.as_bytes())),
         "link" => with(Entry { mode: 0o120_777, ..entry("link.xml", b"/etc/passwd") }),
+        "path-backslash" => with(entry("..\\..\\outside.xml", ITEM.as_bytes())),
+        "path-hidden" => with(entry("a/b/../../../outside.xml", ITEM.as_bytes())),
+        "name-nul" => with(entry("q2.xml\0.png", ITEM.as_bytes())),
+        "name-control" => with(entry("q\u{1b}[2J.xml", ITEM.as_bytes())),
+        "device" => with(Entry { mode: 0o020_666, ..entry("null.xml", b"") }),
+        "pipe" => with(Entry { mode: 0o010_644, ..entry("pipe.xml", b"") }),
+        "checksum" => {
+            let mut bytes = package(&honest());
+            let at = bytes.windows(14).position(|own| own == b"No chemistry.<").ok_or("the item has other words")?;
+            bytes[at] = b'n';
+            bytes
+        }
+        "item-doctype" => item(&ITEM.replacen("?>", "?><!DOCTYPE assessmentItem [<!ENTITY a \"aaaa\">]>", 1)),
+        "item-entity-external" => {
+            let doctype = "?><!DOCTYPE assessmentItem [<!ENTITY a SYSTEM \"file:///etc/passwd\">]>";
+            item(&ITEM.replacen("?>", doctype, 1).replace("No chemistry.", "&a;"))
+        }
+        "href-outside" => manifest("../../../../etc/passwd"),
+        "href-absolute" => manifest("/etc/passwd"),
+        "href-address" => manifest("http://127.0.0.1:1/q.xml"),
+        "href-file" => manifest("file:///etc/passwd"),
         "bomb-ratio" => zeros(300 << 20)?,
+        "bomb-of-bombs" => {
+            let bomb = zeros(16 << 20)?;
+            let inner = package(&[entry("a.zip", &bomb), entry("b.zip", &bomb)]);
+            let mut entries = honest();
+            entries.extend((0..16).map(|at| entry(&format!("layer{at}.zip"), &inner)));
+            package(&entries)
+        }
+        "bomb-shared" => shared(&honest(), 1_000),
+        "bomb-quoted" => quoted_header(),
         "nested" => {
             let inner = package(&honest());
             let middle = package(&[entry("inner.zip", &inner)]);
@@ -70,6 +100,58 @@ pub fn build(name: &str) -> Result<Vec<u8>, String> {
         "size-lies" => with(Entry { stated: u32::MAX - 1, ..entry("long.xml", ITEM.as_bytes()) }),
         other => return Err(format!("no package {other}")),
     })
+}
+
+/// A package of one item.
+fn item(text: &str) -> Vec<u8> {
+    package(&[entry("imsmanifest.xml", MANIFEST.as_bytes()), entry("q.xml", text.as_bytes())])
+}
+
+/// A package whose manifest names this file as its item.
+fn manifest(href: &str) -> Vec<u8> {
+    let text = MANIFEST.replacen("href=\"q.xml\"", &format!("href=\"{href}\""), 1);
+    package(&[entry("imsmanifest.xml", text.as_bytes()), entry("q.xml", ITEM.as_bytes())])
+}
+
+/// A package of which many names share the bytes of the last entry: its size in a directory costs next to nothing.
+fn shared(entries: &[Entry], count: usize) -> Vec<u8> {
+    let whole = package(entries);
+    let start = whole.len() - 22 - directory_length(&whole);
+    let last = entries.last().map_or(0, |own| 46 + own.name.len());
+    let row = whole[whole.len() - 22 - last..whole.len() - 22].to_vec();
+    let mut bytes = whole[..whole.len() - 22].to_vec();
+    for at in 0..count {
+        let mut row = row.clone();
+        // Another name of the same length.
+        let name = format!("{at:05}");
+        row[46..51].copy_from_slice(name.as_bytes());
+        bytes.extend(row);
+    }
+    let length = bytes.len() - start;
+    end(&mut bytes, entries.len() + count, length, start);
+    bytes
+}
+
+/// A package in which one entry's bytes hold the header and the bytes of the next, which the directory lists as well.
+fn quoted_header() -> Vec<u8> {
+    let inner = entry("q.xml", ITEM.as_bytes());
+    let whole = package(&[inner]);
+    let local = whole[..whole.len() - 22 - directory_length(&whole)].to_vec();
+    let outer = package(&[entry("imsmanifest.xml", MANIFEST.as_bytes()), entry("outer.bin", &local)]);
+    let start = outer.len() - 22 - directory_length(&outer);
+    let mut bytes = outer[..outer.len() - 22].to_vec();
+    let mut row = whole[local.len()..whole.len() - 22].to_vec();
+    row[42..46].copy_from_slice(&((start - local.len()) as u32).to_le_bytes());
+    bytes.extend(row);
+    let length = bytes.len() - start;
+    end(&mut bytes, 3, length, start);
+    bytes
+}
+
+/// The length of the directory that the end of a package states.
+fn directory_length(whole: &[u8]) -> usize {
+    let at = whole.len() - 10;
+    u32::from_le_bytes([whole[at], whole[at + 1], whole[at + 2], whole[at + 3]]) as usize
 }
 
 /// A package whose one entry is that many zero bytes, packed.
@@ -112,16 +194,21 @@ fn package(entries: &[Entry]) -> Vec<u8> {
         directory.extend(offset.to_le_bytes());
         directory.extend(&own.name);
     }
-    let (start, length) = (bytes.len() as u32, directory.len() as u32);
+    let (start, length) = (bytes.len(), directory.len());
     bytes.extend(directory);
+    end(&mut bytes, entries.len(), length, start);
+    bytes
+}
+
+/// The record that ends a package: how many entries, how long their directory is and where it starts.
+fn end(bytes: &mut Vec<u8>, entries: usize, length: usize, start: usize) {
     bytes.extend(b"PK\x05\x06\0\0\0\0");
     for _ in 0..2 {
-        bytes.extend((entries.len() as u16).to_le_bytes());
+        bytes.extend((entries as u16).to_le_bytes());
     }
-    bytes.extend(length.to_le_bytes());
-    bytes.extend(start.to_le_bytes());
+    bytes.extend((length as u32).to_le_bytes());
+    bytes.extend((start as u32).to_le_bytes());
     bytes.extend([0, 0]);
-    bytes
 }
 
 /// CRC-32 as zip files carry it.
