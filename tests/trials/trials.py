@@ -3,8 +3,8 @@
 
     python3 tests/trials/trials.py PROGRAM [--kills 200]
 
-Each trial prints what it tried and what it found wrong; the status is 1 if anything was. Trials that need root (small disks)
-or strace are left out where there is none, and the output says so. Needs Python and nothing else.
+Each trial prints what it tried and what it found wrong; the status is 1 if anything was. Trials that need root (small disks),
+strace or faketime are left out where there is none, and the output says so. Needs Python and nothing else.
 """
 
 from __future__ import annotations
@@ -53,7 +53,10 @@ class Trials:
         return path
 
     def audit(self, *arguments: object, **options: object) -> subprocess.CompletedProcess[str]:
-        command = [str(self.program), "audit", *map(str, arguments)]
+        return self.run("audit", *arguments, **options)
+
+    def run(self, *arguments: object, **options: object) -> subprocess.CompletedProcess[str]:
+        command = [str(self.program), *map(str, arguments)]
         return subprocess.run(command, capture_output=True, text=True, errors="replace", timeout=300, **options)
 
     def start(self, *arguments: object) -> subprocess.Popen[bytes]:
@@ -197,7 +200,136 @@ def places(trials: Trials) -> str:
     trials.check(result.returncode == 2, "a folder that cannot be made")
     result = trials.audit(trials.folder / "is-not-there.csv", "--out", trials.folder / "none")
     trials.check(result.returncode == 2 and "no such file" in result.stderr, f"no such file: {result.stderr!r}")
-    return "4 places"
+    pipe = trials.folder / "pipe-in-the-way"
+    os.mkfifo(pipe)
+    result = trials.audit(trials.folder / "old.csv", "--out", pipe)
+    trials.check(result.returncode == 2 and pipe.name in result.stderr, f"a pipe for a folder: {result.stderr!r}")
+    name = os.fsencode(trials.folder) + b"/r\xe9sultats"
+    command = [os.fsencode(trials.program), b"audit", os.fsencode(trials.folder / "old.csv"), b"--out", name, b"--quiet"]
+    status = subprocess.run(command, capture_output=True, check=False).returncode
+    trials.check(status == 1 and os.path.exists(name + b"/audit.html"), f"a folder whose name is no UTF-8: status {status}")
+    return "6 places"
+
+
+def read_only(trials: Trials) -> str:
+    """A disk that cannot be written any more: status 2, which says where, and everything on it is as it was."""
+    if os.geteuid() != 0:
+        return "left out: needs root"
+    try:
+        with small_disk(trials.folder / "read-only", 4000) as disk:
+            trials.audit(trials.folder / "old.csv", "--out", disk)
+            shutil.copy(trials.folder / "old.csv", disk / "bank.csv")
+            before = contents(disk)
+            subprocess.run(["mount", "-o", "remount,ro", disk], check=True)
+            commands = [
+                ["audit", trials.folder / "new.csv", "--out", disk],
+                ["audit", disk / "bank.csv", "--out", disk / "deeper"],
+                ["convert", disk / "bank.csv", "--to", "jsonl", "--out", disk / "bank.jsonl"],
+                ["amend", disk / "bank.csv", "--with", disk / "corrections.csv", "--in-place", "--unchecked"],
+                ["draw", "CC", "--out", disk / "c.svg"],
+                ["extras", "--out", disk / "extras"],
+            ]
+            for command in commands:
+                result = trials.run(*command)
+                told = result.returncode == 2 and str(disk) in result.stderr
+                trials.check(told, f"read-only: {command[0]}: status {result.returncode} {result.stderr!r}")
+                trials.check(contents(disk) == before, f"read-only: {command[0]} changed something")
+            return f"{len(commands)} commands"
+    except subprocess.CalledProcessError:
+        return "left out: no disk can be mounted here"
+
+
+def rewritten(trials: Trials) -> str:
+    """A bank that is amended in its place is the old one or the new one, wherever the program is killed; a full disk keeps it."""
+    bank = trials.bank("rewritten.csv", 3000, "r")
+    trials.audit(bank, "--out", trials.folder / "rewritten")
+    old, corrections = bank.read_bytes(), trials.folder / "rewritten" / "corrections.csv"
+    arguments = ["amend", bank, "--with", corrections, "--in-place"]
+    begun = time.monotonic()
+    trials.run(*arguments)
+    takes, new = time.monotonic() - begun, bank.read_bytes()
+    trials.check(old != new, "rewritten: nothing was amended")
+    changed = 0
+    kills = max(trials.kills // 4, 10)
+    for _ in range(kills):
+        bank.write_bytes(old)
+        process = subprocess.Popen(
+            [str(trials.program), *map(str, arguments)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+        time.sleep(trials.random.uniform(0, takes * 1.1))
+        process.kill()
+        process.wait()
+        now = bank.read_bytes()
+        changed += now == new
+        trials.check(now in (old, new), "rewritten: the bank is neither old nor new")
+    full = 0
+    if os.geteuid() == 0:
+        for at, kilobytes in enumerate([100, 330, 500, 700, 2000]):
+            try:
+                with small_disk(trials.folder / f"rewritten-{at}", kilobytes) as disk:
+                    try:
+                        (disk / "rewritten.csv").write_bytes(old)
+                    except OSError:
+                        continue
+                    result = trials.run("amend", disk / "rewritten.csv", "--with", corrections, "--in-place")
+                    now = (disk / "rewritten.csv").read_bytes()
+                    full += result.returncode == 2
+                    trials.check(now == (old if result.returncode == 2 else new), f"rewritten: disk of {kilobytes} kB")
+                    trials.check(left_over(disk) == [], f"rewritten: {left_over(disk)} left over")
+            except subprocess.CalledProcessError:
+                break
+    return f"{kills} kills, {changed} after the change; {full} full disks"
+
+
+def destinations(trials: Trials) -> str:
+    """What `--out` names is what is written: links stay links, devices devices, pipes pipes, and secrets stay secret."""
+    folder = trials.folder / "destinations"
+    folder.mkdir()
+    bank = folder / "bank.csv"
+    bank.write_text(f"id,start,arrows,answer\nx,{FAULTY}\n")
+    trials.audit(bank, "--out", folder / "out", "--fail-on", "never")
+    old = bank.read_bytes()
+    convert = ["convert", bank, "--to", "jsonl", "--out"]
+    trials.run(*convert, folder / "plain")
+    expected = (folder / "plain").read_bytes()
+    (folder / "real").write_text("old")
+    (folder / "link").symlink_to("real")
+    (folder / "nowhere").symlink_to("is-not-there")
+    result = trials.run(*convert, folder / "link")
+    trials.check((folder / "link").is_symlink() and (folder / "real").read_bytes() == expected, f"a link: {result.stderr!r}")
+    result = trials.run(*convert, folder / "nowhere")
+    trials.check(result.returncode == 2 and "nowhere" in result.stderr, f"a link to nothing: {result.stderr!r}")
+    os.mkfifo(folder / "pipe")
+    read: list[bytes] = []
+    reader = threading.Thread(target=lambda: read.append((folder / "pipe").read_bytes()))
+    reader.start()
+    result = trials.run(*convert, folder / "pipe")
+    reader.join(timeout=60)
+    trials.check(read == [expected] and (folder / "pipe").is_fifo(), f"a pipe: {result.stderr!r}")
+    os.chmod(bank, 0o600)
+    (folder / "bank-link.csv").symlink_to("bank.csv")
+    corrections = folder / "out" / "corrections.csv"
+    result = trials.run("amend", folder / "bank-link.csv", "--with", corrections, "--in-place")
+    trials.check((folder / "bank-link.csv").is_symlink() and bank.read_bytes() != old, f"a linked bank: {result.stderr!r}")
+    trials.check(os.stat(bank).st_mode & 0o777 == 0o600, "the amended bank can be read by others than before")
+    told = 6
+    if os.geteuid() == 0:
+        for name, minor, status in (("null", 3, 0), ("full", 7, 2)):
+            os.mknod(folder / name, 0o666 | 0o020000, os.makedev(1, minor))
+            for command in (convert, ["draw", "CC", "--out"]):
+                result = trials.run(*command, folder / name)
+                trials.check((folder / name).is_char_device(), f"{name}: {command[0]} replaced a device")
+                trials.check(result.returncode == status, f"{name}: {command[0]}: {result.returncode} {result.stderr!r}")
+                told += 1
+    with open("/dev/full", "w") as full:
+        for command in (["audit", bank, "--out", folder / "again"], ["push", "[CH2-]C=O", "1 -> 1-2; 2-3 -> 3"], ["findings"]):
+            process = subprocess.run(
+                [str(trials.program), *map(str, command)], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+            )
+            holds = process.returncode == 2 and "standard output" in process.stderr
+            trials.check(holds, f"full output: {command[0]}: {process.returncode} {process.stderr!r}")
+            told += 1
+    return f"{told} destinations"
 
 
 def odd_files(trials: Trials) -> str:
@@ -326,20 +458,45 @@ def traced(trials: Trials) -> str:
 
 
 def alike(trials: Trials) -> str:
-    """One and two threads, other folders: the same bytes, but for the time on the pages."""
+    """One and two threads, on different days, in different folders, zones and languages: the same bytes, but for time and path."""
     corpus = Path(__file__).resolve().parents[2] / "corpus" / "demonstration"
-    found = []
-    for at, jobs in enumerate((1, 2, 2)):
-        folder = trials.folder / f"alike-{at}"
+    faketime = shutil.which("faketime")
+    runs = [
+        ("2024-02-29 23:40:05", "monday", 1, {"TZ": "UTC", "LC_ALL": "C"}),
+        ("2031-11-05 04:10:05", "deeper/on a friday", 2, {"TZ": "Pacific/Kiritimati", "LC_ALL": "de_DE.UTF-8", "HOME": "/"}),
+        ("2031-11-06 04:10:05", "again", 2, {"TZ": "America/St_Johns", "COLUMNS": "40", "NO_COLOR": "1"}),
+    ]
+    reports = "csv,html,json,sarif,junit"
+    found: list[dict[str, bytes]] = []
+    days = set()
+    for now, place, jobs, environment in runs:
+        folder = trials.folder / "alike" / place
         shutil.copytree(corpus, folder / "bank", ignore=shutil.ignore_patterns("expected"))
-        trials.audit("bank", "--out", f"out-{at}", "--jobs", jobs, cwd=folder)
-        files = contents(folder / f"out-{at}")
-        found.append({name: re.sub(rb"\d{4}-\d\d-\d\d[ T][\d:]+( UTC|Z)?", b"TIME", data) for name, data in files.items()})
+        shutil.copy(trials.folder / "new.csv", folder / "bank")
+        for out, bank in (("near", "bank"), ("far", folder / "bank")):
+            command = [trials.program, "audit", bank, "--out", folder / out, "--jobs", jobs, "--write", reports]
+            if faketime is not None:
+                command = [faketime, now, *command]
+            surroundings = {**os.environ, **environment}
+            result = subprocess.run(list(map(str, command)), capture_output=True, check=False, cwd=folder, env=surroundings)
+            trials.check(result.returncode == 1, f"alike: {result.returncode} {result.stderr[:300]!r}")
+            files = contents(folder / out)
+            for name, data in files.items():
+                # Only the page and JUnit may name the time, the others have none to take away.
+                if name.endswith((".html", ".xml")):
+                    stamps = re.findall(rb"\d{4}-\d\d-\d\d[ T]\d\d:\d\d", data)
+                    days.update(stamp[:10] for stamp in stamps)
+                    data = re.sub(rb"\d{4}-\d\d-\d\d[ T][\d:]+", b"TIME", data)
+                files[name] = data.replace(os.fsencode(f"{folder}/"), b"")
+            found.append(files)
     for other in found[1:]:
         trials.check(other.keys() == found[0].keys(), "alike: other files")
         differing = [name for name in found[0] if other.get(name) != found[0][name]]
         trials.check(differing == [], f"alike: {differing} differ")
-    return f"{len(found[0])} files, three runs"
+    if faketime is None:
+        return f"{len(found[0])} files, {len(found)} runs, all today: there is no faketime"
+    trials.check(len(days) == len(runs), f"alike: the reports are of the days {days}")
+    return f"{len(found[0])} files, {len(found)} runs on {len(days)} days"
 
 
 def main() -> int:
@@ -350,7 +507,10 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="trials-") as folder:
         trials = Trials(arguments.program.resolve(), Path(folder), arguments.kills)
         passed = failed = 0
-        for trial in (killed, interrupted, disk_full, places, odd_files, changing, pipes, memory, traced, alike):
+        for trial in (
+            killed, interrupted, rewritten, disk_full, read_only, places, destinations, odd_files, changing, pipes, memory,
+            traced, alike,
+        ):
             known = len(trials.wrong)
             said = trial(trials)
             wrong = trials.wrong[known:]
