@@ -1,4 +1,5 @@
-//! What the bank has shown so far: four numbers an item (24 bytes), and tables of 32-bit positions into them.
+//! What the bank has shown so far: three numbers an item (20 bytes), the answers that are wrong, and tables of 32-bit positions
+//! into them.
 
 use super::super::digest::Digest;
 use hashbrown::HashTable;
@@ -27,43 +28,93 @@ pub(super) struct Seen {
     pub(super) question: Option<(Place, bool)>,
 }
 
-#[derive(Clone, Copy)]
-struct Row {
-    id: u64,
-    question: u64,
-    line: u32,
-    answer: u32,
+/// Numbers in blocks, which are never moved, so that growing costs no second copy of them.
+struct Column<N> {
+    blocks: Vec<Vec<N>>,
 }
 
-/// Rows of one block: blocks are never moved, so that growing costs no second copy of the index.
+/// Numbers of one block.
 const BLOCK: usize = 1 << 14;
 
+impl<N> Default for Column<N> {
+    fn default() -> Self {
+        Self { blocks: Vec::new() }
+    }
+}
+
+impl<N: Copy> Column<N> {
+    fn get(&self, at: u32) -> N {
+        self.blocks[at as usize / BLOCK][at as usize % BLOCK]
+    }
+
+    fn push(&mut self, number: N) {
+        match self.blocks.last_mut() {
+            Some(block) if block.len() < BLOCK => block.push(number),
+            _ => {
+                let mut block = Vec::with_capacity(BLOCK);
+                block.push(number);
+                self.blocks.push(block);
+            }
+        }
+    }
+}
+
+/// Positions by hash. A table doubles when it is full; these are so unequal that they do so one after the other, and all
+/// together are never half empty.
+#[derive(Default)]
+struct Positions {
+    tables: [HashTable<u32>; TABLES],
+}
+
+const TABLES: usize = 16;
+/// Where the share of each table ends, in 1/65536: 2^(n/16) - 1.
+const SHARES: [u32; TABLES - 1] =
+    [2902, 5932, 9096, 12400, 15850, 19454, 23216, 27146, 31249, 35534, 40009, 44682, 49562, 54658, 59979];
+
+impl Positions {
+    fn table(&mut self, hash: u64) -> &mut HashTable<u32> {
+        let share = (hash >> 24) as u32 & 0xffff;
+        &mut self.tables[SHARES.partition_point(|end| *end <= share)]
+    }
+
+    /// The position that is noted for a number; where there is none, `at` is noted.
+    fn find_or_note(&mut self, number: u64, at: u32, all: &Column<u64>) -> Option<u32> {
+        let table = self.table(number);
+        let found = table.find(number, |other| all.get(*other) == number).copied();
+        if found.is_none() {
+            table.insert_unique(number, at, |other| all.get(*other));
+        }
+        found
+    }
+}
+
+/// What the bank has shown so far.
 #[derive(Default)]
 pub(super) struct Index {
-    blocks: Vec<Vec<Row>>,
+    ids: Column<u64>,
+    questions: Column<u64>,
+    lines: Column<u32>,
+    /// The answers that are not the product, each with its position; the others are 0.
+    answers: Vec<(u32, u32)>,
     count: u32,
     /// Positions by id, once they are needed: ids that only ever grow cannot repeat, and most banks number their items.
-    ids: Option<HashTable<u32>>,
+    by_id: Option<Positions>,
     last_id: Vec<u8>,
-    questions: HashTable<u32>,
+    by_question: Positions,
     /// First position of each file.
     files: Vec<(u32, Arc<str>)>,
 }
 
-fn row(blocks: &[Vec<Row>], at: u32) -> Row {
-    blocks[at as usize / BLOCK][at as usize % BLOCK]
-}
-
-/// The table of the ids of the first rows.
-fn ids_of(blocks: &[Vec<Row>], count: u32) -> HashTable<u32> {
-    let mut ids = HashTable::with_capacity(count as usize);
+/// Positions of the first ids.
+fn by_id(ids: &Column<u64>, count: u32) -> Positions {
+    let mut positions = Positions::default();
     for at in 0..count {
-        let id = row(blocks, at).id;
-        if id != 0 && ids.find(id, |other| row(blocks, *other).id == id).is_none() {
-            ids.insert_unique(id, at, |other| row(blocks, *other).id);
+        let id = ids.get(at);
+        if id != 0 {
+            positions.find_or_note(id, at, ids);
         }
     }
-    ids
+    positions
 }
 
 impl Index {
@@ -75,41 +126,28 @@ impl Index {
             self.files.push((at, Arc::clone(file)));
         }
         let answer = (digest.answer ^ (digest.answer >> 32)) as u32;
-        let own =
-            Row { id: digest.id.unwrap_or_default(), question: digest.question.unwrap_or_default(), line, answer };
-        let mut seen = Seen::default();
-        if let Some(id) = digest.id.filter(|_| !self.grows_to(text)) {
-            let blocks = &self.blocks;
-            let ids = self.ids.get_or_insert_with(|| ids_of(blocks, at));
-            match ids.find(id, |other| row(blocks, *other).id == id).copied() {
-                Some(first) => seen.id = Some(self.place(first)),
-                None => {
-                    ids.insert_unique(id, at, |other| row(blocks, *other).id);
-                }
-            }
-        }
-        if let Some(question) = digest.question {
-            let blocks = &self.blocks;
-            match self.questions.find(question, |other| row(blocks, *other).question == question) {
-                Some(first) => seen.question = Some((self.place(*first), row(blocks, *first).answer == answer)),
-                None => {
-                    self.questions.insert_unique(question, at, |other| row(blocks, *other).question);
-                }
-            }
-        }
-        if (at as usize).is_multiple_of(BLOCK) {
-            self.blocks.push(Vec::with_capacity(BLOCK));
-        }
-        if let Some(block) = self.blocks.last_mut() {
-            block.push(own);
+        self.ids.push(digest.id.unwrap_or_default());
+        self.questions.push(digest.question.unwrap_or_default());
+        self.lines.push(line);
+        if answer != 0 {
+            self.answers.push((at, answer));
         }
         self.count = next;
+        let mut seen = Seen::default();
+        if let Some(id) = digest.id.filter(|_| !self.grows_to(text)) {
+            let positions = self.by_id.get_or_insert_with(|| by_id(&self.ids, at));
+            seen.id = positions.find_or_note(id, at, &self.ids).map(|first| self.place(first));
+        }
+        if let Some(question) = digest.question {
+            let first = self.by_question.find_or_note(question, at, &self.questions);
+            seen.question = first.map(|first| (self.place(first), self.answer(first) == answer));
+        }
         seen
     }
 
     /// Whether ids have only grown up to this one, by length and then by letters.
     fn grows_to(&mut self, text: &[u8]) -> bool {
-        let grows = self.ids.is_none() && (self.last_id.len(), &self.last_id[..]) < (text.len(), text);
+        let grows = self.by_id.is_none() && (self.last_id.len(), &self.last_id[..]) < (text.len(), text);
         if grows {
             self.last_id.clear();
             self.last_id.extend_from_slice(text);
@@ -117,9 +155,14 @@ impl Index {
         grows
     }
 
+    fn answer(&self, at: u32) -> u32 {
+        let found = self.answers.binary_search_by_key(&at, |(at, _)| *at);
+        found.ok().and_then(|found| self.answers.get(found)).map_or(0, |(_, answer)| *answer)
+    }
+
     fn place(&self, at: u32) -> Place {
         let file = self.files.partition_point(|(first, _)| *first <= at).saturating_sub(1);
         let file = self.files.get(file).map_or_else(|| Arc::from(""), |(_, name)| Arc::clone(name));
-        Place { file, line: row(&self.blocks, at).line }
+        Place { file, line: self.lines.get(at) }
     }
 }
