@@ -5,6 +5,7 @@
 
 mod batch;
 mod passed;
+mod pipeline;
 mod shard;
 
 pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
@@ -17,6 +18,7 @@ use crate::source::{Encoding, Mark, Marker};
 use batch::Judged;
 use passed::Passed;
 use rayon::prelude::*;
+use shard::ReadFault;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::io::{self, Read};
@@ -331,10 +333,13 @@ pub trait Reporter: Send {
     fn wants_sound(&self) -> bool {
         false
     }
+
+    /// Whether it shows what was worked out about items with findings; else that may be left out.
+    fn wants_steps(&self) -> bool {
+        false
+    }
 }
 
-/// Chunks that are judged between two hand-overs to the reporters, for each thread.
-const CHUNKS_PER_THREAD: usize = 4;
 /// Items whose cards are in memory at one time. A card takes some 20 kB.
 const DRAWN_AT_ONCE: usize = 256;
 
@@ -348,7 +353,7 @@ pub fn run(
     plan: &Plan,
     inputs: &[Input],
     reporters: &mut [&mut dyn Reporter],
-    progress: &mut dyn FnMut(u64),
+    progress: &mut (dyn FnMut(u64) + Send),
 ) -> io::Result<Summary> {
     gather(plan, inputs, Chunks::default(), reporters, progress)
 }
@@ -360,22 +365,22 @@ pub fn run(
 pub fn gather(
     plan: &Plan,
     inputs: &[Input],
-    chunks: Chunks<'_>,
+    mut chunks: Chunks<'_>,
     reporters: &mut [&mut dyn Reporter],
-    progress: &mut dyn FnMut(u64),
+    progress: &mut (dyn FnMut(u64) + Send),
 ) -> io::Result<Summary> {
     let (bank_wide, summary, settled) = (BankWide::default(), Summary::default(), Vec::new());
-    let mut run = Run { plan, chunks, bank_wide, reporters, summary, settled };
+    let mut run = Run { plan, bank_wide, reporters, summary, settled };
     for input in inputs {
         if plan.is_stopped() {
             run.summary.interrupted = true;
             break;
         }
         let before = input.state();
-        let marker = (plan.take_marks || run.chunks.are_gathered()).then(Shared::default);
+        let marker = (plan.take_marks || chunks.are_gathered()).then(Shared::default);
         match input.open(&plan.bank, marker.as_ref()) {
             Ok(mut source) => {
-                let totals = run.file(input, &mut source, progress)?;
+                let totals = run.file(input, &mut source, &mut chunks, progress)?;
                 run.summary.files.push((input.name.clone(), totals));
                 if before != input.state() {
                     let why = "changed while it was read: audit it again when nobody writes it";
@@ -383,7 +388,7 @@ pub fn gather(
                 }
                 let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
                 let is_cut_short = run.summary.interrupted;
-                run.chunks.end_of_file(&input.name, mark, is_cut_short)?;
+                chunks.end_of_file(&input.name, mark, is_cut_short)?;
                 // Of a file that was not read to its end there is no mark to correct it by.
                 let mark = mark.filter(|_| plan.take_marks && !is_cut_short);
                 run.summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
@@ -406,7 +411,6 @@ pub fn gather(
 /// What judged items pass through, on one thread and in the order of the bank.
 struct Run<'a, 'r> {
     plan: &'a Plan,
-    chunks: Chunks<'a>,
     bank_wide: BankWide<Passed>,
     reporters: &'a mut [&'r mut dyn Reporter],
     summary: Summary,
@@ -414,43 +418,39 @@ struct Run<'a, 'r> {
 }
 
 impl Run<'_, '_> {
-    fn file(&mut self, input: &Input, source: &mut Source, progress: &mut dyn FnMut(u64)) -> io::Result<Totals> {
+    fn file(
+        &mut self,
+        input: &Input,
+        source: &mut Source,
+        chunks: &mut Chunks<'_>,
+        progress: &mut (dyn FnMut(u64) + Send),
+    ) -> io::Result<Totals> {
         let plan = self.plan;
         let file: Arc<str> = Arc::from(input.name.as_str());
-        let round = rayon::current_num_threads() * CHUNKS_PER_THREAD;
         let mut totals = Totals::default();
+        let mut ended_by = None;
+        let keeps_steps = plan.renderer.is_some() || self.reporters.iter().any(|reporter| reporter.wants_steps());
         self.bank_wide.begin_file(&file);
-        let mut waiting = self.chunks.read(source, round)?;
-        let mut judged = Vec::new();
-        loop {
-            let (batches, error) = waiting;
-            if batches.is_empty() && error.is_none() {
-                break;
+        let read = || match chunks.next(source) {
+            Ok(next) => Ok(next.map(|(_, known)| known)),
+            Err(ReadFault::Partials(error)) => Err(error),
+            Err(ReadFault::Bank(error)) => {
+                ended_by = Some(error);
+                Ok(None)
             }
-            if plan.is_stopped() {
-                self.summary.interrupted = true;
-                break;
-            }
-            let told = std::mem::take(&mut judged);
-            let next;
-            // While one round is judged, the one before it is told of and the one behind it read.
-            (judged, next) = rayon::join(
-                || batches.into_par_iter().map(|own| batch::judge(plan, &file, own)).collect::<Vec<_>>(),
-                || {
-                    let next = if error.is_none() { self.chunks.read(source, round)? } else { (Vec::new(), None) };
-                    self.take(told, &file, &mut totals)?;
-                    Ok::<_, io::Error>(next)
-                },
-            );
-            waiting = next?;
+        };
+        let tell = |judged| {
+            self.take(judged, &file, &mut totals)?;
             progress(self.summary.totals.items + totals.items);
-            if let Some(error) = error {
-                let why = format!("could not be read to its end: {error}");
-                self.summary.unread.push((input.name.clone(), why));
-                break;
-            }
+            Ok(())
+        };
+        let judge = |known| batch::judge(plan, keeps_steps, &file, known);
+        let is_cut = pipeline::run(read, judge, tell, || plan.is_stopped())?;
+        self.summary.interrupted |= is_cut;
+        if let Some(error) = ended_by.filter(|_| !is_cut) {
+            let why = format!("could not be read to its end: {error}");
+            self.summary.unread.push((input.name.clone(), why));
         }
-        self.take(judged, &file, &mut totals)?;
         self.bank_wide.end_of_file(&mut self.settled);
         self.report(&file, &mut totals)?;
         totals.not_ours = source.not_ours();
@@ -458,14 +458,11 @@ impl Run<'_, '_> {
         Ok(totals)
     }
 
-    fn take(&mut self, judged: Vec<Vec<Judged>>, file: &Arc<str>, totals: &mut Totals) -> io::Result<()> {
-        for batch in judged {
-            for (item, digest) in batch {
-                self.bank_wide.take(item, digest, &mut self.settled);
-            }
-            self.report(file, totals)?;
+    fn take(&mut self, judged: Vec<Judged>, file: &Arc<str>, totals: &mut Totals) -> io::Result<()> {
+        for (item, digest) in judged {
+            self.bank_wide.take(item, digest, &mut self.settled);
         }
-        Ok(())
+        self.report(file, totals)
     }
 
     /// Counts settled items and hands those with findings to the reporters, drawn if the plan says so, a bounded number at a

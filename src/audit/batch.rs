@@ -4,21 +4,22 @@ use super::passed::{Passed, Sound};
 use super::shard::{Kept, Known};
 use super::{Audited, Plan};
 use crate::bank::{Chunk, Plain, Record, Taker};
+use crate::findings::bankwide::Passing as _;
 use crate::findings::digest::{Digest, digest, of_product};
-use crate::findings::quick::Prover;
+use crate::findings::quick::{Proof, Prover};
 use crate::findings::{Context, classify, find_places, judge as judge_item};
 use std::sync::Arc;
 
 /// An item with what bank-wide findings need of it.
 pub(super) type Judged = (Passed, Digest);
 
-/// Judges the records of a batch in their order.
-pub(super) fn judge(plan: &Plan, file: &Arc<str>, (batch, kept): Known) -> Vec<Judged> {
+/// Judges the records of a batch in their order. What was worked out about items with findings is kept where it is asked for.
+pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kept): Known) -> Vec<Judged> {
     // Items of packages name their own files.
     let own_file = batch.file();
     let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
     let file = own_file.as_ref().unwrap_or(file);
-    let mut judge = Judge { plan, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
+    let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
     batch.hand_over(&mut judge);
     judge.digest_last();
     judge.judged
@@ -39,6 +40,7 @@ enum Before {
 
 struct Judge<'a> {
     plan: &'a Plan,
+    keeps_steps: bool,
     file: &'a Arc<str>,
     prover: Option<Prover>,
     /// What a shard found, by item.
@@ -57,16 +59,23 @@ impl Taker for Judge<'_> {
             self.before = Before::Other;
             return true;
         }
-        let Some(digest) = prover.prove(plain) else { return false };
+        let Some(Proof { digest, note }) = prover.prove(plain) else { return false };
+        if note.is_some() && self.keeps_steps {
+            return false;
+        }
         let product = matches!(self.before, Before::Unknown | Before::Mismatched).then(|| prover.product());
-        self.judged.push((Passed::Sound(Sound::new(plain, line)), Digest { product, ..digest }));
+        let mut passed = Passed::Sound(Sound::new(plain, line));
+        if let Some(note) = note {
+            passed.add(note, self.file);
+        }
+        self.judged.push((passed, Digest { product, ..digest }));
         self.before = Before::Proven;
         true
     }
 
     fn record(&mut self, chunk: &Chunk, record: Record) {
-        // What a card shows is not kept, so that items which get one are judged again.
-        let may_keep = |own: &mut Kept| own.2.is_empty() || self.plan.renderer.is_none();
+        // What a card shows is not in what a shard keeps, so that items which get one are judged again.
+        let may_keep = |own: &mut Kept| own.2.is_empty() || !self.keeps_steps;
         let own = self.kept.as_mut().and_then(|kept| kept.get_mut(self.judged.len())?.take_if(may_keep));
         if let (Some(kept), false) = (own, self.plan.show_sound) {
             self.judged.push(restored(self.file, record, kept));
@@ -98,7 +107,7 @@ impl Judge<'_> {
         let Some((item, digest)) = self.judged.last_mut() else { return };
         if digest.product.is_none() {
             digest.product = match (item, &mut self.prover) {
-                (Passed::Sound(_), Some(prover)) if self.before == Before::Proven => Some(prover.product()),
+                (_, Some(prover)) if self.before == Before::Proven => Some(prover.product()),
                 (Passed::Full(item), _) => of_product(&item.steps),
                 _ => None,
             };

@@ -10,12 +10,11 @@ mod partials;
 pub use partials::Partials;
 
 use super::batch::{self, Judged};
-use super::{Input, Plan, Shared};
+use super::{Input, Plan, Shared, pipeline};
 use crate::bank::{Batch, Source};
 use crate::findings::Finding;
 use crate::findings::digest::Digest;
 use crate::source::Mark;
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -100,8 +99,8 @@ pub fn run_shard(
     plan: &Plan,
     inputs: &[Input],
     manifest: &Manifest,
-    out: &mut dyn Write,
-    progress: &mut dyn FnMut(u64),
+    out: &mut (dyn Write + Send),
+    progress: &mut (dyn FnMut(u64) + Send),
 ) -> io::Result<u64> {
     let mut items = 0;
     let mut chunks = Chunks { shard: Some(manifest.shard), ..Chunks::default() };
@@ -111,28 +110,22 @@ pub fn run_shard(
         // What cannot be opened is for the gathering to say.
         let Ok(mut source) = input.open(&plan.bank, Some(&marker)) else { continue };
         let file: Arc<str> = Arc::from(input.name.as_str());
-        loop {
-            let first = chunks.next;
-            let (batches, error) = chunks.read(&mut source, rayon::current_num_threads() * super::CHUNKS_PER_THREAD)?;
-            if let Some(error) = error {
-                return Err(io::Error::new(error.kind(), format!("{}: {error}", input.name)));
-            }
-            if plan.is_stopped() {
-                return Err(io::Error::other("interrupted: nothing was kept"));
-            }
-            if first == chunks.next {
-                break;
-            }
-            let own = (first..chunks.next).filter(|number| manifest.shard.has(*number));
-            let judged: Vec<_> = batches.into_par_iter().map(|own| batch::judge(plan, &file, own)).collect();
-            for (number, judged) in own.zip(judged) {
-                items += judged.len() as u64;
-                write(out, &Line::Chunk(number, judged.into_iter().map(keep).collect()))?;
-            }
+        let read = || {
+            let next = chunks.next(&mut source);
+            next.map_err(|fault| io::Error::new(fault.error().kind(), format!("{}: {}", input.name, fault.error())))
+        };
+        let judge = |(number, known)| (number, batch::judge(plan, false, &file, known));
+        let tell = |(number, judged): (u64, Vec<Judged>)| {
+            items += judged.len() as u64;
+            write(out, &Line::Chunk(number, judged.into_iter().map(keep).collect()))?;
             progress(items);
+            Ok(())
+        };
+        if pipeline::run(read, judge, tell, || plan.is_stopped())? {
+            return Err(io::Error::other("interrupted: nothing was kept"));
         }
         let mark = marker.lock().map(|marker| marker.mark().to_string()).unwrap_or_default();
-        write(out, &Line::File(input.name.clone(), mark, chunks.next))?;
+        write(out, &Line::File(input.name.clone(), mark, chunks.count))?;
     }
     write(out, &Line::End)?;
     Ok(items)
@@ -151,10 +144,27 @@ fn keep((item, digest): Judged) -> Option<Kept> {
 /// A batch and what is known of its items.
 pub(super) type Known = (Batch, Option<Vec<Option<Kept>>>);
 
+/// Why there is no next chunk.
+pub(super) enum ReadFault {
+    /// The bank cannot be read further.
+    Bank(io::Error),
+    /// What shards have kept cannot be read, or is of another bank.
+    Partials(io::Error),
+}
+
+impl ReadFault {
+    fn error(&self) -> &io::Error {
+        match self {
+            Self::Bank(error) | Self::Partials(error) => error,
+        }
+    }
+}
+
 /// Counts the chunks of all inputs, and says of each what is to be done with it.
 #[derive(Default)]
 pub struct Chunks<'p> {
-    next: u64,
+    /// Chunks so far.
+    count: u64,
     shard: Option<Shard>,
     partials: Option<&'p mut Partials>,
 }
@@ -170,29 +180,23 @@ impl<'p> Chunks<'p> {
         self.partials.is_some()
     }
 
-    /// The next chunks of a source that are to be judged, and the error that ended it, if one did.
-    pub(super) fn read(&mut self, source: &mut Source, count: usize) -> io::Result<(Vec<Known>, Option<io::Error>)> {
-        let mut batches = Vec::with_capacity(count);
-        while batches.len() < count {
-            let batch = match source.next_batch() {
-                Ok(Some(batch)) => batch,
-                Ok(None) => break,
-                Err(error) => return Ok((batches, Some(error))),
-            };
-            let number = self.next;
-            self.next += 1;
+    /// The next chunk of a source that is to be judged, and its number.
+    pub(super) fn next(&mut self, source: &mut Source) -> Result<Option<(u64, Known)>, ReadFault> {
+        loop {
+            let Some(batch) = source.next_batch().map_err(ReadFault::Bank)? else { return Ok(None) };
+            let number = self.count;
+            self.count += 1;
             if self.shard.is_some_and(|shard| !shard.has(number)) {
                 continue;
             }
-            let known = self.partials.as_mut().map(|partials| partials.chunk(number)).transpose()?;
-            batches.push((batch, known));
+            let known = self.partials.as_mut().map(|partials| partials.chunk(number)).transpose();
+            return Ok(Some((number, (batch, known.map_err(ReadFault::Partials)?))));
         }
-        Ok((batches, None))
     }
 
     /// Holds the end of a file against what the partial audits say of it.
     pub(super) fn end_of_file(&mut self, name: &str, mark: Option<Mark>, stopped: bool) -> io::Result<()> {
         let Some(partials) = self.partials.as_mut().filter(|_| !stopped) else { return Ok(()) };
-        partials.end_of_file(name, &mark.map(|mark| mark.to_string()).unwrap_or_default(), self.next)
+        partials.end_of_file(name, &mark.map(|mark| mark.to_string()).unwrap_or_default(), self.count)
     }
 }

@@ -23,6 +23,11 @@ pub struct Plain<'a> {
 }
 
 impl<'a> Plain<'a> {
+    /// An item of a task of which nothing else is known yet.
+    pub(super) fn of_task(task: Task) -> Self {
+        Self { id: None, task, start: "", arrows: "", answer: "", prompt: "", tags: "" }
+    }
+
     /// The item as a plain one, if it is one.
     #[must_use]
     pub fn of(item: &'a Item) -> Option<Self> {
@@ -45,6 +50,14 @@ impl<'a> Plain<'a> {
             prompt: &item.prompt,
             tags: &item.tags,
         })
+    }
+}
+
+/// A text without space round it; nearly always it has none.
+pub(crate) fn trimmed(text: &str) -> &str {
+    match text.as_bytes() {
+        [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => text,
+        _ => text.trim(),
     }
 }
 

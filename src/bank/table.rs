@@ -3,7 +3,7 @@
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
-use super::plain::{Plain, Taker};
+use super::plain::{Plain, Taker, trimmed};
 use crate::source::Span;
 
 /// What the header of a table says.
@@ -102,11 +102,61 @@ impl TableReader<'_> {
 
     /// Hands the rows of a chunk over, each an item of its own; plain ones are offered as they stand there.
     pub fn hand_over(&self, chunk: &Chunk, taker: &mut dyn Taker) {
+        if memchr::memchr(b'"', chunk.text.as_bytes()).is_none() {
+            self.hand_over_lines(chunk, taker);
+            return;
+        }
         self.rows(chunk, |row| {
             if !self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
                 taker.record(chunk, self.record(chunk, &row));
             }
         });
+    }
+
+    /// The same where no quote is: a row is a line, and cells are what stands between separators.
+    fn hand_over_lines(&self, chunk: &Chunk, taker: &mut dyn Taker) {
+        let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
+        for own in &chunk.records {
+            let (start, end) = (own.start as usize, own.end as usize);
+            let text = own.of(&chunk.text);
+            let line = lines.at(start);
+            lines.skip_to(end);
+            if self.plain_line(chunk, text).is_some_and(|plain| taker.plain(&plain, line)) {
+                continue;
+            }
+            if self.is_too_wide(text) {
+                let row = Row { cells: &csv::ByteRecord::new(), start, end, line, is_too_wide: true };
+                taker.record(chunk, self.record(chunk, &row));
+                continue;
+            }
+            let cells: csv::ByteRecord = text.split(char::from(self.header.delimiter)).collect();
+            if !cells.iter().all(is_blank) {
+                // The line break is the row's.
+                let end = chunk.text.len().min(end + 1);
+                taker.record(chunk, self.record(chunk, &Row { cells: &cells, start, end, line, is_too_wide: false }));
+            }
+        }
+    }
+
+    /// A line without quotes as a plain item, if it is one.
+    fn plain_line<'c>(&self, chunk: &Chunk, text: &'c str) -> Option<Plain<'c>> {
+        let is_whole = chunk.bad_bytes.is_empty() && chunk.record_bytes.is_none_or(|limit| text.len() < limit);
+        if !is_whole || self.keep_extra {
+            return None;
+        }
+        let mut cells = Cells { plain: Plain::of_task(self.default_task) };
+        let mut rest = Some(text);
+        for name in &self.header.names {
+            let Some(text) = rest else { break };
+            let (cell, behind) = match memchr::memchr(self.header.delimiter, text.as_bytes()) {
+                Some(at) => (text.get(..at)?, text.get(at + 1..)),
+                None => (text, None),
+            };
+            rest = behind;
+            cells.take(*name, cell)?;
+        }
+        // Cells beyond those of the header are a fault.
+        cells.finish().filter(|_| rest.is_none())
     }
 
     /// Goes through the rows that are not blank.
@@ -171,31 +221,14 @@ impl TableReader<'_> {
         {
             return None;
         }
-        let mut plain =
-            Plain { id: None, task: self.default_task, start: "", arrows: "", answer: "", prompt: "", tags: "" };
+        let mut cells = Cells { plain: Plain::of_task(self.default_task) };
         let mut at = row.start;
         for (cell, name) in row.cells.iter().zip(&self.header.names) {
             let text = chunk.text.get(at..at + cell.len())?;
             at += cell.len() + 1;
-            let Some(name) = name else { continue };
-            // A blank cell is an absent one.
-            if is_blank(cell) {
-                continue;
-            }
-            match name {
-                Name::Id => plain.id = Some(text.trim()),
-                Name::Task => plain.task = Task::from_name(text.trim())?,
-                Name::Start => plain.start = text,
-                Name::Arrows => plain.arrows = text,
-                Name::Answer => plain.answer = text,
-                Name::Prompt => plain.prompt = text,
-                Name::Tags => plain.tags = text,
-                _ => return None,
-            }
+            cells.take(*name, text)?;
         }
-        let is_plain = plain.task != Task::Contributors
-            && !(plain.start.is_empty() || plain.arrows.is_empty() || plain.answer.is_empty());
-        is_plain.then_some(plain)
+        cells.finish()
     }
 
     fn record(&self, chunk: &Chunk, row: &Row<'_>) -> Record {
@@ -291,8 +324,46 @@ impl TableReader<'_> {
     }
 }
 
+/// The cells of a row on their way to a plain item.
+struct Cells<'c> {
+    plain: Plain<'c>,
+}
+
+impl<'c> Cells<'c> {
+    /// Takes the cell of a column; `None` where it makes the item more than a plain one.
+    fn take(&mut self, column: Option<Name>, text: &'c str) -> Option<()> {
+        let Some(name) = column else { return Some(()) };
+        // A blank cell is an absent one.
+        if is_blank(text.as_bytes()) {
+            return Some(());
+        }
+        let plain = &mut self.plain;
+        match name {
+            Name::Id => plain.id = Some(trimmed(text)),
+            Name::Task => plain.task = Task::from_name(trimmed(text))?,
+            Name::Start => plain.start = text,
+            Name::Arrows => plain.arrows = text,
+            Name::Answer => plain.answer = text,
+            Name::Prompt => plain.prompt = text,
+            Name::Tags => plain.tags = text,
+            _ => return None,
+        }
+        Some(())
+    }
+
+    fn finish(self) -> Option<Plain<'c>> {
+        let Plain { task, start, arrows, answer, .. } = self.plain;
+        let is_plain = task != Task::Contributors && !(start.is_empty() || arrows.is_empty() || answer.is_empty());
+        is_plain.then_some(self.plain)
+    }
+}
+
 /// Whether a cell holds nothing but space.
 fn is_blank(cell: &[u8]) -> bool {
+    // Nearly every cell shows at once that it does not.
+    if cell.first().is_some_and(u8::is_ascii_graphic) {
+        return false;
+    }
     std::str::from_utf8(cell).is_ok_and(|text| text.trim().is_empty())
 }
 
@@ -309,8 +380,17 @@ struct LineCounter<'a> {
 }
 
 impl LineCounter<'_> {
+    /// Passes bytes among which there is no line break.
+    fn skip_to(&mut self, byte: usize) {
+        self.at = byte;
+    }
+
     fn at(&mut self, byte: usize) -> u32 {
         let text = self.chunk.text.as_bytes();
+        if text.get(self.at..byte) == Some(b"\n") {
+            self.line += 1;
+            self.at = byte;
+        }
         if let Some(passed) = text.get(self.at..byte) {
             self.line += super::chunk::line_breaks(passed);
             self.at = byte;

@@ -123,6 +123,16 @@ pub(super) fn judge_answer(
     (compared, stated)
 }
 
+/// What to say where start and product are the same drawing but for labels, and the answer has none.
+pub(super) fn indistinct(role: Role) -> Finding {
+    let message = format!(
+        "start and product are the same drawing but for labels, and {} has none: it cannot be told from an answer that was \
+         never drawn",
+        role.words()
+    );
+    Finding::new(Name::IndistinctAnswer, message)
+}
+
 struct Sides<'a> {
     own: &'a AnswerContext<'a>,
     taken: &'a Taken,
@@ -138,12 +148,7 @@ impl Sides<'_> {
         self.omitted(findings);
         let unlabelled = self.compared.labelled == Labelled::Not;
         if unlabelled && !self.taken.arrows.is_empty() && self.own.same(&self.taken.start, self.product) {
-            let message = format!(
-                "start and product are the same drawing but for labels, and {} has none: it cannot be told from an \
-                 answer that was never drawn",
-                self.own.role.words()
-            );
-            findings.push(Finding::new(Name::IndistinctAnswer, message));
+            findings.push(indistinct(self.own.role));
         }
     }
 

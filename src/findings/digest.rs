@@ -3,8 +3,8 @@
 use super::step::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
-use crate::structure::canon::{Colours, Orders, mix};
-use crate::structure::skeleton::{Outline, Skeleton};
+use crate::structure::canon::{Orders, Peel, mix};
+use crate::structure::skeleton::Skeleton;
 use crate::structure::{AtomId, Structure};
 use std::cell::RefCell;
 
@@ -81,50 +81,70 @@ fn of_drawing(structure: &Structure) -> u64 {
 
 /// Digests drawings and questions, in buffers that it keeps.
 #[derive(Debug, Default)]
-pub(super) struct Digester {
+struct Digester {
     skeleton: Skeleton,
-    colours: Colours,
-    seeds: Vec<(u32, u64)>,
+    peel: Peel,
 }
 
 impl Digester {
     /// A drawing, whatever its labels and the order of its atoms.
-    pub(super) fn drawing(&mut self, outline: &impl Outline) -> u64 {
-        self.skeleton.rebuild_outline(outline);
-        self.colours.refine(&self.skeleton, orders(&self.skeleton), &[]);
-        fold(self.colours.whole())
+    fn drawing(&mut self, structure: &Structure) -> u64 {
+        self.feed(structure);
+        self.peel.finish();
+        self.peel.sum()
     }
 
-    /// The question of an item that is one step.
-    pub(super) fn question(&mut self, task: Task, start: &impl Outline, arrows: &[Arrow]) -> u64 {
-        next_step(first_step(task), self.step(start, arrows))
+    /// Start and arrows.
+    fn step(&mut self, start: &Structure, arrows: &[Arrow]) -> u64 {
+        self.feed(start);
+        let Self { skeleton, peel } = self;
+        of_arrows(peel, arrows, |atom| (skeleton.host(atom), skeleton.is_folded(atom)))
     }
 
-    /// Start and arrows: atoms are coloured by what the arrows do to them, then each arrow adds its ends' colours.
-    fn step(&mut self, start: &impl Outline, arrows: &[Arrow]) -> u64 {
-        let Self { skeleton, colours, seeds } = self;
-        skeleton.rebuild_outline(start);
-        seeds.clear();
-        let hydrogen = |atom: AtomId| u64::from(skeleton.is_folded(atom)) << 8;
-        for arrow in arrows {
-            let moves = u64::from(arrow.moves == Moves::Single) << 4;
-            for (role, place) in [(1, arrow.tail), (2, arrow.head)] {
-                let kind = u64::from(matches!(place, Place::Bond(..))) << 5;
-                let seed = |atom: AtomId| (skeleton.host(atom), role | kind | moves | hydrogen(atom));
-                seeds.extend(place.atoms().map(seed));
+    fn feed(&mut self, structure: &Structure) {
+        let Self { skeleton, peel } = self;
+        // Neither species nor rings are asked for: colours find both.
+        skeleton.rebuild_bare(structure);
+        let orders = Orders::for_both(skeleton, skeleton);
+        peel.begin();
+        for node in 0..skeleton.len() {
+            let ends = skeleton.arcs(node).iter().map(|arc| (arc.to, orders.kind(arc.order)));
+            peel.node_with(node, orders.node_code(skeleton.node(node)), ends);
+        }
+    }
+}
+
+/// The question of an item that is one step, whose start was given for colouring. `host` says of an atom which node stands for it, and
+/// whether it is a hydrogen that is counted there.
+pub(super) fn of_step(task: Task, start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, bool)) -> u64 {
+    next_step(first_step(task), of_arrows(start, arrows, host))
+}
+
+/// Start and arrows: atoms are coloured by what the arrows do to them, then each arrow adds its ends' colours.
+fn of_arrows(start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, bool)) -> u64 {
+    for arrow in arrows {
+        let moves = u64::from(arrow.moves == Moves::Single) << 4;
+        for (role, place) in [(1, arrow.tail), (2, arrow.head)] {
+            let kind = u64::from(matches!(place, Place::Bond(..))) << 5;
+            for atom in place.atoms() {
+                let (node, is_folded) = host(atom);
+                start.seed(node, role | kind | moves | u64::from(is_folded) << 8);
             }
         }
-        colours.refine(skeleton, orders(skeleton), seeds);
-        let colour = |atom: AtomId| colours.of(skeleton.host(atom)).wrapping_add(hydrogen(atom));
-        let place = |place: Place<AtomId>| match place {
-            Place::Atom(a) => mix(colour(a)),
-            Place::Bond(a, b) => mix(mix(colour(a)).wrapping_add(mix(colour(b)))),
-        };
-        arrows.iter().fold(fold(colours.whole()), |sum, arrow| {
-            let kind = u64::from(arrow.moves == Moves::Single);
-            sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)))
-        })
     }
+    start.finish();
+    let colour = |atom: AtomId| {
+        let (node, is_folded) = host(atom);
+        start.of(node).wrapping_add(u64::from(is_folded) << 8)
+    };
+    let place = |place: Place<AtomId>| match place {
+        Place::Atom(a) => mix(colour(a)),
+        Place::Bond(a, b) => mix(mix(colour(a)).wrapping_add(mix(colour(b)))),
+    };
+    arrows.iter().fold(start.sum(), |sum, arrow| {
+        let kind = u64::from(arrow.moves == Moves::Single);
+        sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)))
+    })
 }
 
 /// What the digests of steps are added to.
@@ -134,14 +154,6 @@ fn first_step(task: Task) -> u64 {
 
 fn next_step(question: u64, step: u64) -> u64 {
     mix(question ^ step)
-}
-
-fn orders(skeleton: &Skeleton) -> Orders {
-    Orders::for_both(skeleton, skeleton)
-}
-
-fn fold(whole: u128) -> u64 {
-    (whole as u64) ^ ((whole >> 64) as u64)
 }
 
 /// FNV-1a, spread once more: short, and the same on every machine and in every version.

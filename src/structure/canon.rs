@@ -8,8 +8,10 @@
 
 mod form;
 mod partition;
+mod peel;
 
 pub use form::{Canonical, canonical};
+pub(crate) use peel::Peel;
 
 use super::skeleton::{Arc, Node, Skeleton};
 use std::ops::Range;
@@ -44,27 +46,43 @@ impl Orders {
 
     /// A number for what is told apart of a bond.
     pub(crate) fn code(self, arc: &Arc) -> u64 {
-        let order = match self {
-            Self::Drawn => arc.order,
-            Self::Free | Self::Loose => arc.order.max(2),
+        u64::from(self.kind(arc.order)) << 1 | u64::from(arc.in_ring)
+    }
+
+    /// A number for what is told apart of a bond of this order, but for rings.
+    #[inline]
+    pub(crate) fn kind(self, order: u8) -> u32 {
+        u32::from(match self {
+            Self::Drawn => order,
+            Self::Free | Self::Loose => order.max(2),
             Self::Bare => 1,
-        };
-        u64::from(order) << 1 | u64::from(arc.in_ring)
+        })
     }
 
     /// A number for what is told apart of an atom by itself. Stated unpaired electrons are left out, because they count only
     /// where both drawings state them.
+    #[inline]
     pub(crate) fn node_code(self, node: &Node) -> u64 {
         if self == Self::Bare {
             return u64::from(node.element.number());
         }
-        let pi = if self == Self::Free { node.pi.min(63) } else { 0 };
         // Exact but for absurd numbers, which `Node::agrees` tells apart.
         u64::from(node.element.number())
             | u64::from(node.isotope.map_or(0, |mass| mass.saturating_add(1))) << 7
             | u64::from(node.charge.cast_unsigned()) << 23
             | u64::from(node.hydrogens) << 39
-            | u64::from(pi) << 55
+            | self.pi_code(node.pi)
+    }
+
+    /// The hydrogens that are in the code of an atom, where its bonds are not.
+    pub(crate) fn hydrogens_of(code: u64) -> u16 {
+        (code >> 39) as u16
+    }
+
+    /// The part of [`node_code`](Self::node_code) that is made of the bonds.
+    #[inline]
+    pub(crate) fn pi_code(self, pi: u16) -> u64 {
+        if self == Self::Free { u64::from(pi.min(63)) << 55 } else { 0 }
     }
 }
 
@@ -201,7 +219,7 @@ impl Colours {
                 return;
             }
             if count <= SMALL || round.is_power_of_two() {
-                let now = self.count_colours(from..to);
+                let now = count_colours(&self.by_node[from..to], &mut self.sorted);
                 if now == told_apart {
                     return;
                 }
@@ -221,34 +239,6 @@ impl Colours {
         }
     }
 
-    fn count_colours(&mut self, nodes: Range<usize>) -> usize {
-        if nodes.len() <= SMALL {
-            return self.count_few(nodes);
-        }
-        self.sorted.clear();
-        self.sorted.extend_from_slice(&self.by_node[nodes]);
-        self.sorted.sort_unstable();
-        1 + self.sorted.windows(2).filter(|pair| pair[0] != pair[1]).count()
-    }
-
-    /// Counts up to [`SMALL`] colours, which are spread evenly, in a table of twice as many places.
-    fn count_few(&mut self, nodes: Range<usize>) -> usize {
-        const PLACES: usize = 2 * SMALL;
-        let mut table = [0_u64; PLACES];
-        let mut count = 0;
-        for &colour in &self.by_node[nodes] {
-            // 0 marks an empty place; that a colour is 0 and taken for 1 is as likely as any collision.
-            let colour = colour.max(1);
-            let mut place = colour as usize % PLACES;
-            while table[place] != 0 && table[place] != colour {
-                place = (place + 1) % PLACES;
-            }
-            count += usize::from(table[place] == 0);
-            table[place] = colour;
-        }
-        count
-    }
-
     /// Sums the colours up, and puts the sum into each: equal surroundings in different species are no symmetry.
     fn finish_species(&mut self, skeleton: &Skeleton, nodes: Range<u32>) {
         let mut bonds = 0;
@@ -266,6 +256,35 @@ impl Colours {
             *colour = mix(*colour ^ low.rotate_left(1));
         }
     }
+}
+
+/// How many colours there are.
+fn count_colours(colours: &[u64], sorted: &mut Vec<u64>) -> usize {
+    if colours.len() <= SMALL {
+        return count_few(colours);
+    }
+    sorted.clear();
+    sorted.extend_from_slice(colours);
+    sorted.sort_unstable();
+    1 + sorted.windows(2).filter(|pair| pair[0] != pair[1]).count()
+}
+
+/// Counts up to [`SMALL`] colours, which are spread evenly, in a table of twice as many places.
+fn count_few(colours: &[u64]) -> usize {
+    const PLACES: usize = 2 * SMALL;
+    let mut table = [0_u64; PLACES];
+    let mut count = 0;
+    for &colour in colours {
+        // 0 marks an empty place; that a colour is 0 and taken for 1 is as likely as any collision.
+        let colour = colour.max(1);
+        let mut place = colour as usize % PLACES;
+        while table[place] != 0 && table[place] != colour {
+            place = (place + 1) % PLACES;
+        }
+        count += usize::from(table[place] == 0);
+        table[place] = colour;
+    }
+    count
 }
 
 /// The fingerprint of a drawing: the same for every numbering of it, nearly always another for every other drawing.

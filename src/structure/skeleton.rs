@@ -442,7 +442,7 @@ fn is_plain_hydrogen(atom: &Atom) -> bool {
 }
 
 /// Joins the species of two atoms; the earlier root stays.
-fn join(root: &mut [u32], a: u32, b: u32) {
+pub(super) fn join(root: &mut [u32], a: u32, b: u32) {
     let find = |root: &mut [u32], mut at: u32| {
         while root[at as usize] != at {
             root[at as usize] = root[root[at as usize] as usize];

@@ -1,10 +1,11 @@
 //! Arrows on a flat drawing: read, drawn out, summed up.
 
-use super::sketch::{NONE, Sketch};
+use super::shells::Shells;
+use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
 use crate::arrows::push::{Account, accounts, check};
 use crate::arrows::{Arrow, Moves, Place};
-use crate::structure::electrons::judge_count;
-use crate::structure::{Atom, AtomId, Bond, Element, OctetRule};
+use crate::structure::electrons::Electrons;
+use crate::structure::{AtomId, Element};
 
 /// Arrows of a step at most.
 const MOST: usize = 16;
@@ -15,15 +16,15 @@ pub(super) struct Moved {
     pub(super) arrows: Vec<Arrow>,
     accounts: Vec<Account>,
     /// Hydrogens that arrows name: the atom that carries them, their number, themselves.
-    drawn_out: Vec<(u16, u32, u16)>,
+    drawn_out: Vec<(u8, u32, u8)>,
 }
 
 impl Moved {
     /// Reads an arrow field; hydrogens that it names are drawn out in the start.
-    pub(super) fn read(&mut self, text: &str, start: &mut Sketch, by_label: &[u16]) -> Option<()> {
+    pub(super) fn read(&mut self, text: &str, start: &mut Sketch, by_label: &[u8]) -> Option<()> {
         self.arrows.clear();
         self.drawn_out.clear();
-        let mut cursor = Cursor { rest: text.trim().as_bytes(), start, by_label, drawn_out: &mut self.drawn_out };
+        let mut cursor = Cursor { rest: text.as_bytes(), start, by_label, drawn_out: &mut self.drawn_out };
         while !cursor.rest.is_empty() {
             let arrow = cursor.arrow()?;
             if self.arrows.len() == MOST {
@@ -41,21 +42,19 @@ impl Moved {
         product.copy(start);
         let mut is_idle = true;
         for account in &self.accounts {
-            let (a, b) = account.key;
-            let (a, b) = (a.index(), b.index());
+            let (a, b) = ends(account);
             let change = account.given - account.taken;
             is_idle &= change == 0;
             // What an arrow does to a delocalised system depends on the form that is taken.
-            if start.tallies[a].delocalised > 0 || start.tallies[b].delocalised > 0 {
+            if start.atom(a).delocalised > 0 || start.atom(b).delocalised > 0 {
                 return None;
             }
             if a == b {
-                check(start.electrons(a).non_bonding(), account).is_none().then_some(())?;
-                product.atoms[a].charge -= change as i16;
+                check(non_bonding(start.atom(a)), account).is_none().then_some(())?;
+                product.atom_mut(a).charge -= change as i8;
                 continue;
             }
-            let line = start.line_between(a as u16, b as u16);
-            let before = line.map_or(0, |line| start.lines[line].bond.order);
+            let before = start.atom(a).arc_to(b).map_or(0, |arc| arc.order());
             check(Some(2 * i32::from(before)), account).is_none().then_some(())?;
             let change = change / 2;
             let after = u8::try_from(i32::from(before) + change).ok().filter(|order| *order <= 4)?;
@@ -63,32 +62,41 @@ impl Moved {
                 return None;
             }
             for end in [a, b] {
-                product.atoms[end].charge -= change as i16;
-                product.tallies[end].bonds += change as i16;
+                product.atom_mut(end).charge -= change as i8;
             }
-            let line = match line {
-                Some(line) => line,
-                None => product.add_line(a as u16, b as u16, Bond::new(0))?,
-            };
-            product.lines[line].bond.order = after;
+            if before != after {
+                product.set_order(a, b, after)?;
+            }
         }
         (!is_idle).then_some(())
     }
 
-    /// Whether the electrons of every atom that the arrows touch are possible.
-    pub(super) fn leaves_possible(&self, product: &Sketch, octet: OctetRule) -> bool {
-        self.accounts.iter().flat_map(|account| [account.key.0, account.key.1]).all(|atom| {
-            let at = atom.index();
-            judge_count(product.atoms[at].element, product.electrons(at), octet).is_none()
-        })
+    /// The atoms that the arrows touch, some of them more than once.
+    pub(super) fn touched(&self) -> impl Iterator<Item = u8> + Clone {
+        self.accounts.iter().flat_map(|account| <[u8; 2]>::from(ends(account)))
     }
+
+    /// Whether the electrons of every atom that the arrows touch are possible.
+    pub(super) fn leaves_possible(&self, product: &Sketch, shells: &Shells) -> bool {
+        self.touched().all(|at| shells.are_possible(product.atom(at)))
+    }
+}
+
+/// The atoms of a place.
+fn ends(account: &Account) -> (u8, u8) {
+    (account.key.0.index() as u8, account.key.1.index() as u8)
+}
+
+fn non_bonding(atom: &Atom) -> Option<i32> {
+    let valence = atom.element.valence_electrons();
+    Electrons { valence, bonds: i32::from(atom.bonds), charge: i32::from(atom.charge) }.non_bonding()
 }
 
 struct Cursor<'a, 's> {
     rest: &'a [u8],
     start: &'s mut Sketch,
-    by_label: &'s [u16],
-    drawn_out: &'s mut Vec<(u16, u32, u16)>,
+    by_label: &'s [u8],
+    drawn_out: &'s mut Vec<(u8, u32, u8)>,
 }
 
 impl Cursor<'_, '_> {
@@ -123,7 +131,7 @@ impl Cursor<'_, '_> {
         let head = match (tail, head) {
             (Place::Atom(a), Place::Atom(b)) if a != b => {
                 // On a bonded atom it is ambiguous.
-                self.start.line_between(a.index() as u16, b.index() as u16).is_none().then_some(())?;
+                self.start.atom(a.index() as u8).arc_to(b.index() as u8).is_none().then_some(())?;
                 Place::Bond(a, b)
             }
             _ => head,
@@ -147,7 +155,7 @@ impl Cursor<'_, '_> {
     fn atom(&mut self) -> Option<AtomId> {
         self.skip_space();
         let label = self.number().filter(|label| *label > 0)?;
-        let carrier = *self.by_label.get(label as usize).filter(|at| **at != NONE)?;
+        let carrier = *self.by_label.get(label as usize).filter(|at| **at != NO_ATOM)?;
         let atom = if self.take(b'h') {
             let which = if self.rest.first().is_some_and(u8::is_ascii_digit) { self.number()? } else { 1 };
             self.hydrogen(carrier, which)?
@@ -168,22 +176,22 @@ impl Cursor<'_, '_> {
     }
 
     /// The hydrogen of this number of an atom, drawn out where it is not yet.
-    fn hydrogen(&mut self, carrier: u16, which: u32) -> Option<u16> {
-        let own = |(atom, number, _): &&(u16, u32, u16)| *atom == carrier && *number == which;
+    fn hydrogen(&mut self, carrier: u8, which: u32) -> Option<u8> {
+        let own = |(atom, number, _): &&(u8, u32, u8)| *atom == carrier && *number == which;
         if let Some((_, _, hydrogen)) = self.drawn_out.iter().find(own) {
             return Some(*hydrogen);
         }
-        let taken = self.drawn_out.iter().filter(|(atom, ..)| *atom == carrier).count() as u16;
-        let left = self.start.atoms[usize::from(carrier)].hydrogens;
-        if left == 0 || which > u32::from(left + taken) {
+        let taken = self.drawn_out.iter().filter(|(atom, ..)| *atom == carrier).count() as u32;
+        let left = self.start.atom(carrier).hydrogens;
+        if left == 0 || which > u32::from(left) + taken {
             return None;
         }
-        self.start.atoms[usize::from(carrier)].hydrogens = left - 1;
-        let hydrogen = self.start.add_atom(Atom::new(Element::HYDROGEN))?;
-        self.start.add_line(carrier, hydrogen, Bond::new(1))?;
-        self.start.join_species(hydrogen, carrier);
+        let atom = self.start.atom_mut(carrier);
         // The bond that is drawn now was counted already.
-        self.start.tallies[usize::from(carrier)].bonds -= 1;
+        atom.hydrogens -= 1;
+        atom.bonds -= 1;
+        let hydrogen = self.start.add_atom(&Atom::new(Element::HYDROGEN), NO_LABEL)?;
+        self.start.add_bond(carrier, hydrogen, 1, false)?;
         self.drawn_out.push((carrier, which, hydrogen));
         Some(hydrogen)
     }

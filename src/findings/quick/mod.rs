@@ -3,40 +3,60 @@
 //! Most items of a bank are sound and plain: one step, SMILES without stereo marks, no options. For these everything that
 //! [`judge`](super::judge) would look at can be looked at in flat buffers that are used again for the next item. The quick way
 //! never finds a fault: where anything is unusual it gives up, and the item is judged in full. What it proves is exactly that
-//! `judge` would find nothing, so that a bank has one audit whether or not it is tried; a test holds the two to each other.
+//! `judge` would find nothing, or nothing but one note, so that a bank has one audit whether or not it is tried; a test holds the
+//! two to each other.
 //!
 //! Decisions are not made twice: electrons, roles in delocalised systems, understood hydrogens, sums of arrows, colours and
 //! digests are those of the modules that `judge` uses.
 
 mod arrows;
+mod brackets;
 mod read;
 mod same;
+mod shells;
 mod sketch;
 
-use super::Settings;
-use super::digest::{Digest, Digester};
-use crate::bank::{Plain, Task};
+use super::answer::indistinct;
+use super::digest::{self, Digest};
+use super::drawing::Role;
+use super::{Finding, Settings};
+use crate::bank::{Plain, Task, trimmed};
 use crate::limits::Limits;
-use crate::structure::OctetRule;
+use crate::structure::AtomId;
+use crate::structure::canon::Peel;
 use arrows::Moved;
+use brackets::Brackets;
 use same::Comparison;
-use sketch::{MOST, NONE, Sketch};
+use shells::Shells;
+use sketch::{MOST, NO_ATOM, NO_LABEL, Sketch};
+
+/// What is proven of an item: that it is sound.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proof {
+    /// Its digest.
+    pub digest: Digest,
+    /// The one thing that may be said of it nevertheless.
+    pub note: Option<Finding>,
+}
 
 /// Proves items sound, one after the other, in buffers that it keeps.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Prover {
-    octet: OctetRule,
+    shells: &'static Shells,
     is_off: bool,
+    brackets: Brackets,
     start: Sketch,
     product: Sketch,
     answer: Sketch,
-    /// The answer of the item that was proven last.
+    /// The answer of the item that was proven last, and its digest where that was worked out.
     proven: Sketch,
+    proven_digest: Option<u64>,
     moved: Moved,
     comparison: Comparison,
-    digester: Digester,
+    peel: Peel,
+    places: Box<[u8; 256]>,
     /// The atom of the start that carries each small label.
-    by_label: Vec<u16>,
+    by_label: Vec<u8>,
 }
 
 /// Bytes of a field that are looked at the quick way, at most.
@@ -48,50 +68,80 @@ impl Prover {
     /// A prover for these settings. It gives up on everything where they are unusual in what it does not ask about.
     #[must_use]
     pub fn new(settings: &Settings) -> Self {
-        let is_off = settings.smiles.relaxed || !are_wide(&settings.limits) || !are_wide(&settings.smiles.limits);
-        Self { octet: settings.octet, is_off, by_label: vec![NONE; LABELS], ..Self::default() }
+        Self {
+            shells: Shells::of(settings.octet),
+            is_off: settings.smiles.relaxed || !are_wide(&settings.limits) || !are_wide(&settings.smiles.limits),
+            brackets: Brackets::default(),
+            start: Sketch::default(),
+            product: Sketch::default(),
+            answer: Sketch::default(),
+            proven: Sketch::default(),
+            proven_digest: None,
+            moved: Moved::default(),
+            comparison: Comparison::default(),
+            peel: Peel::default(),
+            places: Box::new([0; 256]),
+            by_label: vec![NO_ATOM; LABELS],
+        }
     }
 
-    /// The digest of an item that is sound without any finding; `None` says nothing about the item.
-    pub fn prove(&mut self, item: &Plain<'_>) -> Option<Digest> {
+    /// The proof that an item is sound; `None` says nothing about the item.
+    pub fn prove(&mut self, item: &Plain<'_>) -> Option<Proof> {
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
-        self.start.read(item.start.trim())?;
-        self.answer.read(item.answer.trim())?;
-        self.start.possible(self.octet).then_some(())?;
+        self.start.read(trimmed(item.start), &mut self.brackets)?;
+        self.answer.read(trimmed(item.answer), &mut self.brackets)?;
+        self.start.possible(self.shells).then_some(())?;
         self.start.label_by_position();
         let labelled = index_labels(&self.start, &mut self.by_label);
         let proven = labelled.and_then(|()| self.push_and_compare(item));
         forget_labels(&self.start, &mut self.by_label);
-        proven?;
+        let (digest, note) = proven?;
+        self.proven_digest = digest;
         std::mem::swap(&mut self.answer, &mut self.proven);
-        Some(Digest {
-            id: item.id.map(super::digest::of_text),
-            question: Some(self.digester.question(item.task, &self.start, &self.moved.arrows)),
-            ..Digest::default()
-        })
+        let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
+        Some(Proof { digest: Digest { id, question, ..Digest::default() }, note })
     }
 
     /// The digest of the product of the item that was proven last.
     pub fn product(&mut self) -> u64 {
+        if let Some(digest) = self.proven_digest {
+            return digest;
+        }
         // The answer is the product.
-        self.digester.drawing(&self.proven)
+        self.proven.feed(self.proven.orders(), &mut self.peel, &mut self.places);
+        self.peel.finish();
+        self.peel.sum()
     }
 
-    fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<()> {
-        let Self { octet, start, product, answer, moved, comparison, by_label, .. } = self;
-        moved.read(item.arrows, start, by_label)?;
-        moved.push(start, product, item.task == Task::Resonance)?;
-        moved.leaves_possible(product, *octet).then_some(())?;
-        product.fold_hydrogens();
-        answer.fold_hydrogens();
-        let same = if answer.has_labels() {
-            comparison.by_labels(product, answer, by_label)
-        } else {
-            comparison.by_colours(product, answer) && comparison.differs_from_product(start)
+    /// The digest of start and arrows.
+    fn question(&mut self, task: Task) -> u64 {
+        let Self { start, peel, places, moved, .. } = self;
+        start.feed(start.orders(), peel, places);
+        let host = |atom: AtomId| {
+            let at = atom.index() as u8;
+            (u32::from(places[usize::from(at)]), start.atom(at).folded)
         };
-        same.then_some(())
+        digest::of_step(task, peel, &moved.arrows, host)
+    }
+
+    /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
+    fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
+        let Self { shells, start, product, answer, moved, comparison, by_label, .. } = self;
+        moved.read(trimmed(item.arrows), start, by_label)?;
+        start.fold_hydrogens();
+        moved.push(start, product, item.task == Task::Resonance)?;
+        moved.leaves_possible(product, shells).then_some(())?;
+        product.fold_again(moved.touched());
+        answer.fold_hydrogens();
+        if answer.has_labels {
+            return comparison.by_labels(product, answer, by_label).then_some((None, None));
+        }
+        comparison.by_colours(product, answer).then_some(())?;
+        let digest = Some(comparison.product_sum());
+        let is_same = comparison.is_same(start, product, moved.touched())?;
+        Some((digest, is_same.then(|| indistinct(Role::Answer))))
     }
 }
 
@@ -106,22 +156,24 @@ fn are_wide(limits: &Limits) -> bool {
 }
 
 /// Notes which atom has which label; `None` where two have one or one is large.
-fn index_labels(sketch: &Sketch, by_label: &mut [u16]) -> Option<()> {
-    for (at, atom) in sketch.atoms.iter().enumerate() {
-        let Some(label) = atom.class else { continue };
-        let slot = by_label.get_mut(label as usize)?;
-        if *slot != NONE {
+fn index_labels(sketch: &Sketch, by_label: &mut [u8]) -> Option<()> {
+    for (at, atom) in (0..).zip(sketch.atoms()) {
+        if atom.label == NO_LABEL {
+            continue;
+        }
+        let slot = by_label.get_mut(usize::from(atom.label))?;
+        if *slot != NO_ATOM {
             return None;
         }
-        *slot = at as u16;
+        *slot = at;
     }
     Some(())
 }
 
-fn forget_labels(sketch: &Sketch, by_label: &mut [u16]) {
-    for label in sketch.atoms.iter().filter_map(|atom| atom.class) {
-        if let Some(slot) = by_label.get_mut(label as usize) {
-            *slot = NONE;
+fn forget_labels(sketch: &Sketch, by_label: &mut [u8]) {
+    for atom in sketch.atoms() {
+        if let Some(slot) = by_label.get_mut(usize::from(atom.label)) {
+            *slot = NO_ATOM;
         }
     }
 }

@@ -1,11 +1,12 @@
 //! SMILES into a flat drawing: what is plain and right is read, on everything else the reader gives up.
 
-use super::sketch::{NONE, Sketch};
+use super::brackets::{Brackets, Key};
+use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
 use crate::smiles::{bare_symbol, understood_hydrogens};
-use crate::structure::{Atom, Bond, Element};
+use crate::structure::Element;
 
 /// Marks hydrogens that the valence rule fills in at the end.
-const UNDERSTOOD: u16 = u16::MAX;
+const UNDERSTOOD: u8 = u8::MAX;
 /// Open branches at most.
 const DEPTH: usize = 32;
 
@@ -22,97 +23,128 @@ enum Last {
 
 #[derive(Clone, Copy)]
 struct OpenRing {
-    atom: u16,
+    atom: u8,
     order: u8,
-    species: u16,
+    species: u8,
 }
 
-struct Reader<'a, 's> {
-    bytes: &'a [u8],
-    at: usize,
+struct Reader<'s> {
     sketch: &'s mut Sketch,
+    brackets: &'s mut Brackets,
     last: Last,
-    previous: u16,
+    previous: u8,
     /// The order of a bond that was written; 0 where none was.
     order: u8,
     /// Whether a ring number may follow the bond.
     ring_may_follow: bool,
-    branches: [u16; DEPTH],
+    branches: [u8; DEPTH],
     depth: usize,
     rings: [Option<OpenRing>; 10],
     open_rings: usize,
-    any_understood: bool,
+    species: u8,
+    any_bare: bool,
+    any_aromatic: bool,
 }
 
 impl Sketch {
     /// Reads a SMILES and chooses its localised form.
-    pub(super) fn read(&mut self, text: &str) -> Option<()> {
+    pub(super) fn read(&mut self, text: &str, brackets: &mut Brackets) -> Option<()> {
         self.clear();
         let mut reader = Reader {
-            bytes: text.as_bytes(),
-            at: 0,
             sketch: self,
+            brackets,
             last: Last::Nothing,
-            previous: NONE,
+            previous: NO_ATOM,
             order: 0,
             ring_may_follow: false,
-            branches: [NONE; DEPTH],
+            branches: [NO_ATOM; DEPTH],
             depth: 0,
             rings: [None; 10],
             open_rings: 0,
-            any_understood: false,
+            species: 0,
+            any_bare: false,
+            any_aromatic: false,
         };
-        reader.run()?;
-        let any_understood = reader.any_understood;
-        self.count_hydrogens(any_understood);
-        self.localise()
+        reader.run(text.as_bytes())?;
+        let Reader { any_bare, any_aromatic, .. } = reader;
+        self.count_hydrogens(any_bare);
+        if any_aromatic { self.localise() } else { Some(()) }
     }
 
-    fn count_hydrogens(&mut self, any_understood: bool) {
-        for (atom, tally) in self.atoms.iter_mut().zip(&mut self.tallies) {
-            if any_understood && atom.hydrogens == UNDERSTOOD {
-                let sum = u32::from(tally.bonds.unsigned_abs());
-                atom.hydrogens = understood_hydrogens(atom.element, sum, atom.aromatic) as u16;
+    fn count_hydrogens(&mut self, any_bare: bool) {
+        for atom in self.atoms_mut() {
+            if any_bare && atom.hydrogens == UNDERSTOOD {
+                atom.hydrogens = understood_hydrogens(atom.element, u32::from(atom.bonds), atom.aromatic) as u8;
             }
-            tally.bonds += atom.hydrogens as i16;
+            atom.bonds += atom.hydrogens;
         }
     }
 }
 
-impl Reader<'_, '_> {
-    fn run(&mut self) -> Option<()> {
-        while let Some(&byte) = self.bytes.get(self.at) {
-            self.at += 1;
+impl Reader<'_> {
+    fn run(&mut self, mut text: &[u8]) -> Option<()> {
+        while let [byte, rest @ ..] = text {
+            text = rest;
             match byte {
-                b'[' => self.bracket()?,
+                b'[' => text = self.bracket(rest)?,
                 b'(' => self.open()?,
                 b')' => self.close()?,
                 b'-' => self.bond(1)?,
                 b'=' => self.bond(2)?,
                 b'#' => self.bond(3)?,
-                b'0'..=b'9' => self.ring(usize::from(byte - b'0'))?,
+                b'0'..=b'9' => self.ring(byte - b'0')?,
                 b'.' => self.dot()?,
-                _ => self.bare(byte)?,
+                _ => text = self.bare(*byte, rest)?,
             }
         }
         (matches!(self.last, Last::Atom | Last::Close) && self.depth == 0 && self.open_rings == 0).then_some(())
     }
 
-    fn bare(&mut self, byte: u8) -> Option<()> {
-        let next = self.bytes.get(self.at).copied();
-        let (element, aromatic, length) = bare_symbol(byte, next)?;
+    /// An atom without brackets; gives what follows.
+    #[inline]
+    fn bare<'a>(&mut self, byte: u8, rest: &'a [u8]) -> Option<&'a [u8]> {
+        let (element, aromatic, length) = bare_symbol(byte, rest.first().copied())?;
         // Left to the full way: their bonds are not counted here.
         if element == Element::ANY || (aromatic && matches!(element, Element::BORON | Element::PHOSPHORUS)) {
             return None;
         }
-        self.at += length - 1;
-        self.any_understood = true;
-        self.add(Atom { aromatic, hydrogens: UNDERSTOOD, ..Atom::new(element) })
+        self.any_bare = true;
+        self.any_aromatic |= aromatic;
+        let id = self.sketch.add_atom(&Atom { aromatic, hydrogens: UNDERSTOOD, ..Atom::new(element) }, NO_LABEL)?;
+        self.join(id)?;
+        rest.get(length - 1..)
     }
 
-    fn add(&mut self, atom: Atom) -> Option<()> {
-        let id = self.sketch.add_atom(atom)?;
-        if self.previous != NONE {
+    /// An atom in brackets, from behind its `[`; gives what follows.
+    #[inline]
+    fn bracket<'a>(&mut self, text: &'a [u8]) -> Option<&'a [u8]> {
+        let key = Key::of(text);
+        let read;
+        let (atom, rest) = if let Some((known, length)) = key.and_then(|key| self.brackets.get(key)) {
+            (known, text.get(length..)?)
+        } else {
+            let rest;
+            (read, rest) = bare_bracket(text)?;
+            if let Some(key) = key {
+                self.brackets.keep(key, read);
+            }
+            (&read, rest)
+        };
+        let (label, rest) = match rest {
+            [b':', rest @ ..] => number(rest, 4)?,
+            _ => (NO_LABEL, rest),
+        };
+        let [b']', rest @ ..] = rest else { return None };
+        self.any_aromatic |= atom.aromatic;
+        let id = self.sketch.add_atom(atom, label)?;
+        self.join(id)?;
+        Some(rest)
+    }
+
+    /// Bonds an atom to the one before it.
+    #[inline]
+    fn join(&mut self, id: u8) -> Option<()> {
+        if self.previous != NO_ATOM {
             self.connect(self.previous, id, self.order)?;
         }
         self.order = 0;
@@ -122,17 +154,15 @@ impl Reader<'_, '_> {
     }
 
     /// Adds a bond of a written order, or of 0 for one that is not written.
-    fn connect(&mut self, a: u16, b: u16, order: u8) -> Option<()> {
-        let aromatic = |at: u16| self.sketch.atoms[usize::from(at)].aromatic;
-        let bond = match order {
-            // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
-            0 if aromatic(a) && aromatic(b) => Bond::delocalised(),
-            0 => Bond::new(1),
-            written => Bond::new(written),
-        };
-        self.sketch.add_line(a, b, bond).map(|_| ())
+    #[inline]
+    fn connect(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
+        // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
+        let delocalised =
+            self.any_aromatic && order == 0 && self.sketch.atom(a).aromatic && self.sketch.atom(b).aromatic;
+        self.sketch.add_bond(a, b, order.max(1), delocalised)
     }
 
+    #[inline]
     fn bond(&mut self, order: u8) -> Option<()> {
         matches!(self.last, Last::Atom | Last::Close | Last::Open).then_some(())?;
         self.order = order;
@@ -141,115 +171,106 @@ impl Reader<'_, '_> {
         Some(())
     }
 
+    #[inline]
     fn dot(&mut self) -> Option<()> {
         (matches!(self.last, Last::Atom | Last::Close) && self.depth == 0).then_some(())?;
-        self.previous = NONE;
-        self.sketch.species += 1;
+        self.previous = NO_ATOM;
+        // Fewer species than atoms, of which a byte names each.
+        self.species = self.species.wrapping_add(1);
         self.last = Last::Nothing;
         Some(())
     }
 
+    #[inline]
     fn open(&mut self) -> Option<()> {
-        (matches!(self.last, Last::Atom | Last::Close) && self.previous != NONE).then_some(())?;
+        (matches!(self.last, Last::Atom | Last::Close) && self.previous != NO_ATOM).then_some(())?;
         *self.branches.get_mut(self.depth)? = self.previous;
         self.depth += 1;
         self.last = Last::Open;
         Some(())
     }
 
+    #[inline]
     fn close(&mut self) -> Option<()> {
         matches!(self.last, Last::Atom | Last::Close).then_some(())?;
         self.depth = self.depth.checked_sub(1)?;
-        self.previous = self.branches[self.depth];
+        self.previous = *self.branches.get(self.depth)?;
         self.last = Last::Close;
         Some(())
     }
 
-    fn ring(&mut self, number: usize) -> Option<()> {
+    #[inline]
+    fn ring(&mut self, number: u8) -> Option<()> {
         let straight = if self.last == Last::Bond { self.ring_may_follow } else { self.last == Last::Atom };
-        (straight && self.previous != NONE).then_some(())?;
+        (straight && self.previous != NO_ATOM).then_some(())?;
         let (atom, order) = (self.previous, self.order);
         self.order = 0;
         self.last = Last::Atom;
-        let Some(open) = self.rings[number].take() else {
-            self.rings[number] = Some(OpenRing { atom, order, species: self.sketch.species });
+        let slot = self.rings.get_mut(usize::from(number))?;
+        let Some(open) = slot.take() else {
+            *slot = Some(OpenRing { atom, order, species: self.species });
             self.open_rings += 1;
             return Some(());
         };
         self.open_rings -= 1;
-        let fits = open.atom != atom
-            && open.species == self.sketch.species
-            && (open.order == order || open.order == 0 || order == 0);
-        (fits && self.sketch.line_between(open.atom, atom).is_none()).then_some(())?;
+        let fits =
+            open.atom != atom && open.species == self.species && (open.order == order || open.order == 0 || order == 0);
+        (fits && self.sketch.atom(atom).arc_to(open.atom).is_none()).then_some(())?;
         self.connect(open.atom, atom, open.order.max(order))
     }
+}
 
-    /// `[isotope symbol hydrogens charge :class]` behind its `[`.
-    fn bracket(&mut self) -> Option<()> {
-        let isotope = self.digits(3)?;
-        let (element, aromatic) = self.symbol()?;
-        let mut atom = Atom { aromatic, isotope: isotope.map(|mass| mass as u16), ..Atom::new(element) };
-        if self.take(b'H') {
-            atom.hydrogens = self.digits(1)?.map_or(1, |count| count as u16);
-            (element != Element::HYDROGEN || atom.hydrogens == 0).then_some(())?;
-        }
-        atom.charge = self.charge()?;
-        if self.take(b':') {
-            atom.class = Some(self.digits(4)??);
-        }
-        self.take(b']').then_some(())?;
-        self.add(atom)
-    }
+/// `isotope symbol hydrogens charge`, and what follows: `:` or `]`, with which a key ends too.
+#[cold]
+fn bare_bracket(text: &[u8]) -> Option<(Atom, &[u8])> {
+    let (isotope, rest) = match text {
+        [b'0'..=b'9', ..] => number(text, 3).map(|(mass, rest)| (mass + 1, rest))?,
+        _ => (0, text),
+    };
+    let (element, aromatic, rest) = symbol(rest)?;
+    let (hydrogens, rest) = match rest {
+        [b'H', b'0'..=b'9', ..] => number(&rest[1..], 1)?,
+        [b'H', rest @ ..] => (1, rest),
+        _ => (0, rest),
+    };
+    (element != Element::HYDROGEN || hydrogens == 0).then_some(())?;
+    let (sign, behind) = match rest {
+        [b'+', behind @ ..] => (1, behind),
+        [b'-', behind @ ..] => (-1, behind),
+        _ => (0, rest),
+    };
+    let (size, rest) = match behind {
+        [b'0'..=b'9', ..] if sign != 0 => number(behind, 1)?,
+        _ => (1, behind),
+    };
+    let hydrogens = hydrogens as u8;
+    let atom = Atom { aromatic, isotope, hydrogens, charge: sign * size as i8, ..Atom::new(element) };
+    matches!(rest, [b':' | b']', ..]).then_some((atom, rest))
+}
 
-    fn take(&mut self, byte: u8) -> bool {
-        let is_next = self.bytes.get(self.at) == Some(&byte);
-        self.at += usize::from(is_next);
-        is_next
-    }
+fn symbol(text: &[u8]) -> Option<(Element, bool, &[u8])> {
+    let (element, aromatic, length) = match text {
+        // Two small letters are an aromatic symbol or a fault, and neither is usual.
+        [_, b'a'..=b'z', ..] => (Element::from_symbol(&text[..2])?, false, 2),
+        [b'c', ..] => (Element::CARBON, true, 1),
+        [b'n', ..] => (Element::NITROGEN, true, 1),
+        [b'o', ..] => (Element::OXYGEN, true, 1),
+        [b's', ..] => (Element::SULFUR, true, 1),
+        // Any atom has no electrons to judge.
+        [b'*', ..] | [] => return None,
+        _ => (Element::from_symbol(&text[..1])?, false, 1),
+    };
+    Some((element, aromatic, &text[length..]))
+}
 
-    /// The number that follows, if one does; `None` where it has more digits.
-    #[allow(clippy::option_option, reason = "no number is right, a long one is not")]
-    fn digits(&mut self, most: usize) -> Option<Option<u32>> {
-        let mut number = 0;
-        let from = self.at;
-        while let Some(digit) = self.bytes.get(self.at).filter(|byte| byte.is_ascii_digit()) {
-            number = number * 10 + u32::from(digit - b'0');
-            self.at += 1;
-            if self.at - from > most {
-                return None;
-            }
-        }
-        Some((self.at > from).then_some(number))
+/// A number and what follows; `None` where there is none or it has more digits.
+#[inline]
+fn number(text: &[u8], most: usize) -> Option<(u16, &[u8])> {
+    let (mut number, mut rest, mut left) = (0, text, most);
+    while let [digit @ b'0'..=b'9', behind @ ..] = rest {
+        left = left.checked_sub(1)?;
+        number = number * 10 + u16::from(digit - b'0');
+        rest = behind;
     }
-
-    fn symbol(&mut self) -> Option<(Element, bool)> {
-        let first = *self.bytes.get(self.at)?;
-        self.at += 1;
-        if self.bytes.get(self.at).is_some_and(u8::is_ascii_lowercase) {
-            self.at += 1;
-            // Two small letters are an aromatic symbol or a fault, and neither is usual.
-            return Element::from_symbol(&self.bytes[self.at - 2..self.at]).map(|element| (element, false));
-        }
-        let aromatic = match first {
-            b'c' => Element::CARBON,
-            b'n' => Element::NITROGEN,
-            b'o' => Element::OXYGEN,
-            b's' => Element::SULFUR,
-            // Any atom has no electrons to judge.
-            b'*' => return None,
-            _ => return Element::from_symbol(&[first]).map(|element| (element, false)),
-        };
-        Some((aromatic, true))
-    }
-
-    fn charge(&mut self) -> Option<i16> {
-        let sign = match self.bytes.get(self.at) {
-            Some(b'+') => 1,
-            Some(b'-') => -1,
-            _ => return Some(0),
-        };
-        self.at += 1;
-        let size = self.digits(1)?.unwrap_or(1) as i16;
-        Some(sign * size)
-    }
+    (left < most).then_some((number, rest))
 }

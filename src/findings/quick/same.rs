@@ -1,133 +1,159 @@
 //! Product against answer: equal for certain, or not known to be.
 
-use super::sketch::{NONE, Sketch};
-use crate::structure::canon::{Colours, Orders};
-use crate::structure::skeleton::Skeleton;
+use super::sketch::{Arc, NO_ATOM, NO_LABEL, Sketch};
+use crate::structure::canon::{Orders, Peel, mix};
 
 /// Compares flat drawings, in buffers that it keeps.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Comparison {
-    product: Skeleton,
-    answer: Skeleton,
-    start: Skeleton,
-    colours: [Colours; 3],
+    /// Colours of the product and of what is compared with it.
+    product: Peel,
+    answer: Peel,
+    product_places: Box<[u8; 256]>,
+    answer_places: Box<[u8; 256]>,
     /// By atom of the one, the atom of the other that stands for it.
-    to_answer: Vec<u32>,
-    to_product: Vec<u32>,
-    open: Vec<u32>,
+    to_answer: Box<[u8; 256]>,
+    to_product: Box<[u8; 256]>,
+    open: Vec<u8>,
 }
 
-/// No partner yet.
-const OPEN: u32 = u32::MAX;
-/// Rounds of refinement: enough to lead the pairing nearly always. What it leads to is checked bond by bond.
-const ROUNDS: u32 = 3;
+impl Default for Comparison {
+    fn default() -> Self {
+        let none = || Box::new([NO_ATOM; 256]);
+        Self {
+            product: Peel::default(),
+            answer: Peel::default(),
+            product_places: none(),
+            answer_places: none(),
+            to_answer: none(),
+            to_product: none(),
+            open: Vec::new(),
+        }
+    }
+}
 
 impl Comparison {
     /// Whether the answer is the product atom by atom, each of its atoms labelled and none left out.
-    pub(super) fn by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u16]) -> bool {
+    pub(super) fn by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u8]) -> bool {
         self.pair_by_labels(product, answer, by_label).is_some_and(|()| self.bonds_agree(product, answer))
     }
 
-    fn pair_by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u16]) -> Option<()> {
-        self.to_answer.clear();
-        self.to_answer.resize(product.atoms.len(), OPEN);
-        self.to_product.clear();
-        let mut left = product.tallies.iter().filter(|tally| !tally.folded).count();
-        for (at, (atom, tally)) in answer.atoms.iter().zip(&answer.tallies).enumerate() {
-            let partner = match atom.class {
-                Some(label) => by_label.get(label as usize).copied()?,
-                None if tally.folded => NONE,
-                None => return None,
+    fn pair_by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u8]) -> Option<()> {
+        self.to_answer[..usize::from(product.count())].fill(NO_ATOM);
+        let mut left = product.atoms().iter().filter(|atom| !atom.folded).count();
+        for (at, atom) in (0..).zip(answer.atoms()) {
+            let partner = match atom.label {
+                NO_LABEL => NO_ATOM,
+                label => *by_label.get(usize::from(label))?,
             };
-            self.to_product.push(u32::from(partner));
-            if partner == NONE {
+            self.to_product[usize::from(at)] = partner;
+            if partner == NO_ATOM {
                 // Only a hydrogen that draws a count out may go without, and a label must be one of the start.
-                (tally.folded && atom.class.is_none()).then_some(())?;
+                (atom.folded && atom.label == NO_LABEL).then_some(())?;
                 continue;
             }
-            let partner = usize::from(partner);
             // One label on two atoms is a fault, also on hydrogens that are only counted.
-            if self.to_answer[partner] != OPEN {
+            let to_answer = &mut self.to_answer[usize::from(partner)];
+            if *to_answer != NO_ATOM {
                 return None;
             }
-            self.to_answer[partner] = at as u32;
-            if tally.folded != product.tallies[partner].folded {
+            *to_answer = at;
+            let own = product.atom(partner);
+            if atom.folded != own.folded {
                 return None;
             }
-            if tally.folded {
+            if atom.folded {
                 continue;
             }
-            let own = &product.atoms[partner];
-            let agrees = own.element == atom.element
-                && own.isotope == atom.isotope
-                && own.charge == atom.charge
-                && product.tallies[partner].hydrogens == tally.hydrogens;
-            agrees.then_some(())?;
+            own.is_like(atom).then_some(())?;
             left -= 1;
         }
         (left == 0).then_some(())
     }
 
+    /// Whether each bond of the answer is one of the product; of both, each atom has as many.
     fn bonds_agree(&self, product: &Sketch, answer: &Sketch) -> bool {
-        let is_counted =
-            |sketch: &Sketch, ends: [u16; 2]| ends.iter().any(|end| sketch.tallies[usize::from(*end)].folded);
-        let mut count = 0;
-        for line in answer.lines.iter().filter(|line| !is_counted(answer, line.ends)) {
-            let [a, b] = line.ends.map(|end| self.to_product[usize::from(end)] as u16);
-            let Some(own) = product.line_between(a, b).map(|own| product.lines[own].bond) else { return false };
-            let agrees = own.aromatic == line.bond.aromatic && (own.aromatic || own.order == line.bond.order);
-            if !agrees {
-                return false;
-            }
-            count += 1;
-        }
-        let drawn = product.lines.iter().filter(|line| line.bond.order > 0 && !is_counted(product, line.ends)).count();
-        count == drawn
+        (0..).zip(answer.atoms()).filter(|(_, atom)| !atom.folded).all(|(at, atom)| {
+            let own = product.atom(self.to_product[usize::from(at)]);
+            let mut later = atom.arcs().iter().filter(|arc| arc.to > at && !answer.atom(arc.to).folded);
+            later.all(|arc| own.arc_to(self.to_product[usize::from(arc.to)]).is_some_and(|own| own.is_like(*arc)))
+        })
     }
 
     /// Whether answer and product are one drawing but for the order of atoms, with nothing left out.
     pub(super) fn by_colours(&mut self, product: &Sketch, answer: &Sketch) -> bool {
-        let Self { product: one, answer: other, colours, .. } = self;
-        one.rebuild_bare(product);
-        other.rebuild_bare(answer);
-        if one.len() != other.len() || one.bond_count() != other.bond_count() || one.has_free() != other.has_free() {
+        if product.any_delocalised != answer.any_delocalised {
             return false;
         }
-        let orders = Orders::for_both(one, other);
-        colours[0].refine_some(one, orders, ROUNDS);
-        colours[1].refine_some(other, orders, ROUNDS);
-        self.pair_by_colours()
+        let orders = product.orders();
+        product.feed(orders, &mut self.product, &mut self.product_places);
+        self.product.finish();
+        self.is_product(product, answer)
     }
 
-    /// Whether the start is another drawing than the product that was compared last, for certain.
-    pub(super) fn differs_from_product(&mut self, start: &Sketch) -> bool {
-        self.start.rebuild_bare(start);
-        let orders = Orders::for_both(&self.start, &self.product);
-        self.colours[2].refine_some(&self.start, orders, ROUNDS);
-        self.colours[2].sum() != self.colours[0].sum()
+    /// Whether start and product are the same drawing but for labels; `None` where that is not known. The product was compared
+    /// last.
+    pub(super) fn is_same(
+        &mut self,
+        start: &Sketch,
+        product: &Sketch,
+        touched: impl Iterator<Item = u8>,
+    ) -> Option<bool> {
+        // What the touched atoms are by themselves tells the two apart nearly always.
+        let sum = |sketch: &Sketch, at: u8| {
+            let atom = sketch.atom(at);
+            if atom.folded { 0 } else { mix(atom.code(Orders::Free)) }
+        };
+        let mut known = [0_u64; 4];
+        let mut difference = 0_u64;
+        for at in touched {
+            let bit = 1 << (at % 64);
+            let seen = &mut known[usize::from(at / 64)];
+            if *seen & bit == 0 {
+                *seen |= bit;
+                difference = difference.wrapping_add(sum(product, at)).wrapping_sub(sum(start, at));
+            }
+        }
+        if difference != 0 {
+            return Some(false);
+        }
+        if self.is_product(product, start) {
+            return Some(true);
+        }
+        // Equal drawings have equal colours.
+        (self.product.sum() != self.answer.sum()).then_some(false)
+    }
+
+    /// Whether another drawing is the product that was compared last.
+    fn is_product(&mut self, product: &Sketch, other: &Sketch) -> bool {
+        other.feed(product.orders(), &mut self.answer, &mut self.answer_places);
+        self.answer.finish();
+        self.product.len() == self.answer.len()
+            && self.product.sum() == self.answer.sum()
+            && self.pair_by_colours(product, other)
+    }
+
+    /// The colours of the product that was compared last, all in one number.
+    pub(super) fn product_sum(&self) -> u64 {
+        self.product.sum()
     }
 
     /// Pairs atoms from neighbour to neighbour, led by colours, and checks every atom and bond on the way.
-    fn pair_by_colours(&mut self) -> bool {
-        let nodes = self.product.len();
-        for side in [&mut self.to_answer, &mut self.to_product] {
-            side.clear();
-            side.resize(nodes as usize, OPEN);
-        }
+    fn pair_by_colours(&mut self, product: &Sketch, answer: &Sketch) -> bool {
+        self.to_answer[..usize::from(product.count())].fill(NO_ATOM);
+        self.to_product[..usize::from(answer.count())].fill(NO_ATOM);
         self.open.clear();
-        for node in 0..nodes {
-            if self.to_answer[node as usize] != OPEN {
+        for (at, atom) in (0..).zip(product.atoms()) {
+            if atom.folded || self.to_answer[usize::from(at)] != NO_ATOM {
                 continue;
             }
-            let fits = |other: &u32| {
-                self.to_product[*other as usize] == OPEN && self.colours[1].of(*other) == self.colours[0].of(node)
-            };
-            let Some(other) = (0..nodes).find(fits) else { return false };
-            if !self.pair(node, other) {
+            let fits = |other: &u8| !answer.atom(*other).folded && self.are_one_colour(at, *other);
+            let Some(other) = (0..answer.count()).find(fits) else { return false };
+            if !self.pair(product, answer, at, other) {
                 return false;
             }
-            while let Some(node) = self.open.pop() {
-                if !self.pair_neighbours(node) {
+            while let Some(at) = self.open.pop() {
+                if !self.pair_neighbours(product, answer, at) {
                     return false;
                 }
             }
@@ -135,29 +161,35 @@ impl Comparison {
         true
     }
 
-    fn pair(&mut self, node: u32, other: u32) -> bool {
-        self.to_answer[node as usize] = other;
-        self.to_product[other as usize] = node;
-        self.open.push(node);
-        self.product.node(node).agrees(self.answer.node(other))
-            && self.product.arcs(node).len() == self.answer.arcs(other).len()
+    /// Whether an atom of the answer has no partner yet and could be that of one of the product.
+    #[inline]
+    fn are_one_colour(&self, own: u8, other: u8) -> bool {
+        let [own_place, other_place] =
+            [self.product_places[usize::from(own)], self.answer_places[usize::from(other)]].map(u32::from);
+        self.to_product[usize::from(other)] == NO_ATOM && self.product.of(own_place) == self.answer.of(other_place)
     }
 
-    fn pair_neighbours(&mut self, node: u32) -> bool {
-        let other = self.to_answer[node as usize];
-        for at in 0..self.product.arcs(node).len() {
-            let arc = self.product.arcs(node)[at];
-            let paired = self.to_answer[arc.to as usize];
-            let fits = |own: &&crate::structure::skeleton::Arc| {
-                let is_partner = if paired == OPEN {
-                    self.to_product[own.to as usize] == OPEN && self.colours[1].of(own.to) == self.colours[0].of(arc.to)
+    fn pair(&mut self, product: &Sketch, answer: &Sketch, own: u8, other: u8) -> bool {
+        self.to_answer[usize::from(own)] = other;
+        self.to_product[usize::from(other)] = own;
+        self.open.push(own);
+        product.atom(own).is_like(answer.atom(other))
+    }
+
+    fn pair_neighbours(&mut self, product: &Sketch, answer: &Sketch, at: u8) -> bool {
+        let other = answer.atom(self.to_answer[usize::from(at)]);
+        for arc in product.atom(at).arcs().iter().filter(|arc| !product.atom(arc.to).folded) {
+            let paired = self.to_answer[usize::from(arc.to)];
+            let fits = |own: &&Arc| {
+                let is_partner = if paired == NO_ATOM {
+                    !answer.atom(own.to).folded && self.are_one_colour(arc.to, own.to)
                 } else {
                     own.to == paired
                 };
-                is_partner && own.free == arc.free && (own.free || own.order == arc.order)
+                is_partner && own.is_like(*arc)
             };
-            let Some(partner) = self.answer.arcs(other).iter().find(fits).map(|own| own.to) else { return false };
-            if paired == OPEN && !self.pair(arc.to, partner) {
+            let Some(partner) = other.arcs().iter().find(fits).map(|own| own.to) else { return false };
+            if paired == NO_ATOM && !self.pair(product, answer, arc.to, partner) {
                 return false;
             }
         }

@@ -1,145 +1,275 @@
-//! A flat drawing: atoms and bonds in the order of the text, bonds of an atom as a chain through the list of bonds.
+//! A flat drawing: atoms in the order of the text, each with its bonds beside it.
 
-use crate::structure::electrons::{Electrons, judge_count};
+use super::shells::Shells;
+use crate::structure::Element;
+use crate::structure::canon::{Orders, Peel};
 use crate::structure::localise::{Role, role_by_count};
-use crate::structure::skeleton::Outline;
-use crate::structure::{Atom, Bond, Element, OctetRule};
+use crate::structure::skeleton::Node;
 
-/// No atom, no bond.
-pub(super) const NONE: u16 = u16::MAX;
-/// Atoms of a drawing at most, and bonds: what people draw has fewer.
-pub(super) const MOST: usize = 400;
+/// No atom.
+pub(super) const NO_ATOM: u8 = u8::MAX;
+/// No label.
+pub(super) const NO_LABEL: u16 = u16::MAX;
+/// Atoms of a drawing at most, so that a byte names one: what people draw has fewer.
+pub(super) const MOST: usize = 250;
+/// Bonds of an atom at most, as in SF6.
+const BONDS: usize = 6;
 
-/// A bond and its place in the chains of its ends.
+/// A bond, seen from one of its ends.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Line {
-    pub(super) ends: [u16; 2],
-    pub(super) bond: Bond,
-    /// The next bond of each end, as twice its index and the side.
-    next: [u16; 2],
+pub(super) struct Arc {
+    pub(super) to: u8,
+    /// Its order, 1 to 4, and [`DELOCALISED`].
+    bond: u8,
 }
 
-/// What is counted of an atom.
+/// Marks a bond that is drawn delocalised, so that its order is the tool's choice.
+const DELOCALISED: u8 = 0x80;
+
+impl Arc {
+    #[inline]
+    pub(super) fn order(self) -> u8 {
+        self.bond & !DELOCALISED
+    }
+
+    #[inline]
+    fn is_delocalised(self) -> bool {
+        self.bond & DELOCALISED != 0
+    }
+
+    /// Whether two bonds may stand for each other.
+    #[inline]
+    pub(super) fn is_like(self, other: Self) -> bool {
+        self.bond == other.bond || (self.is_delocalised() && other.is_delocalised())
+    }
+}
+
+/// An atom, what is counted of it, its bonds.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tally {
-    /// The first bond, as twice its index and the side.
-    first: u16,
+pub(super) struct Atom {
+    /// A number for what it is by itself, its bonds left out, once hydrogens are folded.
+    pub(super) code: u64,
+    pub(super) element: Element,
+    pub(super) charge: i8,
+    /// Undrawn hydrogens.
+    pub(super) hydrogens: u8,
     /// Sum of the orders, undrawn hydrogens included once they are known.
-    pub(super) bonds: i16,
+    pub(super) bonds: u8,
     /// Delocalised bonds.
     pub(super) delocalised: u8,
-    /// Hydrogens, drawn and undrawn, once they are folded.
-    pub(super) hydrogens: u16,
-    /// Whether the atom is a hydrogen that is counted at its neighbour.
+    pub(super) degree: u8,
+    /// Whether it is written as aromatic, and its localised form is not chosen yet.
+    pub(super) aromatic: bool,
+    /// Whether it is a hydrogen that is counted at its neighbour.
     pub(super) folded: bool,
-    is_settled: bool,
-    /// The species, numbered from 0 in the order of the drawing; of a product those of its start.
-    species: u16,
+    /// Mass number plus one; 0 where none is drawn.
+    pub(super) isotope: u16,
+    pub(super) label: u16,
+    pub(super) arcs: [Arc; BONDS],
+}
+
+impl Atom {
+    /// A neutral atom without bonds.
+    #[inline]
+    pub(super) fn new(element: Element) -> Self {
+        Self {
+            code: 0,
+            element,
+            charge: 0,
+            hydrogens: 0,
+            bonds: 0,
+            delocalised: 0,
+            aromatic: false,
+            folded: false,
+            isotope: 0,
+            label: NO_LABEL,
+            degree: 0,
+            arcs: [Arc { to: NO_ATOM, bond: 0 }; BONDS],
+        }
+    }
+
+    /// Its bonds.
+    #[inline]
+    pub(super) fn arcs(&self) -> &[Arc] {
+        &self.arcs[..usize::from(self.degree).min(BONDS)]
+    }
+
+    /// Its bond to an atom.
+    #[inline]
+    pub(super) fn arc_to(&self, other: u8) -> Option<&Arc> {
+        self.arcs().iter().find(|arc| arc.to == other)
+    }
+
+    /// Whether two atoms are alike by themselves and have as many bonds but for those to hydrogens that are counted.
+    #[inline]
+    pub(super) fn is_like(&self, other: &Self) -> bool {
+        self.code == other.code && self.degree + self.hydrogens == other.degree + other.hydrogens
+    }
+
+    /// Notes how many hydrogens it has, drawn and undrawn.
+    #[inline]
+    fn count(&mut self, hydrogens: u8) {
+        self.code = Orders::Drawn.node_code(&Node {
+            element: self.element,
+            isotope: self.isotope.checked_sub(1),
+            charge: i16::from(self.charge),
+            hydrogens: u16::from(hydrogens),
+            unpaired: None,
+            pi: 0,
+        });
+    }
+
+    /// Hydrogens, drawn and undrawn, as they were noted last.
+    fn counted(&self) -> u8 {
+        Orders::hydrogens_of(self.code) as u8
+    }
+
+    /// A number for what it is by itself.
+    #[inline]
+    pub(super) fn code(&self, orders: Orders) -> u64 {
+        self.code | orders.pi_code(u16::from(self.bonds - self.hydrogens - self.degree))
+    }
+
+    fn add(&mut self, arc: Arc) -> Option<()> {
+        *self.arcs.get_mut(usize::from(self.degree))? = arc;
+        self.degree += 1;
+        Some(())
+    }
+
+    /// Gives the bond to an atom another order; 0 takes it away.
+    fn change(&mut self, other: u8, order: u8) {
+        let last = usize::from(self.degree).min(BONDS).saturating_sub(1);
+        let Some(place) = self.arcs().iter().position(|arc| arc.to == other) else { return };
+        let arc = &mut self.arcs[place];
+        self.bonds = self.bonds - arc.order() + order;
+        arc.bond = arc.bond & DELOCALISED | order;
+        if order == 0 {
+            self.arcs.swap(place, last);
+            self.degree -= 1;
+        }
+    }
 }
 
 /// A flat drawing.
-#[derive(Debug, Default)]
+#[derive(Debug)]
+#[allow(
+    clippy::struct_excessive_bools,
+    reason = "each says that something usual is not there, so that it is not looked for"
+)]
 pub(super) struct Sketch {
-    pub(super) atoms: Vec<Atom>,
-    pub(super) tallies: Vec<Tally>,
-    pub(super) lines: Vec<Line>,
-    pub(super) any_hydrogen: bool,
+    /// As many as a byte can name, so that no place is beyond the end.
+    atoms: Box<[Atom; 256]>,
+    count: u8,
+    pub(super) has_labels: bool,
     pub(super) any_delocalised: bool,
-    /// A ring that is being localised: its atoms, the bond to the next, whether it must have a double bond.
-    ring: Vec<(u16, u16, bool)>,
-    /// The species that is being drawn.
-    pub(super) species: u16,
+    any_hydrogen: bool,
+    any_folded: bool,
+    /// A ring that is being localised: its atoms, the next, whether it must have a double bond.
+    ring: Vec<(u8, u8, bool)>,
+}
+
+impl Default for Sketch {
+    fn default() -> Self {
+        Self {
+            atoms: Box::new([Atom::new(Element::ANY); 256]),
+            count: 0,
+            has_labels: false,
+            any_delocalised: false,
+            any_hydrogen: false,
+            any_folded: false,
+            ring: Vec::new(),
+        }
+    }
 }
 
 impl Sketch {
     pub(super) fn clear(&mut self) {
-        self.atoms.clear();
-        self.tallies.clear();
-        self.lines.clear();
-        self.any_hydrogen = false;
+        self.count = 0;
+        self.has_labels = false;
         self.any_delocalised = false;
-        self.species = 0;
+        self.any_hydrogen = false;
+        self.any_folded = false;
     }
 
     /// Takes over another drawing.
     pub(super) fn copy(&mut self, other: &Self) {
-        self.atoms.clone_from(&other.atoms);
-        self.tallies.clone_from(&other.tallies);
-        self.lines.clone_from(&other.lines);
-        self.any_hydrogen = other.any_hydrogen;
+        let count = usize::from(other.count);
+        self.atoms[..count].copy_from_slice(&other.atoms[..count]);
+        self.count = other.count;
+        self.has_labels = other.has_labels;
         self.any_delocalised = other.any_delocalised;
+        self.any_hydrogen = other.any_hydrogen;
+        self.any_folded = other.any_folded;
     }
 
-    pub(super) fn add_atom(&mut self, atom: Atom) -> Option<u16> {
-        let at = self.atoms.len();
-        if at >= MOST {
+    pub(super) fn count(&self) -> u8 {
+        self.count
+    }
+
+    #[inline]
+    pub(super) fn atoms(&self) -> &[Atom] {
+        &self.atoms[..usize::from(self.count)]
+    }
+
+    #[inline]
+    pub(super) fn atoms_mut(&mut self) -> &mut [Atom] {
+        &mut self.atoms[..usize::from(self.count)]
+    }
+
+    #[inline]
+    pub(super) fn atom(&self, at: u8) -> &Atom {
+        &self.atoms[usize::from(at)]
+    }
+
+    #[inline]
+    pub(super) fn atom_mut(&mut self, at: u8) -> &mut Atom {
+        &mut self.atoms[usize::from(at)]
+    }
+
+    #[inline]
+    pub(super) fn add_atom(&mut self, atom: &Atom, label: u16) -> Option<u8> {
+        let at = self.count;
+        if usize::from(at) >= MOST {
             return None;
         }
         self.any_hydrogen |= atom.element == Element::HYDROGEN;
-        self.atoms.push(atom);
-        self.tallies.push(Tally {
-            first: NONE,
-            bonds: 0,
-            delocalised: 0,
-            hydrogens: 0,
-            folded: false,
-            is_settled: false,
-            species: self.species,
-        });
-        Some(at as u16)
-    }
-
-    /// Adds a bond and gives its place.
-    pub(super) fn add_line(&mut self, a: u16, b: u16, bond: Bond) -> Option<usize> {
-        let at = self.lines.len();
-        if at >= MOST {
-            return None;
-        }
-        let mut next = [NONE; 2];
-        for (side, end) in [a, b].into_iter().enumerate() {
-            let tally = &mut self.tallies[usize::from(end)];
-            next[side] = tally.first;
-            tally.first = (2 * at + side) as u16;
-            tally.bonds += i16::from(bond.order);
-            tally.delocalised += u8::from(bond.aromatic);
-        }
-        self.any_delocalised |= bond.aromatic;
-        self.lines.push(Line { ends: [a, b], bond, next });
+        self.has_labels |= label != NO_LABEL;
+        let own = &mut self.atoms[usize::from(at)];
+        *own = *atom;
+        own.label = label;
+        self.count = at + 1;
         Some(at)
     }
 
-    /// Puts an atom into the species of another.
-    pub(super) fn join_species(&mut self, atom: u16, host: u16) {
-        self.tallies[usize::from(atom)].species = self.tallies[usize::from(host)].species;
+    /// Adds a bond; `None` where an atom has too many.
+    #[inline]
+    pub(super) fn add_bond(&mut self, a: u8, b: u8, order: u8, delocalised: bool) -> Option<()> {
+        let bond = order | if delocalised { DELOCALISED } else { 0 };
+        for (own, to) in [(a, b), (b, a)] {
+            let atom = self.atom_mut(own);
+            atom.add(Arc { to, bond })?;
+            atom.bonds += order;
+            atom.delocalised += u8::from(delocalised);
+        }
+        self.any_delocalised |= delocalised;
+        Some(())
     }
 
-    /// The bonds of an atom with the atoms at their other ends; broken ones as well.
-    pub(super) fn around(&self, atom: u16) -> impl Iterator<Item = (u16, u16)> {
-        let mut half = self.tallies[usize::from(atom)].first;
-        std::iter::from_fn(move || {
-            let line = self.lines.get(usize::from(half / 2)).filter(|_| half != NONE)?;
-            let side = usize::from(half % 2);
-            let found = (line.ends[1 - side], half / 2);
-            half = line.next[side];
-            Some(found)
-        })
-    }
-
-    /// The bond between two atoms, broken or not.
-    pub(super) fn line_between(&self, a: u16, b: u16) -> Option<usize> {
-        self.around(a).find(|(other, _)| *other == b).map(|(_, line)| usize::from(line))
-    }
-
-    /// Whether any atom has a label.
-    pub(super) fn has_labels(&self) -> bool {
-        self.atoms.iter().any(|atom| atom.class.is_some())
+    /// Gives the bond between two atoms this order, whether there was one or not; 0 takes it away.
+    pub(super) fn set_order(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
+        if self.atom(a).arc_to(b).is_none() {
+            return self.add_bond(a, b, order, false);
+        }
+        self.atom_mut(a).change(b, order);
+        self.atom_mut(b).change(a, order);
+        Some(())
     }
 
     /// Labels every atom with its position where no atom has a label.
     pub(super) fn label_by_position(&mut self) {
-        if !self.has_labels() {
-            for (at, atom) in self.atoms.iter_mut().enumerate() {
-                atom.class = Some(at as u32 + 1);
+        if !self.has_labels {
+            for (label, atom) in (1..).zip(self.atoms_mut()) {
+                atom.label = label;
             }
         }
     }
@@ -147,31 +277,31 @@ impl Sketch {
     /// Gives every delocalised bond an order, where the systems are rings by themselves; `None` where they are not, or where an
     /// atom has a choice, or where there is no such form.
     pub(super) fn localise(&mut self) -> Option<()> {
-        for at in 0..self.atoms.len() {
-            let (atom, tally) = (&self.atoms[at], &self.tallies[at]);
-            if !atom.aromatic || tally.is_settled {
+        for at in 0..self.count {
+            let atom = self.atom(at);
+            if !atom.aromatic {
                 continue;
             }
-            self.walk_ring(at as u16)?;
+            self.walk_ring(at)?;
             self.localise_ring()?;
         }
         Some(())
     }
 
     /// Walks the ring of delocalised bonds through an atom.
-    fn walk_ring(&mut self, first: u16) -> Option<()> {
+    fn walk_ring(&mut self, first: u8) -> Option<()> {
         self.ring.clear();
-        let (mut at, mut came_by) = (first, NONE);
+        let (mut at, mut came_from) = (first, NO_ATOM);
         loop {
-            if self.tallies[usize::from(at)].delocalised != 2 {
+            let atom = self.atom(at);
+            if atom.delocalised != 2 {
                 return None;
             }
-            let onward = |(_, line): &(u16, u16)| self.lines[usize::from(*line)].bond.aromatic && *line != came_by;
-            let (next, line) = self.around(at).find(onward)?;
-            let must = self.must(at)?;
-            self.ring.push((at, line, must));
-            self.tallies[usize::from(at)].is_settled = true;
-            (at, came_by) = (next, line);
+            let next = atom.arcs().iter().find(|arc| arc.is_delocalised() && arc.to != came_from)?.to;
+            let must = must(atom)?;
+            self.ring.push((at, next, must));
+            self.atom_mut(at).aromatic = false;
+            (at, came_from) = (next, at);
             if at == first {
                 return Some(());
             }
@@ -181,106 +311,120 @@ impl Sketch {
         }
     }
 
-    /// Whether an atom of a delocalised system must have a double bond of it or cannot; `None` where it has the choice.
-    fn must(&self, at: u16) -> Option<bool> {
-        let (atom, tally) = (&self.atoms[usize::from(at)], &self.tallies[usize::from(at)]);
-        match role_by_count(atom.element, i32::from(atom.charge), i32::from(tally.bonds), None) {
-            Role::Must => Some(true),
-            Role::Cannot => Some(false),
-            Role::May => None,
-        }
-    }
-
     /// Pairs the atoms of the ring that must have a double bond, each with the next.
     fn localise_ring(&mut self) -> Option<()> {
         let length = self.ring.len();
         let start = self.ring.iter().rposition(|(.., must)| !must).map_or(0, |place| place + 1);
         let mut place = 0;
         while place < length {
-            let (at, line, must) = self.ring[(start + place) % length];
+            let (at, next, must) = self.ring[(start + place) % length];
             place += 1;
             if !must {
                 continue;
             }
-            let (next, _, must) = self.ring[(start + place) % length];
-            if place == length || !must {
+            let (.., next_must) = self.ring[(start + place) % length];
+            if place == length || !next_must {
                 return None;
             }
             place += 1;
-            self.lines[usize::from(line)].bond.order = 2;
-            self.tallies[usize::from(at)].bonds += 1;
-            self.tallies[usize::from(next)].bonds += 1;
+            self.atom_mut(at).change(next, 2);
+            self.atom_mut(next).change(at, 2);
         }
         Some(())
     }
 
-    pub(super) fn electrons(&self, at: usize) -> Electrons {
-        let atom = &self.atoms[at];
-        Electrons {
-            valence: atom.element.valence_electrons(),
-            bonds: i32::from(self.tallies[at].bonds),
-            charge: i32::from(atom.charge),
-        }
-    }
-
     /// Whether the electrons of every atom are judged and possible, and fewer than two of them unpaired: what two may mean is
     /// another question.
-    pub(super) fn possible(&self, octet: OctetRule) -> bool {
+    pub(super) fn possible(&self, shells: &Shells) -> bool {
         let mut odd = 0;
-        (0..self.atoms.len()).all(|at| {
-            let electrons = self.electrons(at);
-            odd += electrons.non_bonding().map_or(2, |free| free & 1);
-            odd < 2 && judge_count(self.atoms[at].element, electrons, octet).is_none()
+        self.atoms().iter().all(|atom| {
+            odd += u32::from(shells.is_odd(atom));
+            odd < 2 && shells.are_possible(atom)
         })
     }
 
     /// Counts hydrogens, and finds those that are drawn and counted at their neighbour.
     pub(super) fn fold_hydrogens(&mut self) {
-        for (tally, atom) in self.tallies.iter_mut().zip(&self.atoms) {
-            tally.hydrogens = atom.hydrogens;
-            tally.folded = false;
+        for atom in self.atoms_mut() {
+            atom.count(atom.hydrogens);
         }
-        if !self.any_hydrogen {
+        if self.any_hydrogen {
+            (0..self.count).for_each(|at| self.fold(at));
+        }
+    }
+
+    /// The same again, where the bonds and charges of these atoms have changed and nothing else. A hydrogen that is no longer
+    /// counted has lost its bond, so that the atom at which it was is one of them.
+    pub(super) fn fold_again(&mut self, changed: impl Iterator<Item = u8> + Clone) {
+        for at in changed.clone() {
+            self.atom_mut(at).folded = false;
+        }
+        for at in changed.clone() {
+            let atom = self.atom(at);
+            let folded = atom.arcs().iter().filter(|arc| self.atom(arc.to).folded).count() as u8;
+            let all = atom.hydrogens + folded;
+            self.atom_mut(at).count(all);
+        }
+        if self.any_hydrogen {
+            changed.for_each(|at| self.fold(at));
+        }
+    }
+
+    /// Counts a drawn hydrogen at its neighbour, if it is one that may be.
+    fn fold(&mut self, at: u8) {
+        let atom = self.atom(at);
+        if atom.element != Element::HYDROGEN || atom.isotope != 0 || atom.charge != 0 || atom.folded {
             return;
         }
-        for at in 0..self.atoms.len() {
-            let atom = &self.atoms[at];
-            if atom.element != Element::HYDROGEN || atom.isotope.is_some() || atom.charge != 0 {
-                continue;
-            }
-            let mut bonds = self.around(at as u16).filter(|(_, line)| self.lines[usize::from(*line)].bond.order > 0);
-            let (Some((host, line)), None) = (bonds.next(), bonds.next()) else { continue };
-            drop(bonds);
-            let host = usize::from(host);
-            if self.lines[usize::from(line)].bond.order == 1 && self.atoms[host].element != Element::HYDROGEN {
-                self.tallies[at].folded = true;
-                self.tallies[host].hydrogens += 1;
+        let &[Arc { to: host, bond: 1 }] = atom.arcs() else { return };
+        if self.atom(host).element != Element::HYDROGEN {
+            self.atom_mut(at).folded = true;
+            self.any_folded = true;
+            let host = self.atom_mut(host);
+            host.count(host.counted() + 1);
+        }
+    }
+
+    /// How the orders of its bonds count.
+    pub(super) fn orders(&self) -> Orders {
+        // `localise` gives up on atoms with a choice.
+        if self.any_delocalised { Orders::Free } else { Orders::Drawn }
+    }
+
+    /// Gives what is drawn for colouring; `place` says the node of each atom then.
+    pub(super) fn feed(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
+        peel.begin();
+        self.number_nodes(place);
+        for (at, atom) in (0_u8..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
+            let own = u32::from(place[usize::from(at)]);
+            let arcs = atom.arcs().iter().filter(|arc| !self.any_folded || !self.atom(arc.to).folded);
+            let ends = arcs.map(|arc| (u32::from(place[usize::from(arc.to)]), orders.kind(arc.order())));
+            peel.node_with(own, atom.code(orders), ends);
+        }
+    }
+
+    /// Numbers the nodes of the drawing; the place of a hydrogen is that of the atom that it is counted at.
+    fn number_nodes(&self, place: &mut [u8; 256]) {
+        let mut nodes = 0;
+        for (own, atom) in place.iter_mut().zip(self.atoms()) {
+            *own = nodes;
+            nodes += u8::from(!atom.folded);
+        }
+        if self.any_folded {
+            for (at, atom) in (0_u8..).zip(self.atoms()) {
+                if let (true, [Arc { to: host, .. }]) = (atom.folded, atom.arcs()) {
+                    place[usize::from(at)] = place[usize::from(*host)];
+                }
             }
         }
     }
 }
 
-impl Outline for Sketch {
-    fn atoms(&self) -> impl ExactSizeIterator<Item = &Atom> {
-        self.atoms.iter()
-    }
-
-    fn atom(&self, at: u32) -> &Atom {
-        &self.atoms[at as usize]
-    }
-
-    fn bonds(&self) -> impl ExactSizeIterator<Item = (u32, u32, Bond)> {
-        self.lines.iter().map(|line| (u32::from(line.ends[0]), u32::from(line.ends[1]), line.bond))
-    }
-
-    fn number_species(&self, of: &mut Vec<u32>) -> u32 {
-        of.clear();
-        of.extend(self.tallies.iter().map(|tally| u32::from(tally.species)));
-        of.iter().max().map_or(0, |last| last + 1)
-    }
-
-    fn has_loose(&self) -> bool {
-        // `localise` gives up on atoms with a choice.
-        false
+/// Whether an atom of a delocalised system must have a double bond of it or cannot; `None` where it has the choice.
+fn must(atom: &Atom) -> Option<bool> {
+    match role_by_count(atom.element, i32::from(atom.charge), i32::from(atom.bonds), None) {
+        Role::Must => Some(true),
+        Role::Cannot => Some(false),
+        Role::May => None,
     }
 }

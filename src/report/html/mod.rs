@@ -121,6 +121,10 @@ fn page_name(page: u64) -> String {
 }
 
 impl Reporter for HtmlReport {
+    fn wants_steps(&self) -> bool {
+        true
+    }
+
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         if self.sheet.len() >= self.page_cards {
             self.turn_page()?;
