@@ -14,6 +14,7 @@ use crate::structure::canon::{Colours, Orders};
 use crate::structure::isomorphism::{Matcher, Outcome, Rules};
 use crate::structure::skeleton::{Arc, Skeleton};
 use cost::Map;
+use prove::Open;
 
 /// A correspondence and what it costs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,8 +35,8 @@ const STEPS_TO_IMPROVE: u64 = 20;
 
 impl Correspond {
     /// Finds the correspondence with the fewest differences, as far as the limit allows. Pairs that contradict each
-    /// other are kept as far as possible, earlier ones first.
-    pub fn closest(&mut self, question: &Question<'_>) -> Closest {
+    /// other are kept as far as possible, earlier ones first. `differ` says that the drawings are known to.
+    pub fn closest(&mut self, question: &Question<'_>, differ: bool) -> Closest {
         let Question { computed, stated, pairs, limit, .. } = *question;
         let mut map = Map::new(stated, computed);
         let mut locked: [Vec<bool>; 2] = [stated, computed].map(|side| vec![false; side.len() as usize]);
@@ -48,11 +49,18 @@ impl Correspond {
         }
         let mut left = limit.max(16 * u64::from(computed.len() + stated.len()));
         let [of_a, of_b] = unlocked(&locked);
-        let least_of_all = prove::least(&map, &of_a, &of_b);
-        let any_equal = self.pair_equal_species(question, &mut map, &mut locked, &mut left);
-        let [of_a, of_b] = unlocked(&locked);
-        let least = if any_equal { prove::least(&map, &of_a, &of_b) } else { least_of_all };
-        let (map, cost, proven) = Search { of_a: &of_a, of_b: &of_b, least, left }.run(&map);
+        let open = Open::new(&map, &of_a, &of_b);
+        let least_of_all = open.least();
+        // Two species that are equal would be equal drawings.
+        let may_have_equal = !differ || computed.species_count() > 1 || stated.species_count() > 1;
+        let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut locked, &mut left);
+        let (map, cost, proven) = if any_equal {
+            let [of_a, of_b] = unlocked(&locked);
+            let open = Open::new(&map, &of_a, &of_b);
+            Search { of_a: &of_a, of_b: &of_b, least: open.least(), left }.run(&map, open)
+        } else {
+            Search { of_a: &of_a, of_b: &of_b, least: least_of_all, left }.run(&map, open)
+        };
         let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
         // With orders that may be either, the triangle inequality does not hold: setting equal species aside may cost something.
         let costs_nothing = !any_equal || !(computed.has_free() || stated.has_free());
@@ -102,10 +110,14 @@ struct Search<'a> {
 
 impl Search<'_> {
     /// The cheapest correspondence found, its cost, and whether it is known to be the cheapest.
-    fn run<'m>(&mut self, start: &Map<'m>) -> (Map<'m>, u32, bool) {
+    fn run<'m>(&mut self, start: &Map<'m>, open: Open) -> (Map<'m>, u32, bool) {
         let mut best = start.clone();
         let mut growth = grow::Growth::new(start.a, start.b);
         growth.run(&mut best, self.of_a, self.of_b, &mut self.left);
+        let cost = best.total();
+        if cost <= self.least {
+            return (best, cost, true);
+        }
         let mut steps = self.left.min(STEPS_TO_IMPROVE * (self.of_a.len() + self.of_b.len()) as u64);
         grow::improve(&mut best, self.of_a, self.of_b, &mut steps);
         let mut cost = best.total();
@@ -117,7 +129,7 @@ impl Search<'_> {
             return (best, cost, true);
         }
         let mut steps = self.left.min(STEPS_TO_PROVE);
-        let proven = prove::prove(&mut best, &mut cost, self.of_a, self.of_b, &mut steps);
+        let proven = prove::prove(&mut best, &mut cost, [self.of_a, self.of_b], open, &mut steps);
         (best, cost, proven)
     }
 

@@ -3,6 +3,7 @@
 use super::correspond::{Correspond, Question, Verdict};
 use super::difference::Mapping;
 use super::forms::differences_in_best_forms;
+use super::tally;
 use crate::structure::Structure;
 use crate::structure::skeleton::Skeleton;
 use std::cell::RefCell;
@@ -88,42 +89,87 @@ pub(super) fn find(
     seeds: Seeds<'_>,
     may_omit: bool,
     limit: u64,
-    mut accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
+    accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
 ) -> Search {
-    let mut bench = BENCH.take();
-    bench.lay(computed, stated, fixed);
-    let mut correspond = std::mem::take(&mut bench.correspond);
-    let (left, right) = ((computed, &bench.computed), (stated, &bench.stated));
-    // Equal skeletons are equal drawings, but where the number of double bonds at an atom or its unpaired electrons are open.
-    let is_open = [&bench.computed, &bench.stated].iter().any(|side| side.is_loose() || side.states_unpaired());
-    let verdict = correspond.equal(&bench.question(seeds, may_omit, limit), |image| {
-        if !is_open && accept.is_none() {
-            return true;
-        }
-        let mapping = mapping(left, right, image.iter().map(|node| Some(*node)));
-        (!is_open || differences_in_best_forms(computed, stated, &mapping).0.list.is_empty())
-            && accept.as_mut().is_none_or(|accept| accept(&mapping))
-    });
-    let search = match verdict {
-        Verdict::Equal(image) => Search::Found(mapping(left, right, image.into_iter().map(Some))),
-        Verdict::Different => Search::None,
-        Verdict::Undecided => Search::OutOfSteps,
-    };
-    bench.correspond = correspond;
-    BENCH.set(bench);
-    search
+    if tally::differ(computed, stated, may_omit) {
+        return Search::None;
+    }
+    on_bench(|bench| {
+        bench.lay(computed, stated, fixed);
+        bench.find(computed, stated, seeds, may_omit, limit, accept)
+    })
 }
 
-/// The correspondence with the fewest differences that was found, and whether it is known to have the fewest.
-pub(super) fn closest(computed: &Structure, stated: &Structure, fixed: &Mapping, limit: u64) -> (Mapping, bool) {
+/// The correspondence that explains an answer best.
+pub(super) enum Best {
+    /// One without differences, but for whole species left out.
+    Equal(Mapping),
+    /// The one with the fewest differences that was found.
+    Closest {
+        mapping: Mapping,
+        /// Whether it is known to have the fewest.
+        smallest: bool,
+        /// Whether it is known that there are differences.
+        differ: bool,
+    },
+}
+
+/// What [`equal`] finds where species may be left out; where that is nothing, the correspondence with the fewest differences.
+pub(super) fn best(computed: &Structure, stated: &Structure, fixed: &Mapping, limit: u64) -> Best {
+    on_bench(|bench| {
+        bench.lay(computed, stated, fixed);
+        let differ = tally::differ(computed, stated, true)
+            || match bench.find(computed, stated, Seeds::default(), true, limit, None) {
+                Search::Found(mapping) => return Best::Equal(mapping),
+                Search::None => true,
+                Search::OutOfSteps => false,
+            };
+        let mut correspond = std::mem::take(&mut bench.correspond);
+        let found = correspond.closest(&bench.question(Seeds::default(), true, limit), differ);
+        let mapping = mapping((computed, &bench.computed), (stated, &bench.stated), found.image.into_iter());
+        bench.correspond = correspond;
+        Best::Closest { mapping, smallest: found.smallest, differ }
+    })
+}
+
+fn on_bench<R>(work: impl FnOnce(&mut Bench) -> R) -> R {
     let mut bench = BENCH.take();
-    bench.lay(computed, stated, fixed);
-    let mut correspond = std::mem::take(&mut bench.correspond);
-    let found = correspond.closest(&bench.question(Seeds::default(), true, limit));
-    let mapping = mapping((computed, &bench.computed), (stated, &bench.stated), found.image.into_iter());
-    bench.correspond = correspond;
+    let result = work(&mut bench);
     BENCH.set(bench);
-    (mapping, found.smallest)
+    result
+}
+
+impl Bench {
+    /// As [`find`](self::find), of what has been laid here.
+    fn find(
+        &mut self,
+        computed: &Structure,
+        stated: &Structure,
+        seeds: Seeds<'_>,
+        may_omit: bool,
+        limit: u64,
+        mut accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
+    ) -> Search {
+        let mut correspond = std::mem::take(&mut self.correspond);
+        let (left, right) = ((computed, &self.computed), (stated, &self.stated));
+        // Equal skeletons are equal drawings, but where the number of double bonds at an atom or its unpaired electrons are open.
+        let is_open = [&self.computed, &self.stated].iter().any(|side| side.is_loose() || side.states_unpaired());
+        let verdict = correspond.equal(&self.question(seeds, may_omit, limit), |image| {
+            if !is_open && accept.is_none() {
+                return true;
+            }
+            let mapping = mapping(left, right, image.iter().map(|node| Some(*node)));
+            (!is_open || differences_in_best_forms(computed, stated, &mapping).0.list.is_empty())
+                && accept.as_mut().is_none_or(|accept| accept(&mapping))
+        });
+        let search = match verdict {
+            Verdict::Equal(image) => Search::Found(mapping(left, right, image.into_iter().map(Some))),
+            Verdict::Different => Search::None,
+            Verdict::Undecided => Search::OutOfSteps,
+        };
+        self.correspond = correspond;
+        search
+    }
 }
 
 /// A correspondence without differences, whatever the labels.

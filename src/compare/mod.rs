@@ -8,6 +8,7 @@ pub mod difference;
 mod forms;
 mod matching;
 pub mod stereo;
+mod tally;
 
 pub use between::arrows_between;
 pub use difference::{Difference, Differences, Mapping, differences};
@@ -15,7 +16,7 @@ pub use matching::{Search, correspondence, same_drawing};
 
 use crate::structure::{AtomId, LabelIndex, Structure};
 use difference::is_folded;
-use matching::{closest, equal};
+use matching::{Best, best, equal};
 
 /// How the stated answer compares with the product.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,11 +71,15 @@ impl Compared {
 /// marked as delocalised may take any localised form.
 #[must_use]
 pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Compared {
-    match decide(computed, stated, labels, limit) {
-        Decision::Explained(compared) => compared,
-        Decision::Bare { agreement, labelled, fixed } => {
-            let (mapping, smallest) = closest(computed, stated, &fixed, limit);
+    let (labelled, fixed) = map_by_labels(computed, stated, labels);
+    if labelled == Labelled::Wholly {
+        return explained(computed, stated, labelled, fixed, false);
+    }
+    match best(computed, stated, &fixed, limit) {
+        Best::Equal(mapping) => explained(computed, stated, labelled, mapping, true),
+        Best::Closest { mapping, smallest, differ } => {
             let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+            let agreement = if differ { Agreement::Different } else { Agreement::Undecided };
             Compared { agreement, labelled, mapping, differences: found, smallest, forms }
         }
     }
@@ -137,19 +142,40 @@ impl Decision {
 #[must_use]
 pub fn decide(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Decision {
     let (labelled, mapping) = map_by_labels(computed, stated, labels);
-    let explained = |mapping: Mapping, certain: bool| {
-        let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
-        let equal = certain || found.list.is_empty();
-        let agreement = if equal { Agreement::Equal } else { Agreement::Different };
-        Decision::Explained(Compared { agreement, labelled, mapping, differences: found, smallest: true, forms })
-    };
     if labelled == Labelled::Wholly {
-        return explained(mapping, false);
+        return Decision::Explained(explained(computed, stated, labelled, mapping, false));
     }
     match equal(computed, stated, &mapping, true, limit) {
-        Search::Found(mapping) => explained(mapping, true),
+        Search::Found(mapping) => Decision::Explained(explained(computed, stated, labelled, mapping, true)),
         Search::None => Decision::Bare { agreement: Agreement::Different, labelled, fixed: mapping },
         Search::OutOfSteps => Decision::Bare { agreement: Agreement::Undecided, labelled, fixed: mapping },
+    }
+}
+
+/// A comparison under a correspondence that needs no search, or that is `certain` to have no differences.
+fn explained(
+    computed: &Structure,
+    stated: &Structure,
+    labelled: Labelled,
+    mapping: Mapping,
+    certain: bool,
+) -> Compared {
+    let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
+    let equal = certain || found.list.is_empty();
+    let agreement = if equal { Agreement::Equal } else { Agreement::Different };
+    Compared { agreement, labelled, mapping, differences: found, smallest: true, forms }
+}
+
+/// The whole species that an answer leaves out which is the product otherwise; `None` for one that is not or of which that is
+/// not known. As [`Decision::left_out`], for when nothing else is wanted.
+#[must_use]
+pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Vec<Vec<AtomId>>> {
+    if tally::differ(computed, stated, true) {
+        return None;
+    }
+    match decide(computed, stated, labels, limit) {
+        Decision::Explained(compared) if compared.is_equal() => Some(compared.differences.omitted),
+        _ => None,
     }
 }
 

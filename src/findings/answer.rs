@@ -10,7 +10,7 @@ use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Drawing;
 use crate::compare::{
-    Agreement, Compared, Difference, Differences, Labelled, Mapping, Search, compare, correspondence, decide,
+    Agreement, Compared, Difference, Differences, Labelled, Mapping, Search, compare, correspondence, left_out,
     same_drawing,
 };
 use crate::smiles::{self, Labels};
@@ -56,7 +56,7 @@ impl AnswerContext<'_> {
             return None;
         }
         let shows = |option: &Structure, way: &Taken| {
-            decide(&way.pushed.product, option, self.labels, self.limit()).left_out().is_some()
+            left_out(&way.pushed.product, option, self.labels, self.limit()).is_some()
         };
         self.context.options.iter().find_map(|option| ways.iter().position(|way| shows(option, way)))
     }
@@ -382,9 +382,9 @@ impl Sides<'_> {
     /// Whether the answer is the start. Hydrogens that arrows drew out do not matter: they are compared by count.
     fn is_start(&self) -> bool {
         let start = &self.taken.start;
-        decide(start, self.stated, self.own.labels, self.own.limit()).agreement() == Agreement::Equal
-            && self.stated.atom_count() > 0
+        self.stated.atom_count() > 0
             && self.compared.differences.omitted.is_empty()
+            && left_out(start, self.stated, self.own.labels, self.own.limit()).is_some()
     }
 
     /// The structures as SMILES; the stated one with the labels of the atoms that its own stand for.

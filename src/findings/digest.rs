@@ -3,6 +3,7 @@
 use super::step::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
+use crate::compare::Compared;
 use crate::structure::canon::{Orders, Peel, mix};
 use crate::structure::skeleton::Skeleton;
 use crate::structure::{AtomId, Structure};
@@ -28,6 +29,8 @@ pub struct Digest {
 pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
     let mut digest = Digest { id: item.has_own_id.then(|| of_text(&item.id)), ..Digest::default() };
     let mut question = first_step(item.task);
+    let mut as_recomputed = true;
+    let mut stated = None;
     for step in steps {
         let Some(start) = &step.start else { return digest };
         // A question with faulty arrows is a question; one whose arrows name no atoms of its start cannot be told apart.
@@ -36,18 +39,22 @@ pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
         }
         let own = DIGESTER.with_borrow_mut(|digester| digester.step(start, &step.arrows));
         question = next_step(question, own);
-        digest.answer = mix(digest.answer) ^ of_answer(step);
+        // 0 where the answer is the product, so that one answer drawn in two ways is one.
+        let equal = step.compared.as_ref().is_some_and(Compared::is_equal);
+        stated = step.answer.as_ref().filter(|_| !equal).map(of_drawing);
+        as_recomputed &= stated.is_none();
+        digest.answer = mix(digest.answer) ^ stated.map_or(0, |stated| stated | 1);
     }
     if !steps.is_empty() && item.task != Task::Contributors {
         digest.question = Some(question);
     }
-    if steps.iter().all(|step| of_answer(step) == 0) {
+    if as_recomputed {
         digest.answer = 0;
     }
     if let [step] = steps
-        && step.compared.as_ref().is_some_and(|compared| !compared.is_equal())
+        && step.compared.is_some()
     {
-        digest.stated = step.answer.as_ref().map(of_drawing);
+        digest.stated = stated;
     }
     digest
 }
@@ -58,15 +65,6 @@ pub fn of_product(steps: &[StepAudit]) -> Option<u64> {
     match steps {
         [step] => step.pushed.as_ref().map(|pushed| of_drawing(&pushed.product)),
         _ => None,
-    }
-}
-
-/// 0 where the answer is the product, so that one answer drawn in two ways is one.
-fn of_answer(step: &StepAudit) -> u64 {
-    match (&step.compared, &step.answer) {
-        (Some(compared), _) if compared.is_equal() => 0,
-        (_, Some(answer)) => of_drawing(answer) | 1,
-        (_, None) => 0,
     }
 }
 

@@ -3,12 +3,13 @@
 //! Of the branches at an atom the largest is written last, without parentheses, and equal ones in the order of the
 //! drawing, so that the text of a product looks like the text of its start.
 
+mod plan;
+
 use super::direction_marks::Marks;
 use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, BondId, Element, Structure};
-use rustc_hash::FxHashMap;
+use plan::{Plan, Token};
 use smallvec::SmallVec;
-use std::fmt::Write as _;
 
 /// Whether labels are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,165 +31,13 @@ pub fn write(structure: &Structure, labels: Labels) -> String {
 pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -> bool) -> String {
     let plan = Plan::new(structure, keep);
     let marks = Marks::new(structure, &plan.position);
-    let mut writer = Writer { structure, labels, plan: &plan, marks, out: String::new(), open: Vec::new() };
+    let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
+    centres.sort_by_key(|centre| centre.atom);
+    // Room for what most atoms take with a label.
+    let out = String::with_capacity(12 * plan.tokens.len());
+    let mut writer = Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new() };
     writer.run();
     writer.out
-}
-
-/// One token of the text, but for the characters of its bond and atom.
-#[derive(Clone, Copy)]
-enum Token {
-    Dot,
-    Open,
-    Close,
-    Atom(AtomId, Option<BondId>),
-}
-
-/// The order of the text: which atom follows which, and which bonds become ring numbers.
-struct Plan {
-    tokens: Vec<Token>,
-    /// Place of each atom in the text; `u32::MAX` for atoms that are not written.
-    position: Vec<u32>,
-    parent: Vec<Option<AtomId>>,
-    /// Ring bonds by the atom at which they open and at which they close, in the order of the text.
-    opens: FxHashMap<AtomId, SmallVec<[BondId; 2]>>,
-    closes: FxHashMap<AtomId, SmallVec<[BondId; 2]>>,
-}
-
-const UNSEEN: u32 = u32::MAX;
-
-impl Plan {
-    fn new(structure: &Structure, keep: impl Fn(AtomId) -> bool) -> Self {
-        let atoms = structure.atom_count();
-        let mut tree = Tree {
-            structure,
-            parent: vec![None; atoms],
-            parent_bond: vec![None; atoms],
-            visit: vec![UNSEEN; atoms],
-            order: Vec::with_capacity(atoms),
-            ring_bonds: Vec::new(),
-        };
-        let mut roots = Vec::new();
-        for first in structure.atom_ids() {
-            if tree.visit[first.index()] == UNSEEN && keep(first) {
-                roots.push(first);
-                tree.walk(first);
-            }
-        }
-        let children = tree.children();
-        let mut plan = Self {
-            tokens: Vec::with_capacity(2 * atoms),
-            position: vec![UNSEEN; atoms],
-            parent: tree.parent,
-            opens: FxHashMap::default(),
-            closes: FxHashMap::default(),
-        };
-        for (at, root) in roots.into_iter().enumerate() {
-            if at > 0 {
-                plan.tokens.push(Token::Dot);
-            }
-            plan.spell(root, &children, &tree.parent_bond);
-        }
-        plan.place_rings(structure, &tree.ring_bonds);
-        plan
-    }
-
-    fn spell(&mut self, root: AtomId, children: &FxHashMap<AtomId, SmallVec<[AtomId; 3]>>, bonds: &[Option<BondId>]) {
-        let mut stack = vec![Token::Atom(root, None)];
-        while let Some(token) = stack.pop() {
-            self.tokens.push(token);
-            let Token::Atom(atom, _) = token else { continue };
-            self.position[atom.index()] = self.tokens.len() as u32;
-            let Some(below) = children.get(&atom) else { continue };
-            let step = |child: AtomId| Token::Atom(child, bonds[child.index()]);
-            let Some((main, branches)) = below.split_last() else { continue };
-            stack.push(step(*main));
-            for branch in branches.iter().rev() {
-                stack.extend([Token::Close, step(*branch), Token::Open]);
-            }
-        }
-    }
-
-    fn place_rings(&mut self, structure: &Structure, ring_bonds: &[BondId]) {
-        for bond in ring_bonds {
-            let (a, b) = structure.ends(*bond);
-            let a_first = self.position[a.index()] < self.position[b.index()];
-            let (first, last) = if a_first { (a, b) } else { (b, a) };
-            self.opens.entry(first).or_default().push(*bond);
-            self.closes.entry(last).or_default().push(*bond);
-        }
-        let position = &self.position;
-        let other_end = |bond: BondId, atom: AtomId| {
-            let (a, b) = structure.ends(bond);
-            position[if a == atom { b } else { a }.index()]
-        };
-        for (atom, bonds) in self.opens.iter_mut().chain(self.closes.iter_mut()) {
-            bonds.sort_unstable_by_key(|bond| other_end(*bond, *atom));
-        }
-    }
-}
-
-/// A depth-first tree of the structure, built without recursion.
-struct Tree<'a> {
-    structure: &'a Structure,
-    parent: Vec<Option<AtomId>>,
-    parent_bond: Vec<Option<BondId>>,
-    visit: Vec<u32>,
-    order: Vec<AtomId>,
-    ring_bonds: Vec<BondId>,
-}
-
-impl Tree<'_> {
-    fn walk(&mut self, root: AtomId) {
-        let mut frames = vec![(root, self.onward(root))];
-        self.see(root);
-        while let Some((atom, rest)) = frames.last_mut() {
-            let atom = *atom;
-            let Some((next, bond)) = rest.pop() else {
-                frames.pop();
-                continue;
-            };
-            if self.visit[next.index()] == UNSEEN {
-                self.parent[next.index()] = Some(atom);
-                self.parent_bond[next.index()] = Some(bond);
-                self.see(next);
-                let onward = self.onward(next);
-                frames.push((next, onward));
-            } else if self.parent_bond[atom.index()] != Some(bond)
-                && self.visit[next.index()] < self.visit[atom.index()]
-            {
-                self.ring_bonds.push(bond);
-            }
-        }
-    }
-
-    fn see(&mut self, atom: AtomId) {
-        self.visit[atom.index()] = self.order.len() as u32;
-        self.order.push(atom);
-    }
-
-    /// Neighbours, first drawn last, so that they are popped in the order of the drawing.
-    fn onward(&self, atom: AtomId) -> SmallVec<[(AtomId, BondId); 4]> {
-        let mut next: SmallVec<[_; 4]> = self.structure.neighbours(atom).collect();
-        next.sort_unstable_by_key(|(atom, _)| std::cmp::Reverse(*atom));
-        next
-    }
-
-    /// Children of each atom, the largest branch last.
-    fn children(&self) -> FxHashMap<AtomId, SmallVec<[AtomId; 3]>> {
-        let mut size = vec![1_u32; self.parent.len()];
-        let mut children: FxHashMap<AtomId, SmallVec<[AtomId; 3]>> = FxHashMap::default();
-        for atom in self.order.iter().rev() {
-            if let Some(parent) = self.parent[atom.index()] {
-                size[parent.index()] += size[atom.index()];
-                children.entry(parent).or_default().push(*atom);
-            }
-        }
-        for below in children.values_mut() {
-            below.sort_unstable_by_key(|child| (size[child.index()], *child));
-        }
-        children
-    }
 }
 
 struct Writer<'a> {
@@ -196,6 +45,8 @@ struct Writer<'a> {
     labels: Labels,
     plan: &'a Plan,
     marks: Marks,
+    /// Marked centres by atom.
+    centres: Vec<&'a Centre>,
     out: String,
     /// Ring numbers in use, by number.
     open: Vec<Option<BondId>>,
@@ -218,31 +69,40 @@ impl Writer<'_> {
             self.bond(bond);
         }
         self.atom_symbol(atom);
-        for bond in self.plan.closes.get(&atom).into_iter().flatten() {
-            if let Some(number) = self.open.iter().position(|open| *open == Some(*bond)) {
+        let plan = self.plan;
+        for bond in plan.closes(atom) {
+            if let Some(number) = self.open.iter().position(|open| *open == Some(bond)) {
                 self.open[number] = None;
                 self.ring_number(number);
             }
         }
-        for bond in self.plan.opens.get(&atom).into_iter().flatten() {
-            self.bond(*bond);
+        for bond in plan.opens(atom) {
+            self.bond(bond);
             let number = (1..self.open.len()).find(|number| self.open[*number].is_none());
             let number = number.unwrap_or(self.open.len().max(1));
             if self.open.len() <= number {
                 self.open.resize(number + 1, None);
             }
-            self.open[number] = Some(*bond);
+            self.open[number] = Some(bond);
             self.ring_number(number);
         }
     }
 
     /// Beyond 99 open rings the specification has no number; `%(…)` is what other programs write there.
     fn ring_number(&mut self, number: usize) {
-        let _ = match number {
-            0..=9 => write!(self.out, "{number}"),
-            10..=99 => write!(self.out, "%{number}"),
-            _ => write!(self.out, "%({number})"),
-        };
+        let digits = number as u64;
+        match number {
+            0..=9 => self.number(digits),
+            10..=99 => {
+                self.out.push('%');
+                self.number(digits);
+            }
+            _ => {
+                self.out.push_str("%(");
+                self.number(digits);
+                self.out.push(')');
+            }
+        }
     }
 
     fn bond(&mut self, bond: BondId) {
@@ -261,8 +121,9 @@ impl Writer<'_> {
             (Labels::Classes, Some(class)) => Some(class),
             _ => None,
         };
-        let chirality =
-            self.structure.stereo.centres.iter().find(|centre| centre.atom == id).map(|c| self.chirality(c));
+        let centre = self.centres.partition_point(|centre| centre.atom < id);
+        let centre = self.centres.get(centre).filter(|centre| centre.atom == id);
+        let chirality = centre.map(|centre| self.chirality(centre));
         let bare = class.is_none()
             && atom.charge == 0
             && atom.isotope.is_none()
@@ -273,14 +134,17 @@ impl Writer<'_> {
             return;
         }
         self.out.push('[');
-        let _ = atom.isotope.map(|mass| write!(self.out, "{mass}"));
+        if let Some(mass) = atom.isotope {
+            self.number(u64::from(mass));
+        }
         self.out.push_str(atom.element.symbol());
         self.out.push_str(&chirality.unwrap_or_default());
         match atom.hydrogens {
             0 => {}
             1 => self.out.push('H'),
             more => {
-                let _ = write!(self.out, "H{more}");
+                self.out.push('H');
+                self.number(u64::from(more));
             }
         }
         match atom.charge {
@@ -288,11 +152,23 @@ impl Writer<'_> {
             1 => self.out.push('+'),
             -1 => self.out.push('-'),
             more => {
-                let _ = write!(self.out, "{more:+}");
+                self.out.push(if more > 0 { '+' } else { '-' });
+                self.number(u64::from(more.unsigned_abs()));
             }
         }
-        let _ = class.map(|class| write!(self.out, ":{class}"));
+        if let Some(class) = class {
+            self.out.push(':');
+            self.number(u64::from(class));
+        }
         self.out.push(']');
+    }
+
+    /// Writes a number. Formatting by the library costs more than all the rest.
+    fn number(&mut self, number: u64) {
+        if number >= 10 {
+            self.number(number / 10);
+        }
+        self.out.push(char::from(b'0' + (number % 10) as u8));
     }
 
     fn hydrogens_are_implied(&self, id: AtomId) -> bool {
@@ -338,10 +214,10 @@ impl Writer<'_> {
             return (0, 0);
         }
         let bond = self.structure.bond_between(atom, neighbour);
-        for (group, rings) in [(1, &self.plan.closes), (2, &self.plan.opens)] {
-            if let Some(at) = rings.get(&atom).and_then(|own| own.iter().position(|ring| Some(*ring) == bond)) {
-                return (group, at as i64);
-            }
+        let closes = self.plan.closes(atom).position(|ring| Some(ring) == bond);
+        let opens = || self.plan.opens(atom).position(|ring| Some(ring) == bond);
+        if let Some((group, at)) = closes.map(|at| (1, at)).or_else(|| opens().map(|at| (2, at))) {
+            return (group, at as i64);
         }
         (3, i64::from(self.plan.position[neighbour.index()]))
     }

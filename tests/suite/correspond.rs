@@ -26,7 +26,7 @@ fn verdict(computed: &Structure, stated: &Structure) -> Verdict {
 
 fn closest(computed: &Structure, stated: &Structure) -> Closest {
     let (computed, stated) = (Skeleton::new(computed), Skeleton::new(stated));
-    Correspond::default().closest(&question(&computed, &stated))
+    Correspond::default().closest(&question(&computed, &stated), false)
 }
 
 /// Whether a correspondence is one: every node has an image, no image twice, atoms and bonds agree.

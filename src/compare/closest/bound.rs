@@ -1,5 +1,6 @@
 //! What every correspondence must cost at least: kinds of atoms and bonds that the two sides have in different numbers.
 
+use super::NONE;
 use super::cost::{ELEMENT, ORDER, PROPERTY};
 use crate::structure::canon::Orders;
 use crate::structure::skeleton::{Arc, Node, Skeleton};
@@ -22,7 +23,7 @@ impl Surplus {
         self.total[0].max(self.total[1]).max(0).cast_unsigned()
     }
 
-    /// Counts one of a kind in (`by` = 1) or out (-1) on the first side; the other way round on the second.
+    /// Counts so many of a kind in on the first side, or out on the second; negative ones the other way round.
     fn count(&mut self, kind: usize, by: i32) {
         let Some(surplus) = self.by_kind.get_mut(kind) else { return };
         self.total[0] -= (*surplus).max(0);
@@ -37,15 +38,16 @@ impl Surplus {
 const SORTS: usize = 5;
 const WEIGHTS: [u32; SORTS] = [PROPERTY, ELEMENT, PROPERTY, PROPERTY, PROPERTY];
 
-fn sort(skeleton: &Skeleton, node: u32, sort: usize) -> u64 {
-    let Node { element, isotope, charge, hydrogens, .. } = *skeleton.node(node);
-    match sort {
-        0 => Orders::Drawn.node_code(skeleton.node(node)),
-        1 => u64::from(element.number()),
-        2 => u64::from(charge.cast_unsigned()),
-        3 => u64::from(hydrogens),
-        _ => isotope.map_or(0, |mass| u64::from(mass) + 1),
-    }
+/// Everything together, as a number for each sort.
+fn sorts(node: &Node) -> [u64; SORTS] {
+    let Node { element, isotope, charge, hydrogens, .. } = *node;
+    [
+        Orders::Drawn.node_code(node),
+        u64::from(element.number()),
+        u64::from(charge.cast_unsigned()),
+        u64::from(hydrogens),
+        isotope.map_or(0, |mass| u64::from(mass) + 1),
+    ]
 }
 
 /// The least cost of what is not decided yet.
@@ -53,8 +55,10 @@ fn sort(skeleton: &Skeleton, node: u32, sort: usize) -> u64 {
 pub(super) struct Bound {
     atoms: [Surplus; SORTS],
     orders: Surplus,
-    /// By side and node: its kind in each sort.
-    kinds: [Vec<[u32; SORTS]>; 2],
+    /// By side and node: what it is, everything together.
+    whats: [Vec<u32>; 2],
+    /// What is what in each sort.
+    kinds: Vec<[u32; SORTS]>,
     any_order: Orders,
 }
 
@@ -65,43 +69,85 @@ impl Bound {
     /// A bound for the nodes of both sides, with nothing decided.
     pub(super) fn new(a: &Skeleton, b: &Skeleton, of_a: &[u32], of_b: &[u32]) -> Self {
         let sides = [(a, of_a), (b, of_b)];
-        let mut kinds = sides.map(|(side, _)| vec![[u32::MAX; SORTS]; side.len() as usize]);
-        let atoms = std::array::from_fn(|at| {
-            let mut codes: Vec<u64> =
-                sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| sort(side, *node, at))).collect();
-            codes.sort_unstable();
-            codes.dedup();
-            for ((side, nodes), kinds) in sides.iter().zip(&mut kinds) {
-                for node in *nodes {
-                    let kind = codes.binary_search(&sort(side, *node, at));
-                    kinds[*node as usize][at] = kind.map_or(u32::MAX, |kind| kind as u32);
-                }
+        let mut codes: Vec<[u64; SORTS]> =
+            sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| sorts(side.node(*node)))).collect();
+        codes.sort_unstable();
+        codes.dedup();
+        // Atoms are of few kinds, so that sorting those is cheaper than sorting atoms.
+        let mut kinds = vec![[0; SORTS]; codes.len()];
+        let atoms = std::array::from_fn(|sort| {
+            let mut values: Vec<u64> = codes.iter().map(|code| code[sort]).collect();
+            values.sort_unstable();
+            values.dedup();
+            for (kinds, code) in kinds.iter_mut().zip(&codes) {
+                kinds[sort] = values.partition_point(|value| *value < code[sort]) as u32;
             }
-            Surplus::new(codes.len())
+            Surplus::new(values.len())
+        });
+        let whats = sides.map(|(side, nodes)| {
+            let mut whats = vec![u32::MAX; side.len() as usize];
+            for node in nodes {
+                let code = sorts(side.node(*node));
+                whats[*node as usize] = codes.partition_point(|own| *own < code) as u32;
+            }
+            whats
         });
         let any_order = if a.has_free() || b.has_free() { Orders::Free } else { Orders::Drawn };
-        let mut bound = Self { atoms, orders: Surplus::new(MOST_ORDER + 1), kinds, any_order };
-        for (side, (_, nodes)) in sides.iter().enumerate() {
-            for node in *nodes {
-                bound.node(side, *node, 1);
-            }
+        let mut bound = Self { atoms, orders: Surplus::new(MOST_ORDER + 1), whats, kinds, any_order };
+        let mut more = vec![0; codes.len()];
+        for (at, (_, nodes)) in sides.iter().enumerate() {
+            let by = if at == 0 { 1 } else { -1 };
+            nodes.iter().for_each(|node| more[bound.whats[at][*node as usize] as usize] += by);
+        }
+        for (what, more) in more.into_iter().enumerate() {
+            bound.count(what, more);
         }
         bound
     }
 
-    /// Counts a node of a side in (1) or out (-1).
-    pub(super) fn node(&mut self, side: usize, node: u32, by: i32) {
-        let by = if side == 0 { by } else { -by };
-        for (surplus, kind) in self.atoms.iter_mut().zip(self.kinds[side][node as usize]) {
-            surplus.count(kind as usize, by);
+    fn count(&mut self, what: usize, by: i32) {
+        if by != 0 {
+            for (surplus, kind) in self.atoms.iter_mut().zip(self.kinds[what]) {
+                surplus.count(kind as usize, by);
+            }
         }
     }
 
-    /// Counts a bond of a side in (1) or out (-1).
-    pub(super) fn bond(&mut self, side: usize, arc: &Arc, by: i32) {
-        let by = if side == 0 { by } else { -by };
-        let order = if self.any_order == Orders::Drawn { arc.order } else { arc.order.max(2) };
-        self.orders.count(usize::from(order).min(MOST_ORDER), by);
+    /// Counts a node of either side in (1) or out (-1); `NONE` for no node.
+    pub(super) fn nodes(&mut self, u: u32, v: u32, by: i32) {
+        let what = |side: usize, node: u32| if node == NONE { None } else { Some(self.whats[side][node as usize]) };
+        let (of_u, of_v) = (what(0, u), what(1, v));
+        // Of one kind they cancel out.
+        if of_u == of_v {
+            return;
+        }
+        for (what, by) in [(of_u, by), (of_v, -by)] {
+            if let Some(what) = what {
+                self.count(what as usize, by);
+            }
+        }
+    }
+
+    /// Counts bonds of both sides in (1) or out (-1).
+    pub(super) fn bonds<'a>(
+        &mut self,
+        of_a: impl Iterator<Item = &'a Arc>,
+        of_b: impl Iterator<Item = &'a Arc>,
+        by: i32,
+    ) {
+        let mut more = [0; MOST_ORDER + 1];
+        let any_order = self.any_order;
+        let kind = |arc: &Arc| {
+            let order = if any_order == Orders::Drawn { arc.order } else { arc.order.max(2) };
+            usize::from(order).min(MOST_ORDER)
+        };
+        of_a.for_each(|arc| more[kind(arc)] += by);
+        of_b.for_each(|arc| more[kind(arc)] -= by);
+        for (kind, more) in more.into_iter().enumerate() {
+            if more != 0 {
+                self.orders.count(kind, more);
+            }
+        }
     }
 
     /// The least cost of what is counted in. An atom that is left over counts in every sort and costs more than all of them.

@@ -1,7 +1,7 @@
 //! A good correspondence, quickly: anchored where surroundings are rarest, grown along bonds, then improved by exchanges.
 
 use super::NONE;
-use super::cost::{Map, node_cost};
+use super::cost::{ATOM, Map, node_cost};
 use crate::structure::canon::{Orders, mix};
 use crate::structure::skeleton::Skeleton;
 use std::collections::BinaryHeap;
@@ -196,11 +196,12 @@ fn shared_groups(sorted: &[Vec<(u64, u32)>; 2]) -> Vec<(&Entries, &Entries)> {
 
 /// Exchanges images as long as that makes the correspondence cheaper. Only nodes of `of_a` and `of_b` change.
 pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) {
+    let mut weights = Weights::new(map, of_a, of_b);
     loop {
         let mut improved = false;
         for u in of_a {
             // An exchange that helps has a difference at one of the two.
-            if map.around([*u, NONE], [map.image(*u), NONE]) == 0 {
+            if weights.of_a[*u as usize] == 0 {
                 continue;
             }
             for v in of_b.iter().chain(&[NONE]) {
@@ -211,12 +212,49 @@ pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut
                     return;
                 }
                 *steps -= 1;
-                improved |= try_to_assign(map, *u, *v);
+                if weights.may_help(map, *u, *v) && try_to_assign(map, *u, *v) {
+                    improved = true;
+                    weights = Weights::new(map, of_a, of_b);
+                }
             }
         }
         if !improved {
             return;
         }
+    }
+}
+
+/// What weighs at each node and its bonds, by itself.
+struct Weights {
+    of_a: Vec<u32>,
+    /// Nodes of `b` that stand for nothing.
+    of_b: Vec<u32>,
+}
+
+impl Weights {
+    fn new(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Self {
+        let mut weights =
+            Self { of_a: vec![0; map.a.len() as usize], of_b: vec![0; map.b.len() as usize] };
+        for u in of_a {
+            weights.of_a[*u as usize] = map.around([*u, NONE], [map.image(*u), NONE]);
+        }
+        for v in of_b.iter().filter(|v| map.source(**v) == NONE) {
+            weights.of_b[*v as usize] = map.around([NONE, NONE], [*v, NONE]);
+        }
+        weights
+    }
+
+    /// Whether an exchange of images could cost less: what it would cost at the atoms alone against all that it costs now.
+    fn may_help(&self, map: &Map<'_>, u: u32, v: u32) -> bool {
+        let old = map.image(u);
+        let other = if v == NONE { NONE } else { map.source(v) };
+        let pair = |u: u32, v: u32| match (u, v) {
+            (NONE, NONE) => 0,
+            (NONE, _) | (_, NONE) => ATOM,
+            (u, v) => node_cost(map.a.node(u), map.b.node(v)),
+        };
+        let at_other = if other != NONE { self.of_a[other as usize] } else if v != NONE { self.of_b[v as usize] } else { 0 };
+        pair(u, v) + pair(other, old) < self.of_a[u as usize] + at_other
     }
 }
 

@@ -3,6 +3,7 @@
 use super::NONE;
 use super::bound::Bound;
 use super::cost::{ATOM, BOND, LOOSE_BOND, Map, arc_cost, node_cost};
+use crate::structure::skeleton::{Arc, Skeleton};
 
 /// One node of `a` whose image is being chosen.
 struct Frame {
@@ -16,16 +17,83 @@ struct Frame {
 }
 
 /// Replaces `best`, of total `cost`, by the cheapest correspondence that changes nothing but the nodes of `of_a` and `of_b`. Says
-/// whether it was found for certain; `best` is never worse than before.
-pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, of_a: &[u32], of_b: &[u32], steps: &mut u64) -> bool {
-    let mut search = Search::new(best, of_a, of_b);
+/// whether it was found for certain; `best` is never worse than before. `open` is what these nodes are worth.
+pub(super) fn prove(
+    best: &mut Map<'_>,
+    cost: &mut u32,
+    [of_a, of_b]: [&[u32]; 2],
+    open: Open,
+    steps: &mut u64,
+) -> bool {
+    let mut search = Search::new(best, of_a, of_b, open);
     search.run(best, cost, steps)
 }
 
-/// What every correspondence costs that changes nothing but the nodes of `of_a` and `of_b`, as far as counting can tell.
-pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> u32 {
-    let search = Search::new(map, of_a, of_b);
-    search.base + search.bound.least()
+/// What every correspondence costs that changes nothing but some nodes, as far as counting can tell.
+#[derive(Debug, Clone)]
+pub(super) struct Open {
+    bound: Bound,
+    /// Differences of what is not to be changed.
+    base: u32,
+}
+
+impl Open {
+    /// The nodes `of_a` and `of_b` are open; every other is decided as in the map.
+    pub(super) fn new(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Self {
+        let (is_open_a, is_open_b) = (marked(of_a, map.a.len()), marked(of_b, map.b.len()));
+        let mut bound = Bound::new(map.a, map.b, of_a, of_b);
+        // Each bond once, that is to be decided as long as one of its ends is.
+        fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
+            let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
+            (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
+        }
+        bound.bonds(open_bonds(map.a, &is_open_a), open_bonds(map.b, &is_open_b), 1);
+        Self { bound, base: cost_of_decided(map, &is_open_a, &is_open_b) }
+    }
+
+    pub(super) fn least(&self) -> u32 {
+        self.base + self.bound.least()
+    }
+}
+
+fn marked(nodes: &[u32], count: u32) -> Vec<bool> {
+    let mut marked = vec![false; count as usize];
+    nodes.iter().for_each(|node| marked[*node as usize] = true);
+    marked
+}
+
+/// The cost of everything that touches no open node.
+fn cost_of_decided(map: &Map<'_>, is_open_a: &[bool], is_open_b: &[bool]) -> u32 {
+    let Map { a, b, .. } = *map;
+    let mut cost = 0;
+    for u in (0..a.len()).filter(|u| !is_open_a[*u as usize]) {
+        let image = map.image(u);
+        cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
+        let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a[arc.to as usize]);
+        cost += settled.map(|arc| bond_of_a(map, image, arc)).sum::<u32>();
+    }
+    for v in (0..b.len()).filter(|v| !is_open_b[*v as usize]) {
+        let source = map.source(v);
+        cost += if source == NONE { ATOM } else { 0 };
+        let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b[arc.to as usize]);
+        cost += settled.map(|arc| bond_of_b(map, source, map.source(arc.to))).sum::<u32>();
+    }
+    cost
+}
+
+fn bond_of_a(map: &Map<'_>, image: u32, arc: &Arc) -> u32 {
+    let to = map.image(arc.to);
+    if image == NONE || to == NONE {
+        return LOOSE_BOND;
+    }
+    map.b.arc_between(image, to).map_or(BOND, |other| arc_cost(arc, other))
+}
+
+fn bond_of_b(map: &Map<'_>, source: u32, to: u32) -> u32 {
+    if source == NONE || to == NONE {
+        return LOOSE_BOND;
+    }
+    if map.a.arc_between(source, to).is_some() { 0 } else { BOND }
 }
 
 struct Search<'a> {
@@ -34,15 +102,15 @@ struct Search<'a> {
     /// Candidates (cost of choosing it, image) of all frames up to the present one, the best of each last.
     stack: Vec<(u32, u32)>,
     of_b: Vec<u32>,
+    is_open_b: Vec<bool>,
     bound: Bound,
     /// By node of `a`: whether its image is decided.
     decided: Vec<bool>,
-    /// Differences of what is not to be changed.
     base: u32,
 }
 
 impl<'a> Search<'a> {
-    fn new(best: &Map<'a>, of_a: &[u32], of_b: &[u32]) -> Self {
+    fn new(best: &Map<'a>, of_a: &[u32], of_b: &[u32], Open { bound, base }: Open) -> Self {
         let mut map = best.clone();
         let mut decided = vec![true; map.a.len() as usize];
         for u in of_a {
@@ -52,71 +120,8 @@ impl<'a> Search<'a> {
             }
         }
         let frames = order(&map, of_a, &decided);
-        let bound = Bound::new(map.a, map.b, of_a, of_b);
-        let mut search = Self { map, frames, stack: Vec::new(), of_b: of_b.to_vec(), bound, decided, base: 0 };
-        search.count_bonds();
-        search
-    }
-
-    /// Counts the bonds that are still to be decided into the bound, the cost of the others into the base.
-    fn count_bonds(&mut self) {
-        let is_open = self.open_images();
-        let Map { a, b, .. } = self.map;
-        for u in 0..a.len() {
-            for arc in a.arcs(u).iter().filter(|arc| arc.to > u) {
-                if !self.decided[u as usize] || !self.decided[arc.to as usize] {
-                    self.bound.bond(0, arc, 1);
-                }
-            }
-        }
-        for v in 0..b.len() {
-            for arc in b.arcs(v).iter().filter(|arc| arc.to > v) {
-                if is_open[v as usize] || is_open[arc.to as usize] {
-                    self.bound.bond(1, arc, 1);
-                }
-            }
-        }
-        self.base = self.cost_of_decided(&is_open);
-    }
-
-    fn open_images(&self) -> Vec<bool> {
-        let mut open = vec![false; self.map.b.len() as usize];
-        self.of_b.iter().for_each(|v| open[*v as usize] = true);
-        open
-    }
-
-    /// The cost of everything that touches no node of the search.
-    fn cost_of_decided(&self, is_open: &[bool]) -> u32 {
-        let Map { a, b, .. } = self.map;
-        let mut cost = 0;
-        for u in (0..a.len()).filter(|u| self.decided[*u as usize]) {
-            let image = self.map.image(u);
-            cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
-            let settled = a.arcs(u).iter().filter(|arc| arc.to > u && self.decided[arc.to as usize]);
-            cost += settled.map(|arc| self.bond_of_a(image, arc)).sum::<u32>();
-        }
-        for v in (0..b.len()).filter(|v| !is_open[*v as usize]) {
-            let source = self.map.source(v);
-            cost += if source == NONE { ATOM } else { 0 };
-            let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open[arc.to as usize]);
-            cost += settled.map(|arc| self.bond_of_b(source, self.map.source(arc.to))).sum::<u32>();
-        }
-        cost
-    }
-
-    fn bond_of_a(&self, image: u32, arc: &crate::structure::skeleton::Arc) -> u32 {
-        let to = self.map.image(arc.to);
-        if image == NONE || to == NONE {
-            return LOOSE_BOND;
-        }
-        self.map.b.arc_between(image, to).map_or(BOND, |other| arc_cost(arc, other))
-    }
-
-    fn bond_of_b(&self, source: u32, to: u32) -> u32 {
-        if source == NONE || to == NONE {
-            return LOOSE_BOND;
-        }
-        if self.map.a.arc_between(source, to).is_some() { 0 } else { BOND }
+        let is_open_b = marked(of_b, map.b.len());
+        Self { map, frames, stack: Vec::new(), of_b: of_b.to_vec(), is_open_b, bound, decided, base }
     }
 
     fn run(&mut self, best: &mut Map<'a>, best_cost: &mut u32, steps: &mut u64) -> bool {
@@ -148,7 +153,7 @@ impl<'a> Search<'a> {
 
     /// What stays unmatched in `b`.
     fn cost_of_rest(&self) -> u32 {
-        let is_open = self.open_images();
+        let is_open = &self.is_open_b;
         let mut cost = 0;
         for v in self.of_b.iter().filter(|v| self.map.source(**v) == NONE) {
             let bonds = self.map.b.arcs(*v).iter();
@@ -198,7 +203,7 @@ impl<'a> Search<'a> {
         let Map { a, b, .. } = self.map;
         let mut price = node_cost(a.node(u), b.node(v));
         for arc in a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]) {
-            price += self.bond_of_a(v, arc);
+            price += bond_of_a(&self.map, v, arc);
         }
         for arc in b.arcs(v) {
             let source = self.map.source(arc.to);
@@ -242,16 +247,11 @@ impl<'a> Search<'a> {
                 self.map.source[v as usize] = NONE;
             }
         }
-        self.bound.node(0, u, by);
-        for arc in self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]) {
-            self.bound.bond(0, arc, by);
-        }
-        if v != NONE {
-            self.bound.node(1, v, by);
-            for arc in self.map.b.arcs(v).iter().filter(|arc| self.map.source[arc.to as usize] != NONE) {
-                self.bound.bond(1, arc, by);
-            }
-        }
+        self.bound.nodes(u, v, by);
+        let (decided, source) = (&self.decided, &self.map.source);
+        let of_a = self.map.a.arcs(u).iter().filter(|arc| decided[arc.to as usize]);
+        let of_v = if v == NONE { &[] } else { self.map.b.arcs(v) };
+        self.bound.bonds(of_a, of_v.iter().filter(|arc| source[arc.to as usize] != NONE), by);
         if by < 0 {
             self.decided[u as usize] = true;
             self.map.image[u as usize] = v;

@@ -1,7 +1,7 @@
 //! One mismatch whose slip is looked for, and what looking may cost.
 
 use crate::arrows::{Arrow, Place};
-use crate::compare::{Compared, Difference, Differences, decide, differences_under};
+use crate::compare::{Compared, Difference, Differences, differences_under, left_out};
 use crate::structure::{AtomId, LabelIndex, Structure};
 use std::cell::Cell;
 
@@ -40,9 +40,8 @@ impl Case<'_> {
     pub fn is_stated_with(&self, drawing: &Structure, labels: &LabelIndex) -> bool {
         let atoms = |omitted: &[Vec<AtomId>]| omitted.iter().map(Vec::len).sum::<usize>();
         self.pay()
-            && decide(drawing, self.stated, labels, self.steps)
-                .left_out()
-                .is_some_and(|omitted| atoms(omitted) <= atoms(&self.compared.differences.omitted))
+            && left_out(drawing, self.stated, labels, self.steps)
+                .is_some_and(|omitted| atoms(&omitted) <= atoms(&self.compared.differences.omitted))
     }
 
     /// The differences of another drawing on the same atoms, under the correspondence found for the product.

@@ -3,7 +3,7 @@
 use super::super::settle::{Settled, Taken, settle};
 use crate::arrows::resolve::resolve;
 use crate::arrows::{AtomName, DrawnArrow};
-use crate::compare::decide;
+use crate::compare::left_out;
 use crate::limits::Limits;
 use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
@@ -71,7 +71,7 @@ impl Shift<'_> {
             Settled::Faulty(..) => false,
             Settled::Possible(ways) => ways.iter().any(|way| {
                 is_clean(way, self.octet)
-                    && decide(&way.pushed.product, stated, self.labels, steps).left_out().is_some_and(<[_]>::is_empty)
+                    && left_out(&way.pushed.product, stated, self.labels, steps).is_some_and(|omitted| omitted.is_empty())
             }),
         }
     }

@@ -1,0 +1,69 @@
+//! Sums that equal drawings share: a look that costs next to nothing before the comparison that costs something.
+//!
+//! Nothing here proves equality. What is summed is what [`super::correspond`] holds two atoms or bonds to, and no sum depends
+//! on how a drawing is numbered or on whether its hydrogens are drawn.
+
+use crate::structure::canon::mix;
+use crate::structure::{Atom, Element, Structure};
+
+/// Atoms in sums.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Atoms {
+    /// Atoms but for hydrogens that may be drawn or not.
+    count: u64,
+    /// Their elements, isotopes and charges.
+    kinds: u64,
+    /// Hydrogens, drawn and undrawn.
+    hydrogens: u64,
+}
+
+/// Whether a drawing is certainly not the other, but for whole species left out of the second if `may_omit`.
+pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -> bool {
+    let (of_computed, of_stated) = (atoms(computed), atoms(stated));
+    if may_omit && (of_stated.count, of_stated.hydrogens) != (of_computed.count, of_computed.hydrogens) {
+        return of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens;
+    }
+    // Every species that could be left out has an atom, so that here none is.
+    of_computed != of_stated || {
+        let any_order = computed.is_delocalised() || stated.is_delocalised();
+        bonds(computed, any_order) != bonds(stated, any_order)
+    }
+}
+
+/// Hydrogen of no isotope and no charge, which a count at its neighbour may stand for.
+fn is_hydrogen(atom: &Atom) -> bool {
+    atom.element == Element::HYDROGEN && atom.isotope.is_none() && atom.charge == 0
+}
+
+fn atoms(structure: &Structure) -> Atoms {
+    let mut sums = Atoms { count: 0, kinds: 0, hydrogens: 0 };
+    for (_, atom) in structure.atoms() {
+        sums.hydrogens += u64::from(atom.hydrogens);
+        if is_hydrogen(atom) {
+            sums.hydrogens += 1;
+            continue;
+        }
+        sums.count += 1;
+        let kind = u64::from(atom.element.number())
+            | u64::from(atom.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
+            | u64::from(atom.charge.cast_unsigned()) << 24;
+        sums.kinds = sums.kinds.wrapping_add(mix(kind));
+    }
+    sums
+}
+
+/// The bonds between atoms that are counted. Where orders may be the tool's choice, 1 and 2 are not told apart.
+fn bonds(structure: &Structure, any_order: bool) -> u64 {
+    let mut sum: u64 = 0;
+    for (_, a, b, bond) in structure.bonds() {
+        let (a, b) = (structure.atom(a), structure.atom(b));
+        if bond.order == 0 || is_hydrogen(a) || is_hydrogen(b) {
+            continue;
+        }
+        let order = if any_order { bond.order.max(2) } else { bond.order };
+        let (a, b) = (a.element.number(), b.element.number());
+        let kind = u64::from(order) | u64::from(a.min(b)) << 8 | u64::from(a.max(b)) << 16;
+        sum = sum.wrapping_add(mix(kind));
+    }
+    sum
+}
