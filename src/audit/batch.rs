@@ -22,6 +22,7 @@ pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kep
     let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
     batch.hand_over(&mut judge);
     judge.digest_last();
+    judge.release_last();
     judge.judged
 }
 
@@ -64,6 +65,7 @@ impl Taker for Judge<'_> {
             return false;
         }
         let product = matches!(self.before, Before::Unknown | Before::Mismatched).then(|| prover.product());
+        self.release_last();
         let mut passed = Passed::Sound(Sound::new(plain, line));
         if let Some(note) = note {
             passed.add(note, self.file);
@@ -91,6 +93,7 @@ impl Taker for Judge<'_> {
         if is_mismatched {
             self.digest_last();
         }
+        self.release_last();
         self.before = if is_mismatched { Before::Mismatched } else { Before::Other };
         // What was worked out about a sound item is shown only where the plan asks for it; its product may still be asked for.
         if item.findings.is_empty() && !self.plan.show_sound {
@@ -102,6 +105,14 @@ impl Taker for Judge<'_> {
 }
 
 impl Judge<'_> {
+    /// Gives back what was worked out about the last item, as soon as no neighbour may ask for its product any more and where
+    /// no report shows it.
+    fn release_last(&mut self) {
+        if let (false, Some((Passed::Full(item), _))) = (self.keeps_steps || self.plan.show_sound, self.judged.last_mut()) {
+            item.steps = Vec::new();
+        }
+    }
+
     /// Digests the product of the last item, against which its neighbour's answer may have to be held.
     fn digest_last(&mut self) {
         let Some((item, digest)) = self.judged.last_mut() else { return };

@@ -10,7 +10,7 @@ pub(super) fn differences_in_best_forms(
     stated: &Structure,
     mapping: &Mapping,
 ) -> (Differences, Option<Box<(Structure, Structure)>>) {
-    if !computed.is_delocalised() && !stated.is_delocalised() {
+    if agree_already(computed, stated, mapping) {
         return (differences(computed, stated, mapping), None);
     }
     let (mut computed, mut stated) = (computed.clone(), stated.clone());
@@ -24,6 +24,19 @@ pub(super) fn differences_in_best_forms(
         apply(&mut stated, &double);
     }
     (differences(&computed, &stated, mapping), Some(Box::new((computed, stated))))
+}
+
+/// Whether no bond is delocalised in one drawing without being so in the other and of the same order: no forms agree better.
+fn agree_already(computed: &Structure, stated: &Structure, mapping: &Mapping) -> bool {
+    let mut of_computed = 0;
+    for (_, a, b, bond) in computed.bonds().filter(|(.., bond)| bond.aromatic) {
+        let partner = mapping.stated(a).zip(mapping.stated(b)).and_then(|(x, y)| stated.bond_between(x, y));
+        if partner.is_none_or(|partner| stated.bond(partner) != bond) {
+            return false;
+        }
+        of_computed += 1;
+    }
+    of_computed == stated.bonds().filter(|(.., bond)| bond.aromatic).count()
 }
 
 /// For the delocalised bonds of `one`, whether the bond that stands for it in `other` is double. Bonds that are

@@ -173,10 +173,20 @@ pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, l
     if tally::differ(computed, stated, true) {
         return None;
     }
-    match decide(computed, stated, labels, limit) {
-        Decision::Explained(compared) if compared.is_equal() => Some(compared.differences.omitted),
-        _ => None,
-    }
+    let (labelled, mapping) = map_by_labels(computed, stated, labels);
+    let (mapping, certain) = if labelled == Labelled::Wholly {
+        if tally::differ_under(computed, stated, &mapping) {
+            return None;
+        }
+        (mapping, false)
+    } else {
+        match equal(computed, stated, &mapping, true, limit) {
+            Search::Found(mapping) => (mapping, true),
+            Search::None | Search::OutOfSteps => return None,
+        }
+    };
+    let compared = explained(computed, stated, labelled, mapping, certain);
+    compared.is_equal().then_some(compared.differences.omitted)
 }
 
 /// As [`differences_under`], with the localised forms that agree best where either side is drawn delocalised.

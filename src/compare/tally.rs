@@ -3,6 +3,7 @@
 //! Nothing here proves equality. What is summed is what [`super::correspond`] holds two atoms or bonds to, and no sum depends
 //! on how a drawing is numbered or on whether its hydrogens are drawn.
 
+use super::difference::Mapping;
 use crate::structure::canon::mix;
 use crate::structure::{Atom, Element, Structure};
 
@@ -28,6 +29,27 @@ pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -
         let any_order = computed.is_delocalised() || stated.is_delocalised();
         bonds(computed, any_order) != bonds(stated, any_order)
     }
+}
+
+/// Whether some atom or some bond that is drawn localised differs under a correspondence, so that no choice of localised forms
+/// could make the drawings one.
+pub(super) fn differ_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> bool {
+    let kind = |atom: &Atom| (atom.element, atom.isotope, atom.charge);
+    let atoms_differ = computed.atoms().any(|(id, atom)| {
+        let other = mapping.stated(id);
+        other.is_some_and(|other| kind(atom) != kind(stated.atom(other)))
+    });
+    atoms_differ
+        || computed.bonds().any(|(_, a, b, bond)| {
+            let Some((x, y)) = mapping.stated(a).zip(mapping.stated(b)) else { return false };
+            match stated.bond_between(x, y) {
+                Some(other) => {
+                    let other = stated.bond(other);
+                    !bond.aromatic && !other.aromatic && bond.order != other.order
+                }
+                None => bond.order > 0,
+            }
+        })
 }
 
 /// Hydrogen of no isotope and no charge, which a count at its neighbour may stand for.

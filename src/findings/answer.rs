@@ -50,15 +50,15 @@ impl AnswerContext<'_> {
         compare(product, answer, self.labels, self.limit())
     }
 
+    /// Whether a drawing is the product of one way to take the arrows.
+    pub(super) fn shows(&self, drawing: &Structure, way: &Taken) -> bool {
+        left_out(&way.pushed.product, drawing, self.labels, self.limit()).is_some()
+    }
+
     /// Of several ways, the first that an option shows, the keyed one before the others.
     pub(super) fn way_of_an_option(&self, ways: &[Taken]) -> Option<usize> {
-        if ways.len() < 2 {
-            return None;
-        }
-        let shows = |option: &Structure, way: &Taken| {
-            left_out(&way.pushed.product, option, self.labels, self.limit()).is_some()
-        };
-        self.context.options.iter().find_map(|option| ways.iter().position(|way| shows(option, way)))
+        let mut options = self.context.options.iter();
+        options.find_map(|option| ways.iter().position(|way| self.shows(option, way)))
     }
 
     /// What is needed to try the arrows under other labels.

@@ -101,6 +101,9 @@ fn forms(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<St
         return vec![start.clone()];
     }
     let (tails, heads) = tails_and_heads(start, open, limit);
+    if tails.is_empty() && heads.is_empty() {
+        return vec![start.clone()];
+    }
     let double_tails = doubled(&tails);
     let forms = with_heads(start, &double_tails, &heads, limit);
     if !forms.is_empty() || tails.is_empty() {

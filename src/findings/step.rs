@@ -280,7 +280,9 @@ fn push_and_compare(
         findings.extend(shifted(&taken.start));
     }
     match (answer, judged) {
-        (Some(answer), Some(compared)) if audit.arrows_are_clean => {
+        (Some(answer), judged) if audit.arrows_are_clean => {
+            let compare = || answer_context.compare(&taken.pushed.product, &answer.structure);
+            let compared = judged.unwrap_or_else(compare);
             let (compared, stated) = judge_answer(&answer_context, &taken, answer.structure, compared, findings);
             audit.compared = Some(compared);
             audit.answer = Some(stated);
@@ -311,37 +313,39 @@ fn head_findings(start: &Structure, arrows: &[(usize, OpenArrow)], drawn: &[Draw
 }
 
 /// Of several ways to take the arrows, the one that the stated answer or an option shows; where none is shown, the first,
-/// and a finding.
+/// and a finding. With it the comparison, where choosing took one.
 fn choose(
     answer_context: &AnswerContext<'_>,
     mut ways: Vec<Taken>,
     shown: Option<&Structure>,
     findings: &mut Vec<Finding>,
 ) -> (Taken, Option<Compared>) {
-    let compared: Vec<Option<Compared>> =
-        ways.iter().map(|way| shown.map(|answer| answer_context.compare(&way.pushed.product, answer))).collect();
-    let agrees = compared.iter().position(|compared| compared.as_ref().is_some_and(Compared::is_equal));
+    if ways.len() == 1 {
+        return (ways.swap_remove(0), None);
+    }
+    let agrees = shown.and_then(|answer| ways.iter().position(|way| answer_context.shows(answer, way)));
     let agrees = agrees.or_else(|| answer_context.way_of_an_option(&ways));
     // Where the answer shows none of the ways, it is read as meant by the one that it is closest to.
-    let differing = |at: &usize| compared[*at].as_ref().map_or(0, |compared| compared.differences.list.len());
-    let at = agrees.or_else(|| (0..ways.len()).min_by_key(differing)).unwrap_or(0);
-    if ways.len() > 1 {
-        let several_forms = ways.iter().any(|way| way.form != ways[0].form);
-        let products: Vec<String> =
-            ways.iter().map(|way| smiles::write(&way.pushed.product, Labels::Classes)).collect();
-        if several_forms {
-            let message = format!(
-                "the localised forms of the aromatic start lead to different outcomes: {}",
-                products.join(" or ")
-            );
-            findings.push(Finding::new(Name::UndeterminedForm, message));
-        } else if agrees.is_none() {
-            let message =
-                format!("the arrows can be read in {} ways, which lead to {}", ways.len(), products.join(" or "));
-            findings.push(Finding::new(Name::AmbiguousHead, message));
+    let mut compared: Vec<Compared> = match (agrees, shown) {
+        (None, Some(answer)) => {
+            ways.iter().map(|way| answer_context.compare(&way.pushed.product, answer)).collect()
         }
+        _ => Vec::new(),
+    };
+    let closest = (0..compared.len()).min_by_key(|at| compared[*at].differences.list.len());
+    let at = agrees.or(closest).unwrap_or(0);
+    let several_forms = ways.iter().any(|way| way.form != ways[0].form);
+    let products: Vec<String> = ways.iter().map(|way| smiles::write(&way.pushed.product, Labels::Classes)).collect();
+    if several_forms {
+        let message =
+            format!("the localised forms of the aromatic start lead to different outcomes: {}", products.join(" or "));
+        findings.push(Finding::new(Name::UndeterminedForm, message));
+    } else if agrees.is_none() {
+        let message =
+            format!("the arrows can be read in {} ways, which lead to {}", ways.len(), products.join(" or "));
+        findings.push(Finding::new(Name::AmbiguousHead, message));
     }
-    let compared = compared.into_iter().nth(at).flatten();
+    let compared = if compared.is_empty() { None } else { Some(compared.swap_remove(at)) };
     (ways.swap_remove(at), compared)
 }
 

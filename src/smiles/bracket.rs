@@ -30,6 +30,48 @@ pub(super) struct BracketFault {
 /// Reads the text between `[` and `]`. Each step is one production of the grammar; the offset of a fault follows from
 /// what is left.
 pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), BracketFault> {
+    match plain_atom(inner) {
+        Some(atom) => Ok((atom, None)),
+        None => any_atom(inner),
+    }
+}
+
+/// The usual bracket, byte by byte: one letter for the symbol, `H` and a digit, `+` or `-`, a class of up to four digits.
+/// `None` for every other; nothing is judged here.
+fn plain_atom(inner: &[u8]) -> Option<Atom> {
+    let (first, mut rest) = inner.split_first()?;
+    let (element, aromatic) = match first {
+        b'C' => (Element::CARBON, false),
+        b'O' => (Element::OXYGEN, false),
+        b'N' => (Element::NITROGEN, false),
+        b'S' => (Element::SULFUR, false),
+        b'F' => (Element::FLUORINE, false),
+        b'c' => (Element::CARBON, true),
+        b'n' => (Element::NITROGEN, true),
+        _ => return None,
+    };
+    let mut atom = Atom { aromatic, ..Atom::new(element) };
+    if let [b'H', behind @ ..] = rest {
+        (atom.hydrogens, rest) = match behind {
+            [digit @ b'0'..=b'9', behind @ ..] => (u16::from(digit - b'0'), behind),
+            behind => (1, behind),
+        };
+    }
+    if let [sign @ (b'+' | b'-'), behind @ ..] = rest {
+        atom.charge = if *sign == b'+' { 1 } else { -1 };
+        rest = behind;
+    }
+    if let [b':', digits @ ..] = rest {
+        if !(1..=4).contains(&digits.len()) || !digits.iter().all(u8::is_ascii_digit) {
+            return None;
+        }
+        atom.class = number(digits);
+        rest = &[];
+    }
+    rest.is_empty().then_some(atom)
+}
+
+fn any_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), BracketFault> {
     let at = |rest: &[u8]| inner.len() - rest.len();
     let (rest, digits) = digits0(inner);
     let isotope = number(digits).filter(|mass| *mass <= 999);

@@ -78,10 +78,16 @@ pub fn faults(structure: &Structure, rule: OctetRule) -> Vec<(AtomId, ElectronFa
 pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronFault)>, bool) {
     let mut faults = Vec::new();
     let mut odd = false;
-    for id in structure.atom_ids() {
-        let electrons = Electrons::of(structure, id);
+    let mut bonds: Vec<i32> = structure.atoms().map(|(_, atom)| i32::from(atom.hydrogens)).collect();
+    for (_, a, b, bond) in structure.bonds() {
+        bonds[a.index()] += i32::from(bond.order);
+        bonds[b.index()] += i32::from(bond.order);
+    }
+    for ((id, atom), bonds) in structure.atoms().zip(bonds) {
+        let valence = atom.element.valence_electrons();
+        let electrons = Electrons { valence, bonds, charge: i32::from(atom.charge) };
         odd |= electrons.non_bonding().is_some_and(|n| n % 2 != 0);
-        faults.extend(judge_count(structure.atom(id).element, electrons, rule).map(|fault| (id, fault)));
+        faults.extend(judge_count(atom.element, electrons, rule).map(|fault| (id, fault)));
     }
     (faults, odd)
 }

@@ -113,6 +113,10 @@ impl LabelIndex {
     #[must_use]
     pub fn new(structure: &Structure) -> Self {
         let mut index = Self::default();
+        let numbers = structure.atoms().filter_map(|(_, atom)| atom.class);
+        if let Some(most) = numbers.filter(|number| *number < SMALL).max() {
+            index.small.resize(most as usize + 1, u32::MAX);
+        }
         for (id, atom) in structure.atoms() {
             match (atom.class, structure.names.is_empty()) {
                 (Some(number), _) => index.insert(Label::Number(number), id),

@@ -71,11 +71,6 @@ pub fn role_by_count(element: Element, charge: i32, sigma: i32, unpaired: Option
     }
 }
 
-/// Whether an atom belongs to a delocalised system.
-fn takes_part(structure: &Structure, id: AtomId) -> bool {
-    structure.atom(id).aromatic || structure.neighbours(id).any(|(_, bond)| structure.bond(bond).aromatic)
-}
-
 /// Chooses a localised form: every delocalised bond gets order 1 or 2 and stays marked as delocalised. Atoms that may go
 /// without a double bond get one where that is possible. Does nothing where nothing is delocalised.
 ///
@@ -138,12 +133,23 @@ impl System {
     fn new(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Self> {
         let demands = Demands::new(structure, fixed)?;
         let mut vertex_of = vec![u32::MAX; structure.atom_count()];
+        // By atom: its bonds where delocalised ones count as single, and whether it has any of those.
+        let mut ends: Vec<(i32, bool)> =
+            structure.atoms().map(|(_, atom)| (i32::from(atom.hydrogens), atom.aromatic)).collect();
+        for (_, a, b, bond) in structure.bonds() {
+            for end in [a, b] {
+                let (sigma, takes_part) = &mut ends[end.index()];
+                *sigma += if bond.aromatic { 1 } else { i32::from(bond.order) };
+                *takes_part |= bond.aromatic;
+            }
+        }
         let (mut atoms, mut needs) = (Vec::new(), Vec::new());
-        for id in structure.atom_ids() {
-            if !takes_part(structure, id) {
+        for (id, atom) in structure.atoms() {
+            let (sigma, takes_part) = ends[id.index()];
+            if !takes_part {
                 continue;
             }
-            let role = role(structure, id);
+            let role = role_by_count(atom.element, i32::from(atom.charge), sigma, atom.unpaired);
             match (role, demands.gives_double_to(id)) {
                 (Role::Cannot, true) => return None,
                 (Role::Cannot, false) | (_, true) => continue,

@@ -71,8 +71,9 @@ impl Bound {
         let sides = [(a, of_a), (b, of_b)];
         let mut codes: Vec<[u64; SORTS]> =
             sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| sorts(side.node(*node)))).collect();
-        codes.sort_unstable();
-        codes.dedup();
+        // By everything together, which tells the rest but for absurd masses; to confuse those makes the bound no greater.
+        codes.sort_unstable_by_key(|code| code[0]);
+        codes.dedup_by_key(|code| code[0]);
         // Atoms are of few kinds, so that sorting those is cheaper than sorting atoms.
         let mut kinds = vec![[0; SORTS]; codes.len()];
         let atoms = std::array::from_fn(|sort| {
@@ -87,8 +88,8 @@ impl Bound {
         let whats = sides.map(|(side, nodes)| {
             let mut whats = vec![u32::MAX; side.len() as usize];
             for node in nodes {
-                let code = sorts(side.node(*node));
-                whats[*node as usize] = codes.partition_point(|own| *own < code) as u32;
+                let code = sorts(side.node(*node))[0];
+                whats[*node as usize] = codes.partition_point(|own| own[0] < code) as u32;
             }
             whats
         });

@@ -6,6 +6,8 @@ use crate::compare::difference::is_folded;
 use crate::compare::{Compared, Labelled};
 use crate::smiles::{self, Labels};
 use crate::structure::{AtomId, BondId, Label, LabelIndex, Structure};
+use std::borrow::Cow;
+use std::cell::OnceCell;
 
 /// The product in the style of the stated answer: with labels where it has some, with drawn hydrogens where it draws
 /// them, localised, and without the species that the item leaves out on purpose.
@@ -35,8 +37,10 @@ fn shaped(product: &Structure, stated: &Structure, compared: &Compared, drawn: u
     let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
     // Species by species, and the atoms of each in the order in which the stated answer has them, others behind.
     let (species, count) = product.species();
-    let labels = LabelIndex::new(stated);
-    let labelled = |atom: AtomId| product.label(atom).and_then(|label| labels.get(&label));
+    let labels = OnceCell::new();
+    let labelled = |atom: AtomId| {
+        product.label(atom).and_then(|label| labels.get_or_init(|| LabelIndex::new(stated)).get(&label))
+    };
     let in_stated = |atom: AtomId| compared.mapping.stated(atom).or_else(|| labelled(atom));
     let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
     let mut first = vec![usize::MAX; count];
@@ -92,10 +96,14 @@ fn folded(product: &Structure, drawn: usize) -> Structure {
 
 /// Counts the hydrogens behind the first `drawn` atoms that are like undrawn ones at the atoms that carry them, beside
 /// drawing them.
-fn with_counts(product: &Structure, drawn: usize) -> Structure {
+fn with_counts(product: &Structure, drawn: usize) -> Cow<'_, Structure> {
     let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
+    let mut drawn_out = product.atom_ids().skip(drawn).filter(|atom| is_drawn_out(*atom)).peekable();
+    if drawn_out.peek().is_none() {
+        return Cow::Borrowed(product);
+    }
     let mut folded = product.clone();
-    for hydrogen in product.atom_ids().filter(|atom| is_drawn_out(*atom)) {
+    for hydrogen in drawn_out {
         for (carrier, _) in product.neighbours(hydrogen) {
             folded.atom_mut(carrier).hydrogens += 1;
         }
@@ -108,7 +116,7 @@ fn with_counts(product: &Structure, drawn: usize) -> Structure {
         }
     }
     folded.stereo = marks;
-    folded
+    Cow::Owned(folded)
 }
 
 /// The product with the numbers that the atoms have in the stated answer, which the next step speaks of; `None` where an atom

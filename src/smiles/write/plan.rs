@@ -43,7 +43,7 @@ impl Plan {
     pub(super) fn new(structure: &Structure, keep: impl Fn(AtomId) -> bool) -> Self {
         let atoms = structure.atom_count();
         let mut tree = Tree {
-            structure,
+            neighbours: Lists::neighbours(structure),
             parent: vec![None; atoms],
             seen: vec![Seen { visit: UNSEEN, bond: None, below: 1 }; atoms],
             order: Vec::with_capacity(atoms),
@@ -76,7 +76,7 @@ impl Plan {
         plan
     }
 
-    fn spell(&mut self, root: AtomId, children: &Children, seen: &[Seen], stack: &mut Vec<Token>) {
+    fn spell(&mut self, root: AtomId, children: &Lists<AtomId>, seen: &[Seen], stack: &mut Vec<Token>) {
         stack.push(Token::Atom(root, None));
         while let Some(token) = stack.pop() {
             self.tokens.push(token);
@@ -125,100 +125,105 @@ struct Seen {
 }
 
 /// A depth-first tree of the structure, built without recursion.
-struct Tree<'a> {
-    structure: &'a Structure,
+struct Tree {
+    neighbours: Lists<(AtomId, BondId)>,
     parent: Vec<Option<AtomId>>,
     seen: Vec<Seen>,
     order: Vec<AtomId>,
     ring_bonds: Vec<BondId>,
-    frames: Vec<(AtomId, Onward)>,
+    /// Atoms on the way here, and how many of their neighbours have been looked at.
+    frames: Vec<(AtomId, u32)>,
 }
 
-/// Neighbours that are still to be visited.
-type Onward = SmallVec<[(AtomId, BondId); 4]>;
-
-impl Tree<'_> {
+impl Tree {
     fn walk(&mut self, root: AtomId) {
-        let mut frames = std::mem::take(&mut self.frames);
-        frames.push((root, self.onward(root, None)));
-        self.see(root);
-        while let Some((atom, rest)) = frames.last_mut() {
+        self.see(root, None);
+        while let Some((atom, next)) = self.frames.last_mut() {
             let atom = *atom;
-            let Some((next, bond)) = rest.pop() else {
-                frames.pop();
+            let Some((to, bond)) = self.neighbours.of(atom).get(*next as usize).copied() else {
+                self.frames.pop();
                 continue;
             };
-            if self.seen[next.index()].visit == UNSEEN {
-                self.parent[next.index()] = Some(atom);
-                self.seen[next.index()].bond = Some(bond);
-                self.see(next);
-                let onward = self.onward(next, Some(bond));
-                frames.push((next, onward));
-            } else if self.seen[next.index()].visit < self.seen[atom.index()].visit {
+            *next += 1;
+            if self.seen[to.index()].visit == UNSEEN {
+                self.parent[to.index()] = Some(atom);
+                self.see(to, Some(bond));
+            } else if self.seen[atom.index()].bond != Some(bond)
+                && self.seen[to.index()].visit < self.seen[atom.index()].visit
+            {
                 self.ring_bonds.push(bond);
             }
         }
-        self.frames = frames;
     }
 
-    fn see(&mut self, atom: AtomId) {
-        self.seen[atom.index()].visit = self.order.len() as u32;
+    fn see(&mut self, atom: AtomId, bond: Option<BondId>) {
+        let seen = &mut self.seen[atom.index()];
+        (seen.visit, seen.bond) = (self.order.len() as u32, bond);
         self.order.push(atom);
-    }
-
-    /// Neighbours but the one behind the bond that led here, first drawn last, so that they are popped in the order of the
-    /// drawing.
-    fn onward(&self, atom: AtomId, from: Option<BondId>) -> Onward {
-        let mut next: Onward = self.structure.neighbours(atom).filter(|(_, bond)| Some(*bond) != from).collect();
-        if next.len() > 1 {
-            next.sort_unstable_by_key(|(atom, _)| std::cmp::Reverse(*atom));
-        }
-        next
+        self.frames.push((atom, 0));
     }
 
     /// Children of each atom, the largest branch last.
-    fn children(&mut self) -> Children {
-        let atoms = self.parent.len();
-        let mut children = Children { starts: vec![0; atoms + 1], all: Vec::new() };
+    fn children(&mut self) -> Lists<AtomId> {
         for atom in self.order.iter().rev() {
             if let Some(parent) = self.parent[atom.index()] {
                 self.seen[parent.index()].below += self.seen[atom.index()].below;
-                children.starts[parent.index()] += 1;
             }
         }
-        let mut total = 0;
-        for start in &mut children.starts {
-            // Where the atom's own end: filled from behind, it becomes where they start.
-            total += *start;
-            *start = total;
-        }
-        children.all.resize(total as usize, AtomId::default());
-        for atom in &self.order {
-            if let Some(parent) = self.parent[atom.index()] {
-                let start = &mut children.starts[parent.index()];
-                *start -= 1;
-                children.all[*start as usize] = *atom;
-            }
-        }
-        for at in 0..atoms {
-            let range = children.starts[at] as usize..children.starts[at + 1] as usize;
-            if range.len() > 1 {
-                let seen = &self.seen;
-                children.all[range].sort_unstable_by_key(|child| (seen[child.index()].below, *child));
-            }
-        }
-        children
+        let pairs = || self.order.iter().filter_map(|atom| Some((self.parent[atom.index()]?, *atom)));
+        let seen = &self.seen;
+        Lists::new(self.parent.len(), pairs, AtomId::default(), |child| (seen[child.index()].below, *child))
     }
 }
 
-/// Children of each atom, one behind the other.
-struct Children {
+/// A list for each atom, one behind the other.
+struct Lists<T> {
     starts: Vec<u32>,
-    all: Vec<AtomId>,
+    all: Vec<T>,
 }
 
-impl Children {
-    fn of(&self, atom: AtomId) -> &[AtomId] {
+impl Lists<(AtomId, BondId)> {
+    /// The neighbours of each atom in the order of the drawing.
+    fn neighbours(structure: &Structure) -> Self {
+        let ends = || structure.bonds().flat_map(|(bond, a, b, _)| [(a, (b, bond)), (b, (a, bond))]);
+        Self::new(structure.atom_count(), ends, Default::default(), |(next, _)| *next)
+    }
+}
+
+impl<T: Copy> Lists<T> {
+    /// What belongs to each atom, sorted by a key.
+    fn new<K: Ord, I: Iterator<Item = (AtomId, T)>>(
+        atoms: usize,
+        entries: impl Fn() -> I,
+        empty: T,
+        key: impl Fn(&T) -> K,
+    ) -> Self {
+        let mut starts = vec![0_u32; atoms + 1];
+        entries().for_each(|(atom, _)| starts[atom.index()] += 1);
+        let mut total = 0;
+        for start in &mut starts {
+            // Where the list ends; filled from behind, it becomes where it starts.
+            total += *start;
+            *start = total;
+        }
+        let mut all = vec![empty; total as usize];
+        for (atom, entry) in entries() {
+            let start = &mut starts[atom.index()];
+            *start -= 1;
+            all[*start as usize] = entry;
+        }
+        for at in 0..atoms {
+            let list = &mut all[starts[at] as usize..starts[at + 1] as usize];
+            if list.len() > 1 {
+                // Mostly in order, the last one first.
+                list.reverse();
+                list.sort_unstable_by_key(&key);
+            }
+        }
+        Self { starts, all }
+    }
+
+    fn of(&self, atom: AtomId) -> &[T] {
         let at = atom.index();
         &self.all[self.starts[at] as usize..self.starts[at + 1] as usize]
     }
