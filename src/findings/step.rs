@@ -327,9 +327,7 @@ fn choose(
     let agrees = agrees.or_else(|| answer_context.way_of_an_option(&ways));
     // Where the answer shows none of the ways, it is read as meant by the one that it is closest to.
     let mut compared: Vec<Compared> = match (agrees, shown) {
-        (None, Some(answer)) => {
-            ways.iter().map(|way| answer_context.compare(&way.pushed.product, answer)).collect()
-        }
+        (None, Some(answer)) => ways.iter().map(|way| answer_context.compare(&way.pushed.product, answer)).collect(),
         _ => Vec::new(),
     };
     let closest = (0..compared.len()).min_by_key(|at| compared[*at].differences.list.len());
@@ -341,8 +339,7 @@ fn choose(
             format!("the localised forms of the aromatic start lead to different outcomes: {}", products.join(" or "));
         findings.push(Finding::new(Name::UndeterminedForm, message));
     } else if agrees.is_none() {
-        let message =
-            format!("the arrows can be read in {} ways, which lead to {}", ways.len(), products.join(" or "));
+        let message = format!("the arrows can be read in {} ways, which lead to {}", ways.len(), products.join(" or "));
         findings.push(Finding::new(Name::AmbiguousHead, message));
     }
     let compared = if compared.is_empty() { None } else { Some(compared.swap_remove(at)) };

@@ -233,8 +233,7 @@ struct Weights {
 
 impl Weights {
     fn new(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Self {
-        let mut weights =
-            Self { of_a: vec![0; map.a.len() as usize], of_b: vec![0; map.b.len() as usize] };
+        let mut weights = Self { of_a: vec![0; map.a.len() as usize], of_b: vec![0; map.b.len() as usize] };
         for u in of_a {
             weights.of_a[*u as usize] = map.around([*u, NONE], [map.image(*u), NONE]);
         }
@@ -253,7 +252,13 @@ impl Weights {
             (NONE, _) | (_, NONE) => ATOM,
             (u, v) => node_cost(map.a.node(u), map.b.node(v)),
         };
-        let at_other = if other != NONE { self.of_a[other as usize] } else if v != NONE { self.of_b[v as usize] } else { 0 };
+        let at_other = if other != NONE {
+            self.of_a[other as usize]
+        } else if v != NONE {
+            self.of_b[v as usize]
+        } else {
+            0
+        };
         pair(u, v) + pair(other, old) < self.of_a[u as usize] + at_other
     }
 }

@@ -38,9 +38,8 @@ fn shaped(product: &Structure, stated: &Structure, compared: &Compared, drawn: u
     // Species by species, and the atoms of each in the order in which the stated answer has them, others behind.
     let (species, count) = product.species();
     let labels = OnceCell::new();
-    let labelled = |atom: AtomId| {
-        product.label(atom).and_then(|label| labels.get_or_init(|| LabelIndex::new(stated)).get(&label))
-    };
+    let labelled =
+        |atom: AtomId| product.label(atom).and_then(|label| labels.get_or_init(|| LabelIndex::new(stated)).get(&label));
     let in_stated = |atom: AtomId| compared.mapping.stated(atom).or_else(|| labelled(atom));
     let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
     let mut first = vec![usize::MAX; count];

@@ -71,7 +71,8 @@ impl Shift<'_> {
             Settled::Faulty(..) => false,
             Settled::Possible(ways) => ways.iter().any(|way| {
                 is_clean(way, self.octet)
-                    && left_out(&way.pushed.product, stated, self.labels, steps).is_some_and(|omitted| omitted.is_empty())
+                    && left_out(&way.pushed.product, stated, self.labels, steps)
+                        .is_some_and(|omitted| omitted.is_empty())
             }),
         }
     }
