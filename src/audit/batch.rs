@@ -108,7 +108,9 @@ impl Judge<'_> {
     /// Gives back what was worked out about the last item, as soon as no neighbour may ask for its product any more and where
     /// no report shows it.
     fn release_last(&mut self) {
-        if let (false, Some((Passed::Full(item), _))) = (self.keeps_steps || self.plan.show_sound, self.judged.last_mut()) {
+        if let (false, Some((Passed::Full(item), _))) =
+            (self.keeps_steps || self.plan.show_sound, self.judged.last_mut())
+        {
             item.steps = Vec::new();
         }
     }

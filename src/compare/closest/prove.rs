@@ -42,11 +42,6 @@ impl Open {
     pub(super) fn new(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Self {
         let (is_open_a, is_open_b) = (marked(of_a, map.a.len()), marked(of_b, map.b.len()));
         let mut bound = Bound::new(map.a, map.b, of_a, of_b);
-        // Each bond once, that is to be decided as long as one of its ends is.
-        fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
-            let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
-            (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
-        }
         bound.bonds(open_bonds(map.a, &is_open_a), open_bonds(map.b, &is_open_b), 1);
         Self { bound, base: cost_of_decided(map, &is_open_a, &is_open_b) }
     }
@@ -56,9 +51,17 @@ impl Open {
     }
 }
 
+/// The bonds that are to be decided, as one of their ends is; each once.
+fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
+    let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
+    (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
+}
+
 fn marked(nodes: &[u32], count: u32) -> Vec<bool> {
     let mut marked = vec![false; count as usize];
-    nodes.iter().for_each(|node| marked[*node as usize] = true);
+    for node in nodes {
+        marked[*node as usize] = true;
+    }
     marked
 }
 
