@@ -383,6 +383,60 @@ def changing(trials: Trials) -> str:
     return "one bank"
 
 
+def damage(chance: random.Random, data: bytes) -> bytes:
+    """A file as a broken disk or a careless hand leaves it."""
+    kind = chance.choice(["bytes", "end", "twice", "number", "lines"])
+    if kind == "bytes":
+        own = bytearray(data)
+        for _ in range(chance.randint(1, 5)):
+            own[chance.randrange(len(own))] = chance.randrange(256)
+        return bytes(own)
+    if kind == "end":
+        return data[: chance.randrange(len(data))]
+    if kind == "twice":
+        start = chance.randrange(len(data))
+        end = start + chance.randrange(2000)
+        return data[:end] + data[start:]
+    if kind == "number":
+        place = chance.choice(list(re.finditer(rb"\d+", data)))
+        number = chance.choice([b"0", b"-1", b"4294967296", b"18446744073709551615", b"1e999", b"9" * 40])
+        return data[: place.start()] + number + data[place.end() :]
+    lines = data.split(b"\n")
+    chance.shuffle(lines)
+    return b"\n".join(lines)
+
+
+def damaged(trials: Trials) -> str:
+    """Files that the program wrote and reads again, damaged: it says so or goes on, and ends with a status of its own."""
+    folder = trials.folder / "damaged"
+    folder.mkdir()
+    bank = trials.bank("damaged/bank.csv", 200, "d")
+    for part in (1, 2):
+        trials.audit(bank, "--shard", f"{part}/2", "--out", folder / f"part-{part}")
+    trials.audit(bank, "--out", folder / "out", "--write-known", folder / "known.csv")
+    (folder / "profile.toml").write_text("octet = \"strict\"\n[limits]\natoms = 2000\n[severity]\nmismatched-product = \"note\"\n")
+    again = ["audit", bank, "--out", folder / "again", "--fail-on", "never"]
+    cases: list[tuple[Path, list[object]]] = [
+        (next((folder / "part-1").iterdir()), ["gather", folder / "part-1", folder / "part-2", "--out", folder / "whole"]),
+        (folder / "out" / "audit.json", [*again, "--since", folder / "out"]),
+        (folder / "known.csv", [*again, "--known", folder / "known.csv"]),
+        (folder / "profile.toml", [*again, "--profile", folder / "profile.toml"]),
+        (folder / "out" / "corrections.csv", ["amend", bank, "--with", folder / "out" / "corrections.csv", "--out", folder / "new.csv"]),
+        (folder / "out" / "corrections.files.csv", ["amend", bank, "--with", folder / "out" / "corrections.csv", "--out", folder / "new.csv"]),
+    ]
+    runs = told = 0
+    for path, command in cases:
+        data = path.read_bytes()
+        for _ in range(25):
+            path.write_bytes(damage(trials.random, data))
+            result = trials.run(*command)
+            runs, told = runs + 1, told + (result.returncode == 2)
+            holds = result.returncode in (0, 1, 2) and "panicked" not in result.stderr
+            trials.check(holds, f"damaged: {path.name}: {result.returncode} {result.stderr[:300]!r}")
+        path.write_bytes(data)
+    return f"{len(cases)} kinds of files, {runs} runs, {told} refused"
+
+
 def pipes(trials: Trials) -> str:
     """Whoever closes our output has seen enough: no panic, no complaint."""
     commands = [["audit", "--out", trials.folder / "piped"], ["findings"], ["push", "[CH2-]C=O", "1 -> 1-2; 2-3 -> 3"]]
@@ -519,7 +573,7 @@ def main() -> int:
         trials = Trials(arguments.program.resolve(), Path(folder), arguments.kills)
         passed = failed = 0
         for trial in (
-            killed, interrupted, rewritten, disk_full, read_only, places, destinations, odd_files, changing, pipes, memory,
+            killed, interrupted, rewritten, disk_full, read_only, places, destinations, odd_files, changing, damaged, pipes, memory,
             traced, alike,
         ):
             known = len(trials.wrong)
