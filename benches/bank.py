@@ -1,7 +1,7 @@
 """A bank of any size from a seed: resonance and elementary steps of about 20 heavy atoms, 10 % faulty.
 
 Reactive cores of two open places are filled with side chains. Each (core, chain, chain) comes once, in an order that the
-seed decides, so that no question is asked twice. Half of the answers carry the labels of the start and half none. One
+seed decides, and of a core whose places are alike only with the chains in one order, so that no question is asked twice. Half of the answers carry the labels of the start and half none. One
 side chain in four holds an aromatic ring in lower case, as people write them.
 
     bank.py 1000000 > bank.csv
@@ -27,6 +27,10 @@ class Core(NamedTuple):
     start: str
     arrows: str
     answer: str
+
+    def is_symmetric(self) -> bool:
+        """Whether it asks the same with its chains exchanged: both are on one atom, or on the halves of a peroxide."""
+        return bool(re.search(r"\(\{a\}\)\(?\{b\}", self.start)) or self.start == "[O:1]({a})[O:2]{b}"
 
 
 RESONANCE = """
@@ -88,6 +92,7 @@ ENDS = [
     "[CH3:{}]",
     "[CH2:{}][OH:{}]",
     "[CH2:{}][Br:{}]",
+    "[CH2:{}][I:{}]",
     "[CH2:{}][CH3:{}]",
     "[CH2:{}][CH:{}]([CH3:{}])[CH3:{}]",
     "[CH2:{}][C:{}]#[N:{}]",
@@ -143,22 +148,30 @@ def items(number: int, seed: int) -> Iterator[str]:
     """The rows of the bank."""
     a_chains, b_chains = chains(FIRST_LABELS[0]), chains(FIRST_LABELS[1])
     a_plain, b_plain = [plain(c) for c in a_chains], [plain(c) for c in b_chains]
-    forms = [(core, faults(core), unlabelled(core.answer), [unlabelled(answer) for _, answer in faults(core)]) for core in cores()]
+    forms = [
+        (core, core.is_symmetric(), faults(core), unlabelled(core.answer), [unlabelled(answer) for _, answer in faults(core)])
+        for core in cores()
+    ]
     n = len(a_chains)
     # Two different chains, so that no core becomes symmetric.
-    total = len(forms) * n * (n - 1)
-    if number > total:
-        raise SystemExit(f"{total} different questions, {number} asked")
+    pairs = n * (n - 1)
+    total = len(forms) * pairs
+    different = total - sum(core.is_symmetric() for core in cores()) * pairs // 2
+    if number > different:
+        raise SystemExit(f"{different} different questions, {number} asked")
     step = 7_368_787 + 2 * seed
     while gcd(step, total) != 1:
         step += 1
     place = seed % total
     for at in range(1, number + 1):
-        place = (place + step) % total
-        rest, core_at = divmod(place, len(forms))
-        b_at, a_at = divmod(rest, n)
-        b_at += b_at >= a_at
-        core, wrong, bare, wrong_bare = forms[core_at]
+        while True:
+            place = (place + step) % total
+            rest, core_at = divmod(place, len(forms))
+            b_at, a_at = divmod(rest, n)
+            b_at += b_at >= a_at
+            core, is_symmetric, wrong, bare, wrong_bare = forms[core_at]
+            if not is_symmetric or a_at < b_at:
+                break
         a, b = a_chains[a_at], b_chains[b_at]
         arrows, labelled = core.arrows, at % 2
         answer = core.answer if labelled else bare
