@@ -46,7 +46,7 @@ impl Moved {
             let change = account.given - account.taken;
             is_idle &= change == 0;
             // What an arrow does to a delocalised system depends on the form that is taken.
-            if start.atom(a).delocalised > 0 || start.atom(b).delocalised > 0 {
+            if start.any_delocalised && (start.atom(a).is_delocalised() || start.atom(b).is_delocalised()) {
                 return None;
             }
             if a == b {
@@ -190,7 +190,10 @@ impl Cursor<'_, '_> {
         // The bond that is drawn now was counted already.
         atom.hydrogens -= 1;
         atom.bonds -= 1;
-        let hydrogen = self.start.add_atom(&Atom::new(Element::HYDROGEN), NO_LABEL)?;
+        atom.count(atom.hydrogens);
+        let mut hydrogen = Atom::new(Element::HYDROGEN);
+        hydrogen.count(0);
+        let hydrogen = self.start.add_atom(&hydrogen, NO_LABEL)?;
         self.start.add_bond(carrier, hydrogen, 1, false)?;
         self.drawn_out.push((carrier, which, hydrogen));
         Some(hydrogen)

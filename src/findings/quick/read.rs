@@ -67,16 +67,19 @@ impl Sketch {
         };
         reader.run(text.as_bytes())?;
         let Reader { any_bare, any_aromatic, .. } = reader;
-        self.count_hydrogens(any_bare);
+        if any_bare {
+            self.count_hydrogens();
+        }
         if any_aromatic { self.localise() } else { Some(()) }
     }
 
-    fn count_hydrogens(&mut self, any_bare: bool) {
-        for atom in self.atoms_mut() {
-            if any_bare && atom.hydrogens == UNDERSTOOD {
-                atom.hydrogens = understood_hydrogens(atom.element, u32::from(atom.bonds), atom.aromatic) as u8;
-            }
-            atom.bonds += atom.hydrogens;
+    /// Gives atoms without brackets the hydrogens that the valence rule understands.
+    fn count_hydrogens(&mut self) {
+        for atom in self.atoms_mut().iter_mut().filter(|atom| atom.hydrogens == UNDERSTOOD) {
+            let hydrogens = understood_hydrogens(atom.element, u32::from(atom.bonds), atom.aromatic) as u8;
+            atom.hydrogens = hydrogens;
+            atom.bonds += hydrogens;
+            atom.count(hydrogens);
         }
     }
 }
@@ -244,7 +247,9 @@ fn bare_bracket(text: &[u8]) -> Option<(Atom, &[u8])> {
         _ => (1, behind),
     };
     let hydrogens = hydrogens as u8;
-    let atom = Atom { aromatic, isotope, hydrogens, charge: sign * size as i8, ..Atom::new(element) };
+    let charge = sign * size as i8;
+    let mut atom = Atom { aromatic, isotope, hydrogens, charge, bonds: hydrogens, ..Atom::new(element) };
+    atom.count(hydrogens);
     matches!(rest, [b':' | b']', ..]).then_some((atom, rest))
 }
 

@@ -47,16 +47,14 @@ impl Arc {
 /// An atom, what is counted of it, its bonds.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Atom {
-    /// A number for what it is by itself, its bonds left out, once hydrogens are folded.
+    /// A number for what it is by itself, its bonds left out.
     pub(super) code: u64,
     pub(super) element: Element,
     pub(super) charge: i8,
     /// Undrawn hydrogens.
     pub(super) hydrogens: u8,
-    /// Sum of the orders, undrawn hydrogens included once they are known.
+    /// Sum of the orders, undrawn hydrogens included.
     pub(super) bonds: u8,
-    /// Delocalised bonds.
-    pub(super) delocalised: u8,
     pub(super) degree: u8,
     /// Whether it is written as aromatic, and its localised form is not chosen yet.
     pub(super) aromatic: bool,
@@ -78,7 +76,6 @@ impl Atom {
             charge: 0,
             hydrogens: 0,
             bonds: 0,
-            delocalised: 0,
             aromatic: false,
             folded: false,
             isotope: 0,
@@ -92,6 +89,11 @@ impl Atom {
     #[inline]
     pub(super) fn arcs(&self) -> &[Arc] {
         &self.arcs[..usize::from(self.degree).min(BONDS)]
+    }
+
+    /// Whether one of its bonds is drawn delocalised.
+    pub(super) fn is_delocalised(&self) -> bool {
+        self.arcs().iter().any(|arc| arc.is_delocalised())
     }
 
     /// Its bond to an atom.
@@ -108,7 +110,7 @@ impl Atom {
 
     /// Notes how many hydrogens it has, drawn and undrawn.
     #[inline]
-    fn count(&mut self, hydrogens: u8) {
+    pub(super) fn count(&mut self, hydrogens: u8) {
         self.code = Orders::Drawn.node_code(&Node {
             element: self.element,
             isotope: self.isotope.checked_sub(1),
@@ -249,7 +251,6 @@ impl Sketch {
             let atom = self.atom_mut(own);
             atom.add(Arc { to, bond })?;
             atom.bonds += order;
-            atom.delocalised += u8::from(delocalised);
         }
         self.any_delocalised |= delocalised;
         Some(())
@@ -294,7 +295,7 @@ impl Sketch {
         let (mut at, mut came_from) = (first, NO_ATOM);
         loop {
             let atom = self.atom(at);
-            if atom.delocalised != 2 {
+            if atom.arcs().iter().filter(|arc| arc.is_delocalised()).count() != 2 {
                 return None;
             }
             let next = atom.arcs().iter().find(|arc| arc.is_delocalised() && arc.to != came_from)?.to;
@@ -343,11 +344,8 @@ impl Sketch {
         })
     }
 
-    /// Counts hydrogens, and finds those that are drawn and counted at their neighbour.
+    /// Finds hydrogens that are drawn and counted at their neighbour.
     pub(super) fn fold_hydrogens(&mut self) {
-        for atom in self.atoms_mut() {
-            atom.count(atom.hydrogens);
-        }
         if self.any_hydrogen {
             (0..self.count).for_each(|at| self.fold(at));
         }
