@@ -10,6 +10,8 @@ use keyassay::bank::{Arrows, Batch, Drawing, Format, Item, Record, Settings, ope
 use keyassay::cml;
 use keyassay::compare::stereo::same_drawing_and_stereo;
 use keyassay::compare::{arrows_between, decide};
+use keyassay::drawing::layout::{View, lay_out};
+use keyassay::drawing::{self, Pairs, Scene};
 use keyassay::findings::{Context, Settings as JudgeSettings, judge};
 use keyassay::limits::Limits;
 use keyassay::qti::zip::ZipWriter;
@@ -25,11 +27,12 @@ use std::sync::Arc;
 pub type Check = (&'static str, fn(&[u8]));
 
 /// All checks.
-pub const CHECKS: [Check; 14] = [
+pub const CHECKS: [Check; 15] = [
     ("smiles", smiles),
     ("arrows", arrows),
     ("push", pushing),
     ("infer", infer),
+    ("draw", pictures),
     ("cml", document),
     ("csv", |bytes| bank(Format::Csv, bytes)),
     ("json", |bytes| bank(if bytes.starts_with(b"[") { Format::Json } else { Format::JsonLines }, bytes)),
@@ -116,6 +119,31 @@ pub fn pushing(bytes: &[u8]) {
     assert_eq!(resolved.start.net_charge(), pushed.product.net_charge(), "charge");
     assert_eq!(electrons(&resolved.start), electrons(&pushed.product), "electrons");
     assert_eq!(resolved.start.atom_count(), pushed.product.atom_count(), "atoms");
+}
+
+/// A start and arrows on two lines: start, arrows and product make a picture that is whole and has numbers for places.
+pub fn pictures(bytes: &[u8]) {
+    let Some((start, arrows)) = text(bytes).and_then(|text| text.split_once('\n')) else { return };
+    let Some(mut start) = readable(start).filter(|start| start.atom_count() <= 200) else { return };
+    // What has no localised form is drawn too.
+    let is_localised = localise(&mut start).is_ok();
+    start.label_by_position();
+    let labels = LabelIndex::new(&start);
+    let resolved = resolve(start, &labels, &notation::read(arrows, 100).arrows);
+    let arrows: Vec<Arrow> = resolved.arrows.iter().map(|(_, open)| open.arrow).collect();
+    let product = is_localised.then(|| push(&resolved.start, &arrows).ok()).flatten().map(|pushed| pushed.product);
+    let views: Vec<View> = std::iter::once(&resolved.start).chain(&product).map(View::same).collect();
+    let places = lay_out(&views);
+    for (at, view) in views.iter().enumerate() {
+        assert!(places[at].is_empty() || places[at].len() == view.structure.atom_count(), "an atom without a place");
+        let arrows = if at == 0 { &arrows[..] } else { &[] };
+        let svg = drawing::svg(&Scene { pairs: Pairs::All, ..Scene::new(view.structure, &places[at], arrows) });
+        let is_number = |word: &str| word != "NaN" && word != "inf";
+        assert!(svg.split(|c: char| !c.is_ascii_alphanumeric()).all(is_number), "{svg}");
+        for record in cml::Reader::new(svg.as_bytes(), &Limits::default()) {
+            assert!(!matches!(record.content, cml::Content::Unreadable(_)), "{svg}");
+        }
+    }
 }
 
 /// A start and an answer on two lines: arrows that are inferred lead from one to the other.
