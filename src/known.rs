@@ -71,13 +71,13 @@ impl Known {
 /// Every row that cannot stand.
 pub fn read(text: &str, today: &str, cell: fn(&str) -> String) -> Result<Known, Vec<Fault>> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut list = Reading { text, today, counted: (0, 1), known: Known::default(), faults: Vec::new() };
+    let mut list = Reading { text, today, end: 0, counted: (0, 1), known: Known::default(), faults: Vec::new() };
     let mut columns: Option<Columns> = None;
     let mut row = csv::StringRecord::new();
     loop {
         let start = reader.position().byte() as usize;
         match reader.read_record(&mut row) {
-            Ok(true) => {}
+            Ok(true) => list.end = reader.position().byte() as usize,
             Ok(false) => break,
             Err(error) => {
                 list.fault(start, "", &format!("the row cannot be read: {error}"), "");
@@ -121,6 +121,8 @@ impl Columns {
 struct Reading<'a> {
     text: &'a str,
     today: &'a str,
+    /// Where the row ends that is read.
+    end: usize,
     /// Bytes whose lines are counted, and the line behind them.
     counted: (usize, u32),
     known: Known,
@@ -128,12 +130,13 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
-    /// A fault at a text in the row that starts at a byte; at the whole row's beginning where the text is empty.
+    /// A fault at a text in the row that starts at a byte; at the row's beginning where the text is empty, or is written otherwise
+    /// in quotes.
     fn fault(&mut self, start: usize, at: &str, message: &str, remedy: &str) {
-        let rest = self.text.get(start..).unwrap_or_default();
-        let skipped = rest.len() - rest.trim_start_matches(['\n', '\r']).len();
-        let from = start + rest.find(at).unwrap_or(0).max(skipped);
-        let span = Span::new(from, from + at.len());
+        let row = self.text.get(start..self.end.max(start)).unwrap_or_default();
+        let skipped = row.len() - row.trim_start_matches(['\n', '\r']).len();
+        let (from, length) = row.find(at).map_or((skipped, 0), |found| (found.max(skipped), at.len()));
+        let span = Span::new(start + from, start + from + length);
         self.faults.push(Fault { message: message.to_owned(), remedy: remedy.to_owned(), span });
     }
 
