@@ -25,6 +25,7 @@ pub use item::{Context, Distractors, Judgement, Settings, judge};
 pub use step::StepAudit;
 
 use crate::bank::Spot;
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// One finding of one item.
@@ -69,10 +70,10 @@ pub struct Accepted {
 impl Finding {
     /// The sentence, and for a known finding why it is accepted.
     #[must_use]
-    pub fn told(&self) -> String {
+    pub fn told(&self) -> Cow<'_, str> {
         match &self.known {
-            Some(known) => format!("{} (known: {})", self.message, known.reason),
-            None => self.message.clone(),
+            Some(known) => format!("{} (known: {})", self.message, known.reason).into(),
+            None => self.message.as_str().into(),
         }
     }
 

@@ -1,10 +1,11 @@
 //! `corrections.csv`: what fields should say, one row a field, for `keyassay amend`; beside it `corrections.files.csv`, which
 //! says what the files were when they were audited.
 
-use super::csv::harmless;
+use super::csv::write_row;
 use super::file::WholeFile;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::Correction;
+use std::borrow::Cow;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
@@ -41,17 +42,17 @@ impl CorrectionsReport {
 
 /// The values of one correction, in the order of [`COLUMNS`].
 #[must_use]
-pub fn row(item: &Audited, step: u32, correction: &Correction) -> [String; 9] {
+pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow<'a, str>; 9] {
     [
-        item.file.to_string(),
-        item.line.to_string(),
-        item.id.clone(),
-        if step == 0 { String::new() } else { step.to_string() },
-        correction.field.name().to_owned(),
-        correction.stated.clone(),
-        correction.proposed.clone(),
-        correction.grade.name().to_owned(),
-        correction.why.clone(),
+        (*item.file).into(),
+        item.line.to_string().into(),
+        item.id.as_str().into(),
+        if step == 0 { "".into() } else { step.to_string().into() },
+        correction.field.name().into(),
+        correction.stated.as_str().into(),
+        correction.proposed.as_str().into(),
+        correction.grade.name().into(),
+        correction.why.as_str().into(),
     ]
 }
 
@@ -64,7 +65,7 @@ impl Reporter for CorrectionsReport {
             if written.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
                 continue;
             }
-            self.writer.write_record(row(item, finding.step, fix).map(|cell| harmless(&cell)))?;
+            write_row(&mut self.writer, &row(item, finding.step, fix))?;
             written.push((finding.step, fix));
         }
         Ok(())
@@ -79,7 +80,7 @@ impl Reporter for CorrectionsReport {
         let mut list = csv::WriterBuilder::new().from_writer(Vec::new());
         list.write_record(FILE_COLUMNS)?;
         for (name, mark) in &summary.marks {
-            list.write_record([harmless(name), mark.bytes().to_string(), mark.to_string()])?;
+            write_row(&mut list, &[name.as_str(), &mark.bytes().to_string(), &mark.to_string()])?;
         }
         files.write_all(&list.into_inner().map_err(csv::IntoInnerError::into_error)?)?;
         files.finish()

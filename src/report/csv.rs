@@ -3,6 +3,7 @@
 use super::file::WholeFile;
 use super::{COLUMNS, row};
 use crate::audit::{Audited, Reporter, Summary};
+use std::borrow::Cow;
 use std::io;
 use std::path::Path;
 
@@ -26,7 +27,7 @@ impl CsvReport {
 impl Reporter for CsvReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
-            self.writer.write_record(row(item, finding).map(|cell| harmless(&cell)))?;
+            write_row(&mut self.writer, &row(item, finding))?;
         }
         Ok(())
     }
@@ -39,15 +40,23 @@ impl Reporter for CsvReport {
     }
 }
 
+/// Writes one row of [`harmless`] cells.
+pub(super) fn write_row<W: io::Write>(writer: &mut csv::Writer<W>, cells: &[impl AsRef<str>]) -> csv::Result<()> {
+    for cell in cells {
+        writer.write_field(&*harmless(cell.as_ref()))?;
+    }
+    writer.write_record(None::<&[u8]>)
+}
+
 /// A cell that a spreadsheet does not take for a formula.
 ///
 /// A cell that begins with `=`, `+`, `-`, `@`, a tab or a carriage return gets an apostrophe before it, as spreadsheets
 /// themselves mark text; one that begins with apostrophes before such a character gets one more, so that taking one
 /// apostrophe away always gives the cell back. SMILES begin with a letter or a bracket and are never touched.
 #[must_use]
-pub fn harmless(cell: &str) -> String {
+pub fn harmless(cell: &str) -> Cow<'_, str> {
     let risky = cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r']);
-    if risky { format!("'{cell}") } else { cell.to_owned() }
+    if risky { format!("'{cell}").into() } else { cell.into() }
 }
 
 /// Takes back what [`harmless`] did to a cell.

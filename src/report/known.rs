@@ -1,6 +1,6 @@
 //! A list of known findings as `keyassay audit --write-known` starts one.
 
-use super::csv::harmless;
+use super::csv::write_row;
 use super::file::WholeFile;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::{Name, Severity};
@@ -50,7 +50,7 @@ impl Reporter for KnownReport {
                 Some(own) => (own.reason.as_str(), own.until.as_str()),
                 None => (REASON, ""),
             };
-            self.writer.write_record([item.id.as_str(), finding.name.entry().name, reason, until].map(harmless))?;
+            write_row(&mut self.writer, &[item.id.as_str(), finding.name.entry().name, reason, until])?;
             self.written += 1;
         }
         Ok(())

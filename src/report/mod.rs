@@ -15,6 +15,7 @@ pub mod terminal;
 
 use crate::audit::Audited;
 use crate::findings::Finding;
+use std::borrow::Cow;
 
 /// The columns of `audit.csv` and the keys of a finding in `audit.json`, in order.
 pub const COLUMNS: [&str; 12] = [
@@ -34,29 +35,32 @@ pub const COLUMNS: [&str; 12] = [
 
 /// The values of one finding, in the order of [`COLUMNS`].
 #[must_use]
-pub fn row(item: &Audited, finding: &Finding) -> [String; 12] {
+pub fn row<'a>(item: &'a Audited, finding: &'a Finding) -> [Cow<'a, str>; 12] {
     [
-        item.file.to_string(),
-        item.line.to_string(),
-        item.id.clone(),
-        if finding.step == 0 { String::new() } else { finding.step.to_string() },
-        finding.severity.name().to_owned(),
-        finding.name.to_string(),
-        finding.atoms.join(" "),
-        finding.stated.clone(),
-        finding.computed.clone(),
+        (*item.file).into(),
+        item.line.to_string().into(),
+        item.id.as_str().into(),
+        if finding.step == 0 { "".into() } else { finding.step.to_string().into() },
+        finding.severity.name().into(),
+        finding.name.entry().name.into(),
+        match finding.atoms.as_slice() {
+            [only] => only.as_str().into(),
+            atoms => atoms.join(" ").into(),
+        },
+        finding.stated.as_str().into(),
+        finding.computed.as_str().into(),
         message(finding),
-        finding.slip.clone(),
-        finding.correction.clone(),
+        finding.slip.as_str().into(),
+        finding.correction.as_str().into(),
     ]
 }
 
 /// The sentence, with the place of its fault where it is about a text: the item may have begun lines before.
-pub(crate) fn message(finding: &Finding) -> String {
+pub(crate) fn message(finding: &Finding) -> Cow<'_, str> {
     match &finding.spot {
         Some(spot) => {
             let file = spot.other_file().map_or_else(String::new, |file| format!("{file}, "));
-            format!("{} ({file}line {}, column {})", finding.told(), spot.line, spot.column)
+            format!("{} ({file}line {}, column {})", finding.told(), spot.line, spot.column).into()
         }
         None => finding.told(),
     }

@@ -1,6 +1,6 @@
 //! What has changed since an earlier audit: `changes.csv`, and how many findings are new, gone and unchanged.
 
-use super::csv::harmless;
+use super::csv::write_row;
 use super::file::WholeFile;
 use crate::audit::{Audited, Reporter, Summary};
 use rustc_hash::{FxHashMap, FxHasher};
@@ -107,7 +107,7 @@ impl Reporter for SinceReport {
             self.new += 1;
             let line = item.line.to_string();
             let row = ["new", &item.file, &line, &item.id, &step, name, &finding.message];
-            self.writer.write_record(row.map(harmless))?;
+            write_row(&mut self.writer, &row)?;
         }
         Ok(())
     }
@@ -122,7 +122,7 @@ impl Reporter for SinceReport {
             let line = if old.line.is_null() { String::new() } else { old.line.to_string() };
             let step = old.step();
             let row = ["gone", &old.file, &line, &old.item, &step, &old.finding, &old.message];
-            self.writer.write_record(row.map(harmless))?;
+            write_row(&mut self.writer, &row)?;
         }
         self.writer.flush()?;
         // The csv writer keeps its inner writer: it is finished in place.

@@ -34,7 +34,7 @@ pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -
     let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
     centres.sort_by_key(|centre| centre.atom);
     // Room for what most atoms take with a label.
-    let out = String::with_capacity(12 * plan.tokens.len());
+    let out = String::with_capacity(8 * plan.tokens.len());
     let mut writer = Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new() };
     writer.run();
     writer.out

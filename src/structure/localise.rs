@@ -143,7 +143,8 @@ impl System {
                 *takes_part |= bond.aromatic;
             }
         }
-        let (mut atoms, mut needs) = (Vec::new(), Vec::new());
+        // Room for a ring or two.
+        let (mut atoms, mut needs) = (Vec::with_capacity(16), Vec::with_capacity(16));
         for (id, atom) in structure.atoms() {
             let (sigma, takes_part) = ends[id.index()];
             if !takes_part {
@@ -159,7 +160,7 @@ impl System {
             vertex_of[id.index()] = atoms.len() as u32;
             atoms.push(id);
         }
-        let (mut edges, mut bonds) = (Vec::new(), Vec::new());
+        let (mut edges, mut bonds) = (Vec::with_capacity(16), Vec::with_capacity(16));
         for (id, a, b, bond) in structure.bonds() {
             let (a, b) = (vertex_of[a.index()], vertex_of[b.index()]);
             if bond.aromatic && a != u32::MAX && b != u32::MAX && !demands.excluded.contains(&id) {

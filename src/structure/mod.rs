@@ -296,7 +296,7 @@ impl Structure {
     /// stereo marks, in the order of the drawing.
     #[must_use]
     pub fn part(&self, keep: impl Fn(AtomId) -> bool) -> Self {
-        let mut part = Self::default();
+        let mut part = Self::with_capacity(self.atom_count());
         let mut new_of = vec![u32::MAX; self.atom_count()];
         for (id, atom) in self.atoms().filter(|(id, _)| keep(*id)) {
             let new = part.add_atom(*atom, self.atom_span(id));

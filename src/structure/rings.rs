@@ -11,7 +11,7 @@ pub(crate) fn ring_bonds(structure: &Structure) -> Vec<bool> {
     let mut in_ring = vec![true; structure.bond_count()];
     let mut clock = 0;
     // A frame is an atom, the bond that led to it, and its bonds that are still to walk.
-    let mut frames = Vec::new();
+    let mut frames = Vec::with_capacity(16);
     for first in structure.atom_ids() {
         if order[first.index()] != UNSEEN {
             continue;

@@ -48,7 +48,7 @@ impl Plan {
             seen: vec![Seen { visit: UNSEEN, bond: None, below: 1 }; atoms],
             order: Vec::with_capacity(atoms),
             ring_bonds: Vec::new(),
-            frames: Vec::new(),
+            frames: Vec::with_capacity(32),
         };
         let mut roots: SmallVec<[AtomId; 8]> = SmallVec::new();
         for first in structure.atom_ids() {
@@ -59,13 +59,13 @@ impl Plan {
         }
         let children = tree.children();
         let mut plan = Self {
-            tokens: Vec::with_capacity(2 * atoms),
+            tokens: Vec::with_capacity(3 * atoms),
             position: vec![UNSEEN; atoms],
             parent: tree.parent,
             opens: Rings::default(),
             closes: Rings::default(),
         };
-        let mut stack = Vec::new();
+        let mut stack = Vec::with_capacity(16);
         for (at, root) in roots.into_iter().enumerate() {
             if at > 0 {
                 plan.tokens.push(Token::Dot);
