@@ -37,6 +37,8 @@ pub enum NoArrows {
     Atoms(Vec<(&'static str, i64)>),
     /// The atoms are the same in number, but an atom has become another one.
     OtherAtom(String),
+    /// The answer has a hydrogen of an isotope that no atom of the start becomes.
+    NewAtom(String),
     /// The electrons differ: net charge of start and answer.
     Charge(i64, i64),
     /// Nothing has to move.
@@ -61,6 +63,7 @@ impl fmt::Display for NoArrows {
                 let words: Vec<String> = list.iter().map(words).collect();
                 write!(f, "the answer has other atoms than the start: {}", words.join(", "))
             }
+            Self::NewAtom(atom) => write!(f, "{atom} of the answer is none of the start's atoms"),
             Self::OtherAtom(atom) => write!(f, "{atom} of the start is another atom in the answer"),
             Self::Charge(start, answer) => {
                 write!(

@@ -2,7 +2,7 @@
 
 use super::{Labelled, Mapping, compare};
 use crate::arrows::infer::{Inferred, NoArrows, infer};
-use crate::structure::{AtomId, LabelIndex, Structure};
+use crate::structure::{AtomId, Element, LabelIndex, Structure};
 
 /// Finds the fewest arrows that lead from a start to an answer: by label where the answer carries the start's labels,
 /// else under the correspondence of the atoms with the fewest differences. Both are localised; of a delocalised drawing
@@ -28,21 +28,27 @@ pub fn arrows_between(
     infer(start, answer, &mapping.to_stated, limit)
 }
 
-/// Pairs atoms that the search for the fewest differences left alone, element by element in the order of the drawings.
+/// What an atom stays whatever the arrows do.
+fn kind(structure: &Structure, id: AtomId) -> (Element, Option<u16>) {
+    let atom = structure.atom(id);
+    (atom.element, atom.isotope)
+}
+
+/// Pairs atoms that the search for the fewest differences left alone, isotope by isotope in the order of the drawings.
 fn pair_the_rest(start: &Structure, answer: &Structure, mapping: &mut Mapping) {
     use super::difference::is_folded;
     let open = |structure: &Structure, is_paired: &dyn Fn(AtomId) -> bool| {
         let atoms = structure.atom_ids().filter(|id| !is_paired(*id) && !is_folded(structure, *id));
         let mut atoms: Vec<AtomId> = atoms.collect();
-        atoms.sort_by_key(|id| structure.atom(*id).element);
+        atoms.sort_by_key(|id| kind(structure, *id));
         atoms
     };
     let left = open(start, &|id| mapping.stated(id).is_some());
     let mut right = open(answer, &|id| mapping.computed(id).is_some()).into_iter().peekable();
     for id in left {
-        let element = start.atom(id).element;
-        while right.next_if(|own| answer.atom(*own).element < element).is_some() {}
-        if let Some(own) = right.next_if(|own| answer.atom(*own).element == element) {
+        let own = kind(start, id);
+        while right.next_if(|other| kind(answer, *other) < own).is_some() {}
+        if let Some(own) = right.next_if(|other| kind(answer, *other) == own) {
             mapping.pair(id, own);
         }
     }

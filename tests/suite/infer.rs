@@ -94,6 +94,9 @@ fn reasons_are_given_where_no_arrows_lead() {
         ("CC=O", "CC=O", "nothing has to move"),
         ("[Na].[Cl]", "[Na+].[Cl-]", "share no bond"),
         ("[CH3:1][NH2:2]", "[NH2:1][CH3:2]", "another atom"),
+        ("CC(C)([H])[CH+]C", "C[C+](C)C([2H])C", "H#5 of the answer is none of the start's atoms"),
+        ("CC(C)[CH+]C", "C[C+](C)C([2H])C", "is none of the start's atoms"),
+        ("CC(C)([2H])[CH+]C", "C[C+](C)CC", "another atom"),
     ];
     let mut failures = Vec::new();
     for (start, answer, sentence) in cases {

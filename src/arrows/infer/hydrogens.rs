@@ -113,7 +113,12 @@ impl View<'_> {
                 None => return Err(other()),
             }
         }
-        Ok(())
+        // Hydrogens without a partner are sent to any place of the answer: one that is marked is not any.
+        let marked = |(id, atom): &(AtomId, &Atom)| atom.isotope.is_some() && self.from_answer[id.index()].is_none();
+        match self.answer.atoms().find(marked) {
+            Some((id, _)) => Err(NoArrows::NewAtom(self.answer.call(id))),
+            None => Ok(()),
+        }
     }
 
     /// Hydrogens that an atom carries, and the drawn ones among them that no correspondence speaks of.
