@@ -392,12 +392,22 @@ impl Sketch {
     /// Gives what is drawn for colouring; `place` says the node of each atom then.
     pub(super) fn feed(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
         peel.begin();
-        self.number_nodes(place);
-        for (at, atom) in (0_u8..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
-            let own = u32::from(place[usize::from(at)]);
-            let arcs = atom.arcs().iter().filter(|arc| !self.any_folded || !self.atom(arc.to).folded);
-            let ends = arcs.map(|arc| (u32::from(place[usize::from(arc.to)]), orders.kind(arc.order())));
-            peel.node_with(own, atom.code(orders), ends);
+        // By order, of which there are few.
+        let kinds: [u32; 8] = std::array::from_fn(|order| orders.kind(order as u8));
+        let kind = |arc: &Arc| kinds[usize::from(arc.order() & 7)];
+        if self.any_folded {
+            self.number_nodes(place);
+            let end = |arc: &Arc| (u32::from(place[usize::from(arc.to)]), kind(arc));
+            for (at, atom) in (0_u8..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
+                let shown = atom.arcs().iter().filter(|arc| !self.atom(arc.to).folded);
+                peel.node_with(u32::from(place[usize::from(at)]), atom.code(orders), shown.map(end));
+            }
+            return;
+        }
+        for ((at, own), atom) in (0_u8..).zip(&mut *place).zip(self.atoms()) {
+            *own = at;
+            let ends = atom.arcs().iter().map(|arc| (u32::from(arc.to), kind(arc)));
+            peel.node_with(u32::from(at), atom.code(orders), ends);
         }
     }
 
@@ -408,11 +418,9 @@ impl Sketch {
             *own = nodes;
             nodes += u8::from(!atom.folded);
         }
-        if self.any_folded {
-            for (at, atom) in (0_u8..).zip(self.atoms()) {
-                if let (true, [Arc { to: host, .. }]) = (atom.folded, atom.arcs()) {
-                    place[usize::from(at)] = place[usize::from(*host)];
-                }
+        for (at, atom) in (0_u8..).zip(self.atoms()) {
+            if let (true, [Arc { to: host, .. }]) = (atom.folded, atom.arcs()) {
+                place[usize::from(at)] = place[usize::from(*host)];
             }
         }
     }

@@ -93,16 +93,16 @@ impl Peel {
     /// Adds the next node and its bonds, each as the other end and its kind. A bond is given at both of its ends.
     #[inline]
     pub(crate) fn node_with(&mut self, own: u32, code: u64, bonds: impl Iterator<Item = (u32, u32)>) {
-        let mut node = Node { sum: mix(code), degree: 0, layer: NEVER, near: 0, kind: 0 };
+        let (mut degree, mut near, mut all) = (0, 0, 0);
         for (other, kind) in bonds {
-            node.degree += 1;
-            node.near ^= other;
-            node.kind ^= kind;
+            degree += 1;
+            near ^= other;
+            all ^= kind;
             if other < own {
                 self.bonds.push(Bond { ends: [other, own], kind });
             }
         }
-        self.nodes.push(node);
+        self.nodes.push(Node { sum: mix(code), degree, layer: NEVER, near, kind: all });
     }
 
     /// Adds to what a node is by itself.
@@ -219,10 +219,10 @@ impl Peel {
         let first = self.hoops.len();
         for at in 0..self.bonds.len() {
             let Bond { ends: [a, b], kind } = self.bonds[at];
-            for (inner, node) in [(a, b), (b, a)] {
-                if self.nodes[inner as usize].degree > 2 && self.nodes[node as usize].degree == 2 {
-                    self.walk_round(inner, Step { kind, node });
-                }
+            match (self.nodes[a as usize].degree, self.nodes[b as usize].degree) {
+                (2, 3..) => self.walk_round(b, Step { kind, node: a }),
+                (3.., 2) => self.walk_round(a, Step { kind, node: b }),
+                _ => {}
             }
         }
         let Self { nodes, layer, hoops, round, .. } = self;
