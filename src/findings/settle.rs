@@ -32,16 +32,16 @@ pub(super) enum Settled {
 ///
 /// A tail on a delocalised bond takes its pi pair, so that forms in which it is double come first; only where there are
 /// none are others tried. At most `limit` ways are looked at.
-pub(super) fn settle(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
+pub(super) fn settle(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
     let plain = open.iter().all(|(_, arrow)| arrow.other_head.is_none());
     if plain && !start.is_delocalised() {
         let arrows: Vec<Arrow> = open.iter().map(|(_, arrow)| arrow.arrow).collect();
-        return match push(start, &arrows) {
-            Ok(pushed) => Settled::Possible(vec![Taken { start: start.clone(), arrows, pushed, form: 0 }]),
-            Err(faults) => Settled::Faulty(start.clone(), arrows, faults),
+        return match push(&start, &arrows) {
+            Ok(pushed) => Settled::Possible(vec![Taken { start, arrows, pushed, form: 0 }]),
+            Err(faults) => Settled::Faulty(start, arrows, faults),
         };
     }
-    settle_open(start, open, octet, limit)
+    settle_open(&start, open, octet, limit)
 }
 
 fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
@@ -49,12 +49,15 @@ fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule,
     let mut possible: Vec<Taken> = Vec::new();
     let mut over_full: Option<Taken> = None;
     let mut faulty = None;
-    for (at, form) in forms.into_iter().enumerate() {
-        for arrows in readings(open, limit) {
-            match push(&form, &arrows) {
+    for (at, mut form) in forms.into_iter().enumerate() {
+        let mut readings = readings(open, limit).into_iter().peekable();
+        while let Some(arrows) = readings.next() {
+            let result = push(&form, &arrows);
+            let start = if readings.peek().is_some() { form.clone() } else { std::mem::take(&mut form) };
+            match result {
                 Ok(pushed) => {
-                    let sound = stays_possible(&form, &pushed, &arrows, octet);
-                    let taken = Taken { start: form.clone(), arrows, pushed, form: at };
+                    let sound = stays_possible(&start, &pushed, &arrows, octet);
+                    let taken = Taken { start, arrows, pushed, form: at };
                     if sound {
                         possible.push(taken);
                     } else if over_full.is_none() {
@@ -62,7 +65,7 @@ fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule,
                     }
                 }
                 Err(faults) => {
-                    faulty.get_or_insert((form.clone(), arrows, faults));
+                    faulty.get_or_insert((start, arrows, faults));
                 }
             }
         }

@@ -251,7 +251,10 @@ fn push_and_compare(
         return;
     }
     head_findings(&resolved.start, &resolved.arrows, &audit.drawn_arrows, findings);
-    let ways = match settle(&resolved.start, &resolved.arrows, context.octet, context.settings.limits.forms) {
+    let forms = context.settings.limits.forms;
+    let too_many_ways =
+        passes_limit(&resolved.start, &resolved.arrows, forms).then(|| passed_limit(&resolved.start, forms));
+    let ways = match settle(resolved.start, &resolved.arrows, context.octet, forms) {
         Settled::Possible(ways) => ways,
         Settled::Faulty(start, arrows, faults) => {
             tell(findings, &faults, |fault| {
@@ -266,9 +269,7 @@ fn push_and_compare(
         }
     };
     let shown = answer.as_ref().map(|drawn| &drawn.structure);
-    if passes_limit(&resolved.start, &resolved.arrows, context.settings.limits.forms) {
-        findings.push(passed_limit(&resolved.start, context.settings.limits.forms));
-    }
+    findings.extend(too_many_ways);
     let (taken, judged) = choose(&answer_context, ways, shown, findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);

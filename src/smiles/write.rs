@@ -10,6 +10,7 @@ use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, BondId, Element, Structure};
 use plan::{Plan, Token};
 use smallvec::SmallVec;
+use std::cell::RefCell;
 
 /// Whether labels are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,7 +30,11 @@ pub fn write(structure: &Structure, labels: Labels) -> String {
 /// Writes those species of a structure for whose first atom `keep` holds.
 #[must_use]
 pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -> bool) -> String {
-    let plan = Plan::new(structure, keep);
+    thread_local! {
+        static PLAN: RefCell<Plan> = RefCell::default();
+    }
+    let mut plan = PLAN.take();
+    plan.lay(structure, keep);
     let marks = Marks::new(structure, &plan.position);
     let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
     centres.sort_by_key(|centre| centre.atom);
@@ -37,7 +42,9 @@ pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -
     let out = String::with_capacity(8 * plan.tokens.len());
     let mut writer = Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new() };
     writer.run();
-    writer.out
+    let out = writer.out;
+    PLAN.set(plan);
+    out
 }
 
 struct Writer<'a> {
@@ -198,7 +205,7 @@ impl Writer<'_> {
         if geometry == Geometry::Allene {
             self.sort_allene(&mut written);
         } else {
-            let first = if self.plan.parent[centre.atom.index()].is_some() { 0 } else { -1 };
+            let first = if self.plan.parent(centre.atom).is_some() { 0 } else { -1 };
             written.sort_by_key(|neighbour| match neighbour {
                 Neighbour::Atom(atom) => self.place_beside(centre.atom, *atom),
                 Neighbour::Hydrogen | Neighbour::LonePair => (first, 1),
@@ -210,7 +217,7 @@ impl Writer<'_> {
 
     /// Where the text lists a neighbour of an atom: what comes before, ring numbers (closing, then opening), branches.
     fn place_beside(&self, atom: AtomId, neighbour: AtomId) -> (i64, i64) {
-        if self.plan.parent[atom.index()] == Some(neighbour) {
+        if self.plan.parent(atom) == Some(neighbour) {
             return (0, 0);
         }
         let bond = self.structure.bond_between(atom, neighbour);

@@ -67,7 +67,7 @@ impl Shift<'_> {
             return false;
         }
         let steps = self.limits.search_steps / 100;
-        match settle(&resolved.start, &resolved.arrows, self.octet, self.limits.forms.min(16)) {
+        match settle(resolved.start, &resolved.arrows, self.octet, self.limits.forms.min(16)) {
             Settled::Faulty(..) => false,
             Settled::Possible(ways) => ways.iter().any(|way| {
                 is_clean(way, self.octet)

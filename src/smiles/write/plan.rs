@@ -12,16 +12,18 @@ pub(super) enum Token {
     Atom(AtomId, Option<BondId>),
 }
 
-/// The text, but for its characters.
+/// The text, but for its characters. Kept from text to text for its memory.
+#[derive(Default)]
 pub(super) struct Plan {
     pub(super) tokens: Vec<Token>,
     /// Place of each atom in the text; [`UNSEEN`] for atoms that are not written.
     pub(super) position: Vec<u32>,
-    /// By atom: the atom behind which it is written.
-    pub(super) parent: Vec<Option<AtomId>>,
     /// Ring bonds by the atom at which they open, and by that at which they close.
     opens: Rings,
     closes: Rings,
+    tree: Tree,
+    children: Lists<AtomId>,
+    stack: Vec<Token>,
 }
 
 pub(super) const UNSEEN: u32 = u32::MAX;
@@ -39,50 +41,43 @@ impl Rings {
 }
 
 impl Plan {
-    /// The text of the species for whose first atom `keep` holds.
-    pub(super) fn new(structure: &Structure, keep: impl Fn(AtomId) -> bool) -> Self {
+    /// Plans the text of the species for whose first atom `keep` holds.
+    pub(super) fn lay(&mut self, structure: &Structure, keep: impl Fn(AtomId) -> bool) {
         let atoms = structure.atom_count();
-        let mut tree = Tree {
-            neighbours: Lists::neighbours(structure),
-            parent: vec![None; atoms],
-            seen: vec![Seen { visit: UNSEEN, bond: None, below: 1 }; atoms],
-            order: Vec::with_capacity(atoms),
-            ring_bonds: Vec::new(),
-            frames: Vec::with_capacity(32),
-        };
+        self.tree.begin(structure);
         let mut roots: SmallVec<[AtomId; 8]> = SmallVec::new();
         for first in structure.atom_ids() {
-            if tree.seen[first.index()].visit == UNSEEN && keep(first) {
+            if self.tree.seen[first.index()].visit == UNSEEN && keep(first) {
                 roots.push(first);
-                tree.walk(first);
+                self.tree.walk(first);
             }
         }
-        let children = tree.children();
-        let mut plan = Self {
-            tokens: Vec::with_capacity(3 * atoms),
-            position: vec![UNSEEN; atoms],
-            parent: tree.parent,
-            opens: Rings::default(),
-            closes: Rings::default(),
-        };
-        let mut stack = Vec::with_capacity(16);
+        self.tree.list_children(&mut self.children);
+        self.tokens.clear();
+        self.position.clear();
+        self.position.resize(atoms, UNSEEN);
         for (at, root) in roots.into_iter().enumerate() {
             if at > 0 {
-                plan.tokens.push(Token::Dot);
+                self.tokens.push(Token::Dot);
             }
-            plan.spell(root, &children, &tree.seen, &mut stack);
+            self.spell(root);
         }
-        plan.place_rings(structure, &tree.ring_bonds);
-        plan
+        self.place_rings(structure);
     }
 
-    fn spell(&mut self, root: AtomId, children: &Lists<AtomId>, seen: &[Seen], stack: &mut Vec<Token>) {
+    /// The atom behind which an atom is written.
+    pub(super) fn parent(&self, atom: AtomId) -> Option<AtomId> {
+        self.tree.seen[atom.index()].parent
+    }
+
+    fn spell(&mut self, root: AtomId) {
+        let Self { tokens, position, tree, children, stack, .. } = self;
         stack.push(Token::Atom(root, None));
         while let Some(token) = stack.pop() {
-            self.tokens.push(token);
+            tokens.push(token);
             let Token::Atom(atom, _) = token else { continue };
-            self.position[atom.index()] = self.tokens.len() as u32;
-            let step = |child: AtomId| Token::Atom(child, seen[child.index()].bond);
+            position[atom.index()] = tokens.len() as u32;
+            let step = |child: AtomId| Token::Atom(child, tree.seen[child.index()].bond);
             let Some((main, branches)) = children.of(atom).split_last() else { continue };
             stack.push(step(*main));
             for branch in branches.iter().rev() {
@@ -91,8 +86,10 @@ impl Plan {
         }
     }
 
-    fn place_rings(&mut self, structure: &Structure, ring_bonds: &[BondId]) {
-        for bond in ring_bonds {
+    fn place_rings(&mut self, structure: &Structure) {
+        self.opens.0.clear();
+        self.closes.0.clear();
+        for bond in &self.tree.ring_bonds {
             let (a, b) = structure.ends(*bond);
             let (a, b) = (self.position[a.index()], self.position[b.index()]);
             self.opens.0.push((a.min(b), a.max(b), *bond));
@@ -118,16 +115,17 @@ impl Plan {
 struct Seen {
     /// Which in the order of the walk.
     visit: u32,
-    /// The bond that led here.
+    /// The atom and the bond that led here.
+    parent: Option<AtomId>,
     bond: Option<BondId>,
     /// Atoms of the branch that begins here.
     below: u32,
 }
 
 /// A depth-first tree of the structure, built without recursion.
+#[derive(Default)]
 struct Tree {
     neighbours: Lists<(AtomId, BondId)>,
-    parent: Vec<Option<AtomId>>,
     seen: Vec<Seen>,
     order: Vec<AtomId>,
     ring_bonds: Vec<BondId>,
@@ -136,8 +134,18 @@ struct Tree {
 }
 
 impl Tree {
+    fn begin(&mut self, structure: &Structure) {
+        let atoms = structure.atom_count();
+        let ends = || structure.bonds().flat_map(|(bond, a, b, _)| [(a, (b, bond)), (b, (a, bond))]);
+        self.neighbours.fill(atoms, ends, |(next, _)| *next);
+        self.seen.clear();
+        self.seen.resize(atoms, Seen { visit: UNSEEN, parent: None, bond: None, below: 1 });
+        self.order.clear();
+        self.ring_bonds.clear();
+    }
+
     fn walk(&mut self, root: AtomId) {
-        self.see(root, None);
+        self.see(root, None, None);
         while let Some((atom, next)) = self.frames.last_mut() {
             let atom = *atom;
             let Some((to, bond)) = self.neighbours.of(atom).get(*next as usize).copied() else {
@@ -145,68 +153,62 @@ impl Tree {
                 continue;
             };
             *next += 1;
-            if self.seen[to.index()].visit == UNSEEN {
-                self.parent[to.index()] = Some(atom);
-                self.see(to, Some(bond));
-            } else if self.seen[atom.index()].bond != Some(bond)
-                && self.seen[to.index()].visit < self.seen[atom.index()].visit
-            {
+            let (here, there) = (self.seen[atom.index()], self.seen[to.index()]);
+            if there.visit == UNSEEN {
+                self.see(to, Some(atom), Some(bond));
+            } else if here.bond != Some(bond) && there.visit < here.visit {
                 self.ring_bonds.push(bond);
             }
         }
     }
 
-    fn see(&mut self, atom: AtomId, bond: Option<BondId>) {
-        let seen = &mut self.seen[atom.index()];
-        (seen.visit, seen.bond) = (self.order.len() as u32, bond);
+    fn see(&mut self, atom: AtomId, parent: Option<AtomId>, bond: Option<BondId>) {
+        self.seen[atom.index()] = Seen { visit: self.order.len() as u32, parent, bond, below: 1 };
         self.order.push(atom);
         self.frames.push((atom, 0));
     }
 
-    /// Children of each atom, the largest branch last.
-    fn children(&mut self) -> Lists<AtomId> {
+    /// Lists the children of each atom, the largest branch last.
+    fn list_children(&mut self, children: &mut Lists<AtomId>) {
         for atom in self.order.iter().rev() {
-            if let Some(parent) = self.parent[atom.index()] {
-                self.seen[parent.index()].below += self.seen[atom.index()].below;
+            let Seen { parent, below, .. } = self.seen[atom.index()];
+            if let Some(parent) = parent {
+                self.seen[parent.index()].below += below;
             }
         }
-        let pairs = || self.order.iter().filter_map(|atom| Some((self.parent[atom.index()]?, *atom)));
         let seen = &self.seen;
-        Lists::new(self.parent.len(), pairs, AtomId::default(), |child| (seen[child.index()].below, *child))
+        let pairs = || self.order.iter().filter_map(|atom| Some((seen[atom.index()].parent?, *atom)));
+        children.fill(seen.len(), pairs, |child| (seen[child.index()].below, *child));
     }
 }
 
 /// A list for each atom, one behind the other.
+#[derive(Default)]
 struct Lists<T> {
     starts: Vec<u32>,
     all: Vec<T>,
 }
 
-impl Lists<(AtomId, BondId)> {
-    /// The neighbours of each atom in the order of the drawing.
-    fn neighbours(structure: &Structure) -> Self {
-        let ends = || structure.bonds().flat_map(|(bond, a, b, _)| [(a, (b, bond)), (b, (a, bond))]);
-        Self::new(structure.atom_count(), ends, Default::default(), |(next, _)| *next)
-    }
-}
-
-impl<T: Copy> Lists<T> {
-    /// What belongs to each atom, sorted by a key.
-    fn new<K: Ord, I: Iterator<Item = (AtomId, T)>>(
+impl<T: Copy + Default> Lists<T> {
+    /// Lists what belongs to each atom, sorted by a key.
+    fn fill<K: Ord, I: Iterator<Item = (AtomId, T)>>(
+        &mut self,
         atoms: usize,
         entries: impl Fn() -> I,
-        empty: T,
         key: impl Fn(&T) -> K,
-    ) -> Self {
-        let mut starts = vec![0_u32; atoms + 1];
+    ) {
+        let Self { starts, all } = self;
+        starts.clear();
+        starts.resize(atoms + 1, 0);
         entries().for_each(|(atom, _)| starts[atom.index()] += 1);
         let mut total = 0;
-        for start in &mut starts {
+        for start in &mut *starts {
             // Where the list ends; filled from behind, it becomes where it starts.
             total += *start;
             *start = total;
         }
-        let mut all = vec![empty; total as usize];
+        all.clear();
+        all.resize(total as usize, T::default());
         for (atom, entry) in entries() {
             let start = &mut starts[atom.index()];
             *start -= 1;
@@ -220,7 +222,6 @@ impl<T: Copy> Lists<T> {
                 list.sort_unstable_by_key(&key);
             }
         }
-        Self { starts, all }
     }
 
     fn of(&self, atom: AtomId) -> &[T] {
