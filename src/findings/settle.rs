@@ -50,7 +50,7 @@ fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule,
     let mut over_full: Option<Taken> = None;
     let mut faulty = None;
     for (at, mut form) in forms.into_iter().enumerate() {
-        let mut readings = readings(open, limit).into_iter().peekable();
+        let mut readings = readings(open, limit).peekable();
         while let Some(arrows) = readings.next() {
             let result = push(&form, &arrows);
             let start = if readings.peek().is_some() { form.clone() } else { std::mem::take(&mut form) };
