@@ -142,25 +142,6 @@ impl Colours {
         }
     }
 
-    /// Computes colours after so many rounds and no more. They are hints: equal drawings have equal ones, and some that differ do too.
-    pub fn refine_some(&mut self, skeleton: &Skeleton, orders: Orders, rounds: u32) {
-        self.by_node.clear();
-        self.by_node.extend((0..skeleton.len()).map(|node| mix(orders.node_code(skeleton.node(node)))));
-        self.next.clear();
-        self.next.resize(self.by_node.len(), 0);
-        self.species.clear();
-        for _ in 0..rounds {
-            self.round(skeleton, orders, 0..skeleton.len());
-            std::mem::swap(&mut self.by_node, &mut self.next);
-        }
-    }
-
-    /// The sum of all colours, in any order.
-    #[must_use]
-    pub fn sum(&self) -> u64 {
-        self.by_node.iter().fold(0, |sum, colour| sum.wrapping_add(mix(*colour)))
-    }
-
     /// The colour of a node. Atoms of one drawing or of two that a renumbering can exchange have one colour.
     #[must_use]
     pub fn of(&self, node: u32) -> u64 {
