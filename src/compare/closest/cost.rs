@@ -41,7 +41,7 @@ pub(super) fn node_cost(a: &Node, b: &Node) -> u32 {
 }
 
 /// What it weighs that one bond stands for another.
-pub(super) fn arc_cost(a: &Arc, b: &Arc) -> u32 {
+fn arc_cost(a: &Arc, b: &Arc) -> u32 {
     if a.agrees(b) { 0 } else { by_units(ORDER, u32::from(a.order.abs_diff(b.order))) }
 }
 
@@ -114,7 +114,7 @@ impl<'a> Map<'a> {
     }
 
     /// A bond of `a` against what stands for it, if anything.
-    fn cost_of_a(&self, image: u32, arc: &Arc) -> u32 {
+    pub(super) fn cost_of_a(&self, image: u32, arc: &Arc) -> u32 {
         let to = self.image(arc.to);
         if image == NONE || to == NONE {
             return LOOSE_BOND;
@@ -123,7 +123,7 @@ impl<'a> Map<'a> {
     }
 
     /// A bond of `b` that stands for nothing.
-    fn cost_of_b(&self, source: u32, arc: &Arc) -> u32 {
+    pub(super) fn cost_of_b(&self, source: u32, arc: &Arc) -> u32 {
         let to = self.source(arc.to);
         if source == NONE || to == NONE {
             return LOOSE_BOND;

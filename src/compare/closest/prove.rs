@@ -2,7 +2,7 @@
 
 use super::NONE;
 use super::bound::Bound;
-use super::cost::{ATOM, BOND, LOOSE_BOND, Map, arc_cost, node_cost};
+use super::cost::{ATOM, BOND, LOOSE_BOND, Map, node_cost};
 use crate::structure::skeleton::{Arc, Skeleton};
 
 /// One node of `a` whose image is being chosen.
@@ -73,30 +73,15 @@ fn cost_of_decided(map: &Map<'_>, is_open_a: &[bool], is_open_b: &[bool]) -> u32
         let image = map.image(u);
         cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
         let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a[arc.to as usize]);
-        cost += settled.map(|arc| bond_of_a(map, image, arc)).sum::<u32>();
+        cost += settled.map(|arc| map.cost_of_a(image, arc)).sum::<u32>();
     }
     for v in (0..b.len()).filter(|v| !is_open_b[*v as usize]) {
         let source = map.source(v);
         cost += if source == NONE { ATOM } else { 0 };
         let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b[arc.to as usize]);
-        cost += settled.map(|arc| bond_of_b(map, source, map.source(arc.to))).sum::<u32>();
+        cost += settled.map(|arc| map.cost_of_b(source, arc)).sum::<u32>();
     }
     cost
-}
-
-fn bond_of_a(map: &Map<'_>, image: u32, arc: &Arc) -> u32 {
-    let to = map.image(arc.to);
-    if image == NONE || to == NONE {
-        return LOOSE_BOND;
-    }
-    map.b.arc_between(image, to).map_or(BOND, |other| arc_cost(arc, other))
-}
-
-fn bond_of_b(map: &Map<'_>, source: u32, to: u32) -> u32 {
-    if source == NONE || to == NONE {
-        return LOOSE_BOND;
-    }
-    if map.a.arc_between(source, to).is_some() { 0 } else { BOND }
 }
 
 struct Search<'a> {
@@ -206,7 +191,7 @@ impl<'a> Search<'a> {
         let Map { a, b, .. } = self.map;
         let mut price = node_cost(a.node(u), b.node(v));
         for arc in a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]) {
-            price += bond_of_a(&self.map, v, arc);
+            price += self.map.cost_of_a(v, arc);
         }
         for arc in b.arcs(v) {
             let source = self.map.source(arc.to);
