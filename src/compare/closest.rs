@@ -7,6 +7,7 @@
 mod bound;
 mod cost;
 mod grow;
+mod open;
 mod prove;
 
 use super::correspond::{Correspond, NONE, Question};
@@ -14,7 +15,7 @@ use crate::structure::canon::{Colours, Orders};
 use crate::structure::isomorphism::{Matcher, Outcome, Rules};
 use crate::structure::skeleton::{Arc, Skeleton};
 use cost::Map;
-use prove::Open;
+use open::Open;
 
 /// A correspondence and what it costs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,23 +49,18 @@ impl Correspond {
             }
         }
         let mut left = limit.max(16 * u64::from(computed.len() + stated.len()));
-        let [of_a, of_b] = unlocked(&locked);
-        let open = Open::new(&map, &of_a, &of_b);
-        let least_of_all = open.least();
+        let open_at_first = unlocked(&locked);
         // Two species that are equal would be equal drawings.
         let may_have_equal = !differ || computed.species_count() > 1 || stated.species_count() > 1;
         let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut locked, &mut left);
-        let (map, cost, proven) = if any_equal {
-            let [of_a, of_b] = unlocked(&locked);
-            let open = Open::new(&map, &of_a, &of_b);
-            Search { of_a: &of_a, of_b: &of_b, least: open.least(), left }.run(&map, open)
-        } else {
-            Search { of_a: &of_a, of_b: &of_b, least: least_of_all, left }.run(&map, open)
-        };
+        let open_now = any_equal.then(|| unlocked(&locked));
+        let mut search = Search { open: Open::new(&map, open_now.as_ref().unwrap_or(&open_at_first)), left };
+        let (map, cost, proven) = search.run(map);
         let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
         // With orders that may be either, the triangle inequality does not hold: setting equal species aside may cost something.
         let costs_nothing = !any_equal || !(computed.has_free() || stated.has_free());
-        Closest { image, cost, smallest: cost <= least_of_all || (proven && costs_nothing) }
+        let smallest = (proven && costs_nothing) || (any_equal && cost <= Open::new(&map, &open_at_first).least(&map));
+        Closest { image, cost, smallest }
     }
 
     /// Pairs and locks species that are equal. Says whether there were any.
@@ -102,66 +98,53 @@ fn unlocked(locked: &[Vec<bool>; 2]) -> [Vec<u32>; 2] {
 }
 
 struct Search<'a> {
-    of_a: &'a [u32],
-    of_b: &'a [u32],
-    least: u32,
+    open: Open<'a>,
     left: u64,
 }
 
 impl Search<'_> {
-    /// The cheapest correspondence found, its cost, and whether it is known to be the cheapest.
-    fn run<'m>(&mut self, start: &Map<'m>, open: Open) -> (Map<'m>, u32, bool) {
-        let mut best = start.clone();
-        let mut growth = grow::Growth::new(start.a, start.b);
-        growth.run(&mut best, self.of_a, self.of_b, &mut self.left);
-        let cost = best.total();
-        if cost <= self.least {
-            return (best, cost, true);
-        }
-        let mut steps = self.left.min(STEPS_TO_IMPROVE * (self.of_a.len() + self.of_b.len()) as u64);
-        grow::improve(&mut best, self.of_a, self.of_b, &mut steps);
+    /// Maps the open nodes. Gives the cheapest correspondence found, its cost, and whether it is known to be the cheapest.
+    fn run<'m>(&mut self, mut best: Map<'m>) -> (Map<'m>, u32, bool) {
+        let Open { of_a, of_b, .. } = self.open;
+        grow::Growth::new(best.a, best.b).run(&mut best, of_a, of_b, &mut self.left);
+        let least = self.open.least(&best);
         let mut cost = best.total();
-        if cost <= self.least {
+        if cost <= least {
             return (best, cost, true);
         }
-        self.try_bare_maps(start, &mut best, &mut cost);
-        if cost <= self.least {
+        let mut steps = self.left.min(STEPS_TO_IMPROVE * (of_a.len() + of_b.len()) as u64);
+        if grow::improve(&mut best, of_a, of_b, &mut steps) {
+            cost = best.total();
+        }
+        if cost > least {
+            self.try_bare_maps(&mut best, &mut cost, least);
+        }
+        if cost <= least {
             return (best, cost, true);
         }
         let mut steps = self.left.min(STEPS_TO_PROVE);
-        let proven = prove::prove(&mut best, &mut cost, [self.of_a, self.of_b], open, &mut steps);
+        let proven = prove::prove(&mut best, &mut cost, &self.open, &mut steps);
         (best, cost, proven)
     }
 
     /// Where elements and connection agree, as after a change of charges or bond orders only, tries maps that keep them.
-    fn try_bare_maps<'m>(&mut self, start: &Map<'m>, best: &mut Map<'m>, cost: &mut u32) {
-        let (a, b) = (start.a, start.b);
-        if self.of_a.len() != self.of_b.len() || a.len() != b.len() || a.bond_count() != b.bond_count() {
+    fn try_bare_maps(&self, best: &mut Map<'_>, cost: &mut u32, least: u32) {
+        let (a, b) = (best.a, best.b);
+        let Open { of_a, of_b, .. } = self.open;
+        if of_a.len() != of_b.len() || a.len() != b.len() || a.bond_count() != b.bond_count() {
             return;
         }
-        let locked = |side: &[u32], count: u32| {
-            let mut locked = vec![true; count as usize];
-            for node in side {
-                locked[*node as usize] = false;
-            }
-            locked
-        };
-        let seeds_a: Vec<_> = locked(self.of_a, a.len())
-            .iter()
-            .zip(0..)
-            .filter(|(locked, _)| **locked)
-            .map(|(_, u)| (u, u64::from(u) + 1))
-            .collect();
-        let seeds_b: Vec<_> =
-            seeds_a.iter().filter(|(u, _)| start.image(*u) != NONE).map(|(u, seed)| (start.image(*u), *seed)).collect();
+        let start = best.without(of_a);
+        let seeds_a: Vec<_> = (0..a.len()).filter(|u| start.image(*u) != NONE).map(|u| (u, u64::from(u) + 1)).collect();
+        let seeds_b: Vec<_> = seeds_a.iter().map(|(u, seed)| (start.image(*u), *seed)).collect();
         let rules = Bare::new(a, b, &seeds_a, &seeds_b);
         if rules.colours[0].whole() != rules.colours[1].whole() {
             return;
         }
         let mut steps = self.left.min(40 * u64::from(a.len()));
-        let mut tried = 0;
+        let (mut tried, mut map) = (0, start.clone());
         Matcher::default().search((a, 0..a.len()), (b, 0..b.len()), &rules, &mut steps, |image| {
-            let mut map = start.clone();
+            map.take_over(&start);
             for (u, v) in (0..).zip(image) {
                 if map.image(u) != *v {
                     map.assign(u, *v);
@@ -170,10 +153,10 @@ impl Search<'_> {
             let total = map.total();
             if total < *cost {
                 *cost = total;
-                *best = map;
+                best.take_over(&map);
             }
             tried += 1;
-            *cost <= self.least || tried >= 64
+            *cost <= least || tried >= 64
         });
     }
 }

@@ -92,22 +92,26 @@ impl Difference {
     pub fn words_between(self, one: &Structure, other: &Structure, names: &Names) -> String {
         let Names { one: was_in, other: is_in, .. } = *names;
         let call = |atom| one.call(atom);
-        let differ = |what: String, was: &str, is: &str| format!("{what}: {was_in} {was}, {is_in} {is}");
+        let differ = |what: &[&str], was: &str, is: &str| {
+            let said = [": ", was_in, " ", was, ", ", is_in, " ", is];
+            [what.concat(), said.concat()].concat()
+        };
         match self {
-            Self::Element(a, was, is) => differ(call(a), was.name(), is.name()),
+            Self::Element(a, was, is) => differ(&[&call(a)], was.name(), is.name()),
             Self::Isotope(a, was, is) => {
                 let mass = |mass: Option<u16>| mass.map_or("no isotope".to_owned(), |mass| format!("isotope {mass}"));
-                differ(call(a), &mass(was), &mass(is))
+                differ(&[&call(a)], &mass(was), &mass(is))
             }
-            Self::Charge(a, was, is) => format!("{}: {was_in} charge {}, {is_in} {}", call(a), signed(was), signed(is)),
-            Self::Hydrogens(a, was, is) => format!("{}: {was_in} {}, {is_in} {is}", call(a), counted(was, "hydrogen")),
-            Self::Unpaired(a, was, is) => {
-                format!("{}: {was_in} {}, {is_in} {is}", call(a), counted(was, "unpaired electron"))
+            Self::Charge(a, was, is) => {
+                [&call(a), ": ", was_in, " charge ", &signed(was), ", ", is_in, " ", &signed(is)].concat()
             }
-            Self::Bond(a, b, was, is) => differ(format!("bond {}-{}", call(a), call(b)), order(was), order(is)),
-            Self::Missing(a) => format!("{} is not in the {}", call(a), names.other_drawing),
+            Self::Hydrogens(a, was, is) => differ(&[&call(a)], &counted(was, "hydrogen"), &is.to_string()),
+            Self::Unpaired(a, was, is) => differ(&[&call(a)], &counted(was, "unpaired electron"), &is.to_string()),
+            Self::Bond(a, b, was, is) => differ(&["bond ", &call(a), "-", &call(b)], order(was), order(is)),
+            Self::Missing(a) => [&call(a), " is not in the ", names.other_drawing].concat(),
             Self::Extra(a) => {
-                format!("{} of the {} is not in the {}", other.call(a), names.other_drawing, names.one_drawing)
+                let [of, not_in] = [names.other_drawing, names.one_drawing];
+                [&other.call(a), " of the ", of, " is not in the ", not_in].concat()
             }
         }
     }
@@ -145,10 +149,15 @@ pub fn order(order: u8) -> &'static str {
 
 /// Whether a drawn hydrogen is only another way to draw a hydrogen count: neutral, of no isotope, single-bonded to one
 /// atom that is not hydrogen. Free H, H+, H- and H2 are species of their own.
+#[inline]
 #[must_use]
 pub fn is_folded(structure: &Structure, id: AtomId) -> bool {
+    structure.atom(id).element == Element::HYDROGEN && is_folded_hydrogen(structure, id)
+}
+
+fn is_folded_hydrogen(structure: &Structure, id: AtomId) -> bool {
     let atom = structure.atom(id);
-    if atom.element != Element::HYDROGEN || atom.isotope.is_some() || atom.charge != 0 || atom.hydrogens > 0 {
+    if atom.isotope.is_some() || atom.charge != 0 || atom.hydrogens > 0 {
         return false;
     }
     let mut neighbours = structure.neighbours(id);
@@ -178,18 +187,38 @@ pub struct Differences {
     pub stereo: Vec<StereoDifference>,
 }
 
+/// A side of a comparison: the hydrogens of its atoms are counted along bonds only if some are drawn.
+#[derive(Clone, Copy)]
+struct Side<'a> {
+    structure: &'a Structure,
+    draws_hydrogens: bool,
+}
+
+impl<'a> Side<'a> {
+    fn new(structure: &'a Structure) -> Self {
+        let draws_hydrogens = structure.atoms().any(|(_, atom)| atom.element == Element::HYDROGEN);
+        Self { structure, draws_hydrogens }
+    }
+
+    fn is_folded(&self, id: AtomId) -> bool {
+        self.draws_hydrogens && is_folded(self.structure, id)
+    }
+
+    fn hydrogens(&self, id: AtomId) -> u32 {
+        let undrawn = || u32::from(self.structure.atom(id).hydrogens);
+        if self.draws_hydrogens { total_hydrogens(self.structure, id) } else { undrawn() }
+    }
+}
+
 /// Lists the differences under a correspondence.
 #[must_use]
 pub fn differences(computed: &Structure, stated: &Structure, mapping: &Mapping) -> Differences {
     let mut found = Differences::default();
+    let (own, other) = (Side::new(computed), Side::new(stated));
     let mut unmapped = false;
-    for (id, atom) in computed.atoms() {
-        let hydrogen = atom.element == Element::HYDROGEN;
-        if hydrogen && is_folded(computed, id) {
-            continue;
-        }
+    for id in computed.atom_ids().filter(|id| !own.is_folded(*id)) {
         match mapping.stated(id) {
-            Some(other) => atom_differences(computed, stated, id, other, &mut found.list),
+            Some(partner) => atom_differences((own, id), (other, partner), &mut found.list),
             None => unmapped = true,
         }
     }
@@ -197,17 +226,13 @@ pub fn differences(computed: &Structure, stated: &Structure, mapping: &Mapping) 
         split_unmapped(computed, mapping, &mut found);
     }
     bond_differences(computed, stated, mapping, &mut found.list);
-    for (id, atom) in stated.atoms() {
-        let folded = atom.element == Element::HYDROGEN && is_folded(stated, id);
-        if !folded && mapping.computed(id).is_none() {
-            found.list.push(Difference::Extra(id));
-        }
-    }
+    let extra = stated.atom_ids().filter(|id| mapping.computed(*id).is_none() && !other.is_folded(*id));
+    found.list.extend(extra.map(Difference::Extra));
     found
 }
 
-fn atom_differences(computed: &Structure, stated: &Structure, id: AtomId, other: AtomId, list: &mut Vec<Difference>) {
-    let (was, is) = (computed.atom(id), stated.atom(other));
+fn atom_differences((own, id): (Side<'_>, AtomId), (other, partner): (Side<'_>, AtomId), list: &mut Vec<Difference>) {
+    let (was, is) = (own.structure.atom(id), other.structure.atom(partner));
     if was.element != is.element {
         list.push(Difference::Element(id, was.element, is.element));
     }
@@ -217,13 +242,13 @@ fn atom_differences(computed: &Structure, stated: &Structure, id: AtomId, other:
     if was.charge != is.charge {
         list.push(Difference::Charge(id, was.charge, is.charge));
     }
-    let (hydrogens, stated_hydrogens) = (total_hydrogens(computed, id), total_hydrogens(stated, other));
+    let (hydrogens, stated_hydrogens) = (own.hydrogens(id), other.hydrogens(partner));
     if hydrogens != stated_hydrogens {
         list.push(Difference::Hydrogens(id, hydrogens, stated_hydrogens));
     }
     // Without statements both follow from charge and bonds, which are compared already.
     if (was.unpaired.is_some() || is.unpaired.is_some()) && was.element == is.element {
-        let (was, is) = (unpaired(computed, id), unpaired(stated, other));
+        let (was, is) = (unpaired(own.structure, id), unpaired(other.structure, partner));
         if let (Some(was), Some(is)) = (was, is)
             && was != is
         {
@@ -252,15 +277,14 @@ fn bond_differences(computed: &Structure, stated: &Structure, mapping: &Mapping,
             list.push(Difference::Bond(a, b, bond.order, is));
         }
     }
-    let mapped = |(_, x, y, bond): (_, AtomId, AtomId, crate::structure::Bond)| {
-        Some((mapping.computed(x)?, mapping.computed(y)?, bond.order))
-    };
-    if stated.bonds().filter_map(mapped).count() == common {
+    let ends = |x: AtomId, y: AtomId| mapping.computed(x).zip(mapping.computed(y));
+    // Mostly every bond of the answer has been met.
+    if stated.bonds().filter(|(_, x, y, _)| ends(*x, *y).is_some()).count() == common {
         return;
     }
-    for (a, b, is) in stated.bonds().filter_map(mapped) {
-        if computed.bond_between(a, b).is_none() {
-            list.push(Difference::Bond(a, b, 0, is));
+    for (_, x, y, bond) in stated.bonds() {
+        if let Some((a, b)) = ends(x, y).filter(|(a, b)| computed.bond_between(*a, *b).is_none()) {
+            list.push(Difference::Bond(a, b, 0, bond.order));
         }
     }
 }

@@ -189,6 +189,17 @@ pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, l
     compared.is_equal().then_some(compared.differences.omitted)
 }
 
+/// The whole species that an answer leaves out which is the product otherwise under a correspondence that is known; `None` for one
+/// that is not.
+#[must_use]
+pub fn omitted_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> Option<Vec<Vec<AtomId>>> {
+    if tally::differ_under(computed, stated, mapping) {
+        return None;
+    }
+    let found = differences_under(computed, stated, mapping);
+    found.list.is_empty().then_some(found.omitted)
+}
+
 /// As [`differences_under`], with the localised forms that agree best where either side is drawn delocalised.
 #[must_use]
 pub fn explained_under(

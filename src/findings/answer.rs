@@ -169,8 +169,9 @@ impl Sides<'_> {
 
     fn different(&self, findings: &mut Vec<Finding>) {
         let labelled = self.compared.labelled != Labelled::Not;
-        let start_is_product = labelled && self.own.same(&self.taken.start, self.product);
-        if labelled && !start_is_product && self.own.is_relabelled(self.taken, self.product, self.stated) {
+        let start_is_product = || self.own.same(&self.taken.start, self.product);
+        // Sums mostly tell that it is not relabelled; that the arrows change nothing takes a search.
+        if labelled && self.own.is_relabelled(self.taken, self.product, self.stated) && !start_is_product() {
             let message = format!(
                 "{} is the recomputed product, but numbers its atoms otherwise than the start",
                 self.own.role.words()
@@ -196,7 +197,8 @@ impl Sides<'_> {
         self.atoms(findings);
         self.bystanders(findings);
         self.stereo(findings);
-        if self.is_start() {
+        let not_redrawn = slip.as_ref().is_some_and(|slip| slip.slips == [slips::Slip::AnswerNotRedrawn]);
+        if not_redrawn || self.is_start() {
             let message = "the stated answer is the start as it was before the arrows";
             findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
         }

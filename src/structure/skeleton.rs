@@ -63,6 +63,7 @@ pub struct Arc {
 
 impl Arc {
     /// Whether two bonds may stand for each other: their orders are equal, or one is free and both are 1 or 2.
+    #[inline]
     #[must_use]
     pub fn agrees(&self, other: &Self) -> bool {
         self.order == other.order || ((self.free || other.free) && self.order <= 2 && other.order <= 2)
@@ -151,6 +152,8 @@ struct Scratch {
     rings: super::rings::Walk,
 }
 
+/// So many bonds are looked through from either end.
+const FEW: usize = 6;
 /// The atom stays a node.
 const STAYS: u32 = u32::MAX;
 /// A plain hydrogen whose bond has not come by yet.
@@ -212,12 +215,14 @@ impl Skeleton {
     }
 
     /// One node.
+    #[inline]
     #[must_use]
     pub fn node(&self, node: u32) -> &Node {
         &self.nodes[node as usize]
     }
 
     /// The bonds of a node in the order of the drawing.
+    #[inline]
     #[must_use]
     pub fn arcs(&self, node: u32) -> &[Arc] {
         let at = node as usize;
@@ -225,9 +230,18 @@ impl Skeleton {
     }
 
     /// The bond between two nodes, seen from the first.
+    #[inline]
     #[must_use]
     pub fn arc_between(&self, a: u32, b: u32) -> Option<&Arc> {
-        // From the end with fewer bonds, so that an atom with very many costs little.
+        let own = self.arcs(a);
+        if own.len() <= FEW {
+            return own.iter().find(|arc| arc.to == b);
+        }
+        self.arc_between_many(a, b)
+    }
+
+    /// From the end with fewer bonds, so that an atom with very many costs little.
+    fn arc_between_many(&self, a: u32, b: u32) -> Option<&Arc> {
         if self.arcs(a).len() <= self.arcs(b).len() {
             return self.arcs(a).iter().find(|arc| arc.to == b);
         }

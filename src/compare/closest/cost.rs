@@ -31,6 +31,7 @@ fn by_units(first: u32, units: u32) -> u32 {
 }
 
 /// What it weighs that one atom stands for another.
+#[inline]
 pub(super) fn node_cost(a: &Node, b: &Node) -> u32 {
     let unless = |same: bool, cost: u32| if same { 0 } else { cost };
     unless(a.element == b.element, ELEMENT)
@@ -41,7 +42,8 @@ pub(super) fn node_cost(a: &Node, b: &Node) -> u32 {
 }
 
 /// What it weighs that one bond stands for another.
-fn arc_cost(a: &Arc, b: &Arc) -> u32 {
+#[inline]
+pub(super) fn arc_cost(a: &Arc, b: &Arc) -> u32 {
     if a.agrees(b) { 0 } else { by_units(ORDER, u32::from(a.order.abs_diff(b.order))) }
 }
 
@@ -61,12 +63,32 @@ impl<'a> Map<'a> {
         Self { a, b, image: vec![NONE; a.len() as usize], source: vec![NONE; b.len() as usize] }
     }
 
+    #[inline]
     pub(super) fn image(&self, node: u32) -> u32 {
         self.image[node as usize]
     }
 
+    #[inline]
     pub(super) fn source(&self, node: u32) -> u32 {
         self.source[node as usize]
+    }
+
+    /// Becomes another map of the same skeletons.
+    pub(super) fn take_over(&mut self, other: &Map<'_>) {
+        self.image.copy_from_slice(&other.image);
+        self.source.copy_from_slice(&other.source);
+    }
+
+    /// The same map with some nodes of `a` standing for nothing.
+    pub(super) fn without(&self, of_a: &[u32]) -> Self {
+        let mut map = self.clone();
+        for u in of_a {
+            let image = std::mem::replace(&mut map.image[*u as usize], NONE);
+            if image != NONE {
+                map.source[image as usize] = NONE;
+            }
+        }
+        map
     }
 
     /// Lets `u` stand for `v` (`NONE` for nothing); what stood for `v` gets what `u` stood for. Both may be `NONE`, not at once.
@@ -133,17 +155,36 @@ impl<'a> Map<'a> {
 
     /// The weight of the whole.
     pub(super) fn total(&self) -> u32 {
+        let Self { a, b, .. } = *self;
         let mut cost = 0;
-        for u in 0..self.a.len() {
+        // Bonds of `b` between matched atoms that stand for nothing.
+        let mut idle = b.bond_count() as u32;
+        for u in 0..a.len() {
             let image = self.image(u);
-            cost += if image == NONE { ATOM } else { node_cost(self.a.node(u), self.b.node(image)) };
-            cost += self.a.arcs(u).iter().filter(|arc| arc.to > u).map(|arc| self.cost_of_a(image, arc)).sum::<u32>();
+            cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
+            for arc in a.arcs(u).iter().filter(|arc| arc.to > u) {
+                let to = self.image(arc.to);
+                cost += match self.counterpart(image, to) {
+                    _ if image == NONE || to == NONE => LOOSE_BOND,
+                    None => BOND,
+                    Some(other) => {
+                        idle = idle.saturating_sub(1);
+                        arc_cost(arc, other)
+                    }
+                };
+            }
         }
-        for v in 0..self.b.len() {
-            let source = self.source(v);
-            cost += if source == NONE { ATOM } else { 0 };
-            cost += self.b.arcs(v).iter().filter(|arc| arc.to > v).map(|arc| self.cost_of_b(source, arc)).sum::<u32>();
+        for v in (0..b.len()).filter(|v| self.source(*v) == NONE) {
+            // A bond between two of them counts once.
+            let own = b.arcs(v).iter().filter(|arc| arc.to > v || self.source(arc.to) != NONE).count() as u32;
+            idle = idle.saturating_sub(own);
+            cost += ATOM + LOOSE_BOND * own;
         }
-        cost
+        cost + BOND * idle
+    }
+
+    /// The bond of `b` between two of its nodes, if both are there.
+    fn counterpart(&self, image: u32, to: u32) -> Option<&'a Arc> {
+        if image == NONE || to == NONE { None } else { self.b.arc_between(image, to) }
     }
 }

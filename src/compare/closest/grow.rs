@@ -4,6 +4,7 @@ use super::NONE;
 use super::cost::{ATOM, Map, node_cost};
 use crate::structure::canon::{Orders, mix};
 use crate::structure::skeleton::Skeleton;
+use smallvec::SmallVec;
 use std::collections::BinaryHeap;
 
 /// Bonds up to which surroundings are compared.
@@ -62,12 +63,15 @@ pub(super) struct Growth {
     views: [Surroundings; 2],
     heap: BinaryHeap<Candidate>,
     turn: u32,
+    /// By side: the unmatched nodes by one view of their surroundings.
+    sorted: [Vec<(u64, u32)>; 2],
 }
 
 impl Growth {
     pub(super) fn new(a: &Skeleton, b: &Skeleton) -> Self {
         let orders = Orders::for_both(a, b);
-        Self { views: [surroundings(a, orders), surroundings(b, orders)], heap: BinaryHeap::new(), turn: 0 }
+        let views = [surroundings(a, orders), surroundings(b, orders)];
+        Self { views, heap: BinaryHeap::new(), turn: 0, sorted: <[Vec<_>; 2]>::default() }
     }
 
     /// Matches what is alike. `of_a` and `of_b` are the nodes that may be matched, matched ones among them.
@@ -78,29 +82,26 @@ impl Growth {
                 self.offer_around(map, u, steps);
             }
         }
+        let (mut left_a, mut left_b) = (of_a.to_vec(), of_b.to_vec());
         // What is there once on each side is certain however little of its surroundings is equal; the rest is a guess.
         for most in [1, usize::MAX] {
             for (view, alike) in LEVELS {
                 self.grow(map, alike, steps);
-                let of_a: Vec<_> = of_a
-                    .iter()
-                    .filter(|u| map.image(**u) == NONE)
-                    .map(|u| (self.views[0][*u as usize][view], *u))
-                    .collect();
-                let of_b: Vec<_> = of_b
-                    .iter()
-                    .filter(|v| map.source(**v) == NONE)
-                    .map(|v| (self.views[1][*v as usize][view], *v))
-                    .collect();
-                let mut sorted = [of_a, of_b];
-                for side in &mut sorted {
+                left_a.retain(|u| map.image(*u) == NONE);
+                left_b.retain(|v| map.source(*v) == NONE);
+                if left_a.is_empty() || left_b.is_empty() {
+                    return;
+                }
+                let mut sorted = std::mem::take(&mut self.sorted);
+                for ((side, left), views) in sorted.iter_mut().zip([&left_a, &left_b]).zip(&self.views) {
+                    side.clear();
+                    side.extend(left.iter().map(|node| (views[*node as usize][view], *node)));
                     side.sort_unstable();
                 }
-                for (of_a, of_b) in shared_groups(&sorted) {
-                    if of_a.len().max(of_b.len()) <= most {
-                        self.anchor(map, of_a, of_b, alike, steps);
-                    }
+                for (of_a, of_b) in shared_groups(&sorted, most) {
+                    self.anchor(map, of_a, of_b, alike, steps);
                 }
+                self.sorted = sorted;
             }
         }
     }
@@ -165,38 +166,47 @@ impl Growth {
 
 /// How well the bonds of two nodes to matched neighbours agree.
 fn agreement(map: &Map<'_>, u: u32, v: u32) -> i32 {
-    let of_a = map.a.arcs(u).iter().filter(|arc| map.image(arc.to) != NONE).map(|arc| {
-        match map.b.arc_between(v, map.image(arc.to)) {
-            Some(other) if arc.agrees(other) => 4,
-            Some(_) => 2,
-            None => -2,
-        }
-    });
-    let of_b = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE);
-    let extra = of_b.filter(|arc| map.a.arc_between(u, map.source(arc.to)).is_none()).fold(0, |count, _| count + 1);
-    of_a.sum::<i32>() - 2 * extra - node_cost(map.a.node(u), map.b.node(v)).cast_signed() / 2
+    // Bonds of `v` to matched neighbours that stand for none of `u`.
+    let mut idle = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE).fold(0, |count, _| count + 1);
+    let mut bonds = 0;
+    for arc in map.a.arcs(u) {
+        bonds += match map.image(arc.to) {
+            NONE => 0,
+            to => match map.b.arc_between(v, to) {
+                None => -2,
+                Some(other) => {
+                    idle -= 1;
+                    if arc.agrees(other) { 4 } else { 2 }
+                }
+            },
+        };
+    }
+    bonds - 2 * idle - node_cost(map.a.node(u), map.b.node(v)).cast_signed() / 2
 }
 
 type Entries = [(u64, u32)];
 
-/// The runs of equal hashes that both sides have, those with the fewest pairs first.
-fn shared_groups(sorted: &[Vec<(u64, u32)>; 2]) -> Vec<(&Entries, &Entries)> {
-    let mut groups: Vec<(&Entries, &Entries)> = sorted[0]
-        .chunk_by(|x, y| x.0 == y.0)
-        .filter_map(|of_a| {
-            let hash = of_a[0].0;
-            let from = sorted[1].partition_point(|entry| entry.0 < hash);
-            let to = sorted[1].partition_point(|entry| entry.0 <= hash);
-            (from < to).then(|| (of_a, &sorted[1][from..to]))
-        })
-        .collect();
-    groups.sort_by_key(|(of_a, of_b)| (of_a.len() * of_b.len(), of_a[0].1));
+/// The runs of equal hashes that both sides have, of up to so many nodes a side, those with the fewest pairs first.
+fn shared_groups(sorted: &[Vec<(u64, u32)>; 2], most: usize) -> SmallVec<[(&Entries, &Entries); 16]> {
+    let mut groups = SmallVec::new();
+    let mut rest = &sorted[1][..];
+    for of_a in sorted[0].chunk_by(|x, y| x.0 == y.0) {
+        let hash = of_a[0].0;
+        rest = &rest[rest.iter().take_while(|entry| entry.0 < hash).count()..];
+        let (of_b, behind) = rest.split_at(rest.iter().take_while(|entry| entry.0 == hash).count());
+        rest = behind;
+        if !of_b.is_empty() && of_a.len().max(of_b.len()) <= most {
+            groups.push((of_a, of_b));
+        }
+    }
+    groups.sort_unstable_by_key(|(of_a, of_b): &(&Entries, &Entries)| (of_a.len() * of_b.len(), of_a[0].1));
     groups
 }
 
-/// Exchanges images as long as that makes the correspondence cheaper. Only nodes of `of_a` and `of_b` change.
-pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) {
+/// Exchanges images as long as that makes the correspondence cheaper. Only nodes of `of_a` and `of_b` change. Says whether any did.
+pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) -> bool {
     let mut weights = Weights::new(map, of_a, of_b);
+    let mut any = false;
     loop {
         let mut improved = false;
         for u in of_a {
@@ -209,7 +219,7 @@ pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut
                     continue;
                 }
                 if *steps == 0 {
-                    return;
+                    return any || improved;
                 }
                 *steps -= 1;
                 if weights.may_help(map, *u, *v) && try_to_assign(map, *u, *v) {
@@ -218,8 +228,9 @@ pub(super) fn improve(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut
                 }
             }
         }
+        any |= improved;
         if !improved {
-            return;
+            return any;
         }
     }
 }

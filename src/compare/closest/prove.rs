@@ -1,9 +1,9 @@
 //! The cheapest correspondence for certain, where that can be had in few steps: branch and bound.
 
 use super::NONE;
-use super::bound::Bound;
-use super::cost::{ATOM, BOND, LOOSE_BOND, Map, node_cost};
-use crate::structure::skeleton::{Arc, Skeleton};
+use super::bound::{Bound, Pair};
+use super::cost::{ATOM, BOND, LOOSE_BOND, Map, arc_cost, node_cost};
+use super::open::{Open, marked};
 
 /// One node of `a` whose image is being chosen.
 struct Frame {
@@ -17,71 +17,10 @@ struct Frame {
 }
 
 /// Replaces `best`, of total `cost`, by the cheapest correspondence that changes nothing but the nodes of `of_a` and `of_b`. Says
-/// whether it was found for certain; `best` is never worse than before. `open` is what these nodes are worth.
-pub(super) fn prove(
-    best: &mut Map<'_>,
-    cost: &mut u32,
-    [of_a, of_b]: [&[u32]; 2],
-    open: Open,
-    steps: &mut u64,
-) -> bool {
-    let mut search = Search::new(best, of_a, of_b, open);
+/// whether it was found for certain; `best` is never worse than before.
+pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: &mut u64) -> bool {
+    let mut search = Search::new(best, open);
     search.run(best, cost, steps)
-}
-
-/// What every correspondence costs that changes nothing but some nodes, as far as counting can tell.
-#[derive(Debug, Clone)]
-pub(super) struct Open {
-    bound: Bound,
-    /// Differences of what is not to be changed.
-    base: u32,
-}
-
-impl Open {
-    /// The nodes `of_a` and `of_b` are open; every other is decided as in the map.
-    pub(super) fn new(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Self {
-        let (is_open_a, is_open_b) = (marked(of_a, map.a.len()), marked(of_b, map.b.len()));
-        let mut bound = Bound::new(map.a, map.b, of_a, of_b);
-        bound.bonds(open_bonds(map.a, &is_open_a), open_bonds(map.b, &is_open_b), 1);
-        Self { bound, base: cost_of_decided(map, &is_open_a, &is_open_b) }
-    }
-
-    pub(super) fn least(&self) -> u32 {
-        self.base + self.bound.least()
-    }
-}
-
-/// The bonds that are to be decided, as one of their ends is; each once.
-fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
-    let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
-    (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
-}
-
-fn marked(nodes: &[u32], count: u32) -> Vec<bool> {
-    let mut marked = vec![false; count as usize];
-    for node in nodes {
-        marked[*node as usize] = true;
-    }
-    marked
-}
-
-/// The cost of everything that touches no open node.
-fn cost_of_decided(map: &Map<'_>, is_open_a: &[bool], is_open_b: &[bool]) -> u32 {
-    let Map { a, b, .. } = *map;
-    let mut cost = 0;
-    for u in (0..a.len()).filter(|u| !is_open_a[*u as usize]) {
-        let image = map.image(u);
-        cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
-        let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a[arc.to as usize]);
-        cost += settled.map(|arc| map.cost_of_a(image, arc)).sum::<u32>();
-    }
-    for v in (0..b.len()).filter(|v| !is_open_b[*v as usize]) {
-        let source = map.source(v);
-        cost += if source == NONE { ATOM } else { 0 };
-        let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b[arc.to as usize]);
-        cost += settled.map(|arc| map.cost_of_b(source, arc)).sum::<u32>();
-    }
-    cost
 }
 
 struct Search<'a> {
@@ -89,7 +28,7 @@ struct Search<'a> {
     frames: Vec<Frame>,
     /// Candidates (cost of choosing it, image) of all frames up to the present one, the best of each last.
     stack: Vec<(u32, u32)>,
-    of_b: Vec<u32>,
+    of_b: &'a [u32],
     is_open_b: Vec<bool>,
     bound: Bound,
     /// By node of `a`: whether its image is decided.
@@ -98,21 +37,30 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(best: &Map<'a>, of_a: &[u32], of_b: &[u32], Open { bound, base }: Open) -> Self {
-        let mut map = best.clone();
+    fn new(best: &Map<'a>, open: &Open<'a>) -> Self {
+        let Open { of_a, of_b, .. } = *open;
+        let map = best.without(of_a);
+        let mut bound = Bound::new(map.a, map.b, of_a, of_b);
+        let [bonds_a, bonds_b] = open.bonds(&map);
+        bound.bonds(bonds_a, bonds_b);
         let mut decided = vec![true; map.a.len() as usize];
         for u in of_a {
             decided[*u as usize] = false;
-            if map.image(*u) != NONE {
-                map.assign(*u, NONE);
-            }
         }
         let frames = order(&map, of_a, &decided);
-        let is_open_b = marked(of_b, map.b.len());
-        Self { map, frames, stack: Vec::new(), of_b: of_b.to_vec(), is_open_b, bound, decided, base }
+        Self {
+            frames,
+            stack: Vec::new(),
+            of_b,
+            is_open_b: marked(of_b, map.b.len()),
+            bound,
+            decided,
+            base: open.base(&map),
+            map,
+        }
     }
 
-    fn run(&mut self, best: &mut Map<'a>, best_cost: &mut u32, steps: &mut u64) -> bool {
+    fn run(&mut self, best: &mut Map<'_>, best_cost: &mut u32, steps: &mut u64) -> bool {
         let mut depth = 0;
         let mut cost = self.base;
         if !self.enter(depth, cost, *best_cost, steps) {
@@ -123,7 +71,7 @@ impl<'a> Search<'a> {
                 let whole = cost + self.cost_of_rest();
                 if whole < *best_cost {
                     *best_cost = whole;
-                    best.clone_from(&self.map);
+                    best.take_over(&self.map);
                 }
             } else if let Some(chosen) = self.choose(depth, *best_cost) {
                 cost = chosen;
@@ -172,8 +120,7 @@ impl<'a> Search<'a> {
                 return false;
             }
             *steps -= 1;
-            let price = self.price(u, v);
-            if cost + price < best {
+            if let Some(price) = self.price(u, v, best.saturating_sub(cost)) {
                 self.stack.push((price, v));
             }
         }
@@ -186,20 +133,26 @@ impl<'a> Search<'a> {
         true
     }
 
-    /// What it costs, with the nodes that are decided, that `u` stands for `v`.
-    fn price(&self, u: u32, v: u32) -> u32 {
+    /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that is not below `most`.
+    fn price(&self, u: u32, v: u32, most: u32) -> Option<u32> {
         let Map { a, b, .. } = self.map;
         let mut price = node_cost(a.node(u), b.node(v));
+        if price >= most {
+            return None;
+        }
+        // Every node that stands for something is decided: bonds of `v` to such nodes that stand for none of `u` are too many.
+        let mut idle = b.arcs(v).iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
         for arc in a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]) {
-            price += self.map.cost_of_a(v, arc);
+            price += match self.map.image(arc.to) {
+                NONE => LOOSE_BOND,
+                to => b.arc_between(v, to).map_or(BOND, |other| {
+                    idle = idle.saturating_sub(1);
+                    arc_cost(arc, other)
+                }),
+            };
         }
-        for arc in b.arcs(v) {
-            let source = self.map.source(arc.to);
-            if source != NONE && a.arc_between(u, source).is_none() {
-                price += BOND;
-            }
-        }
-        price
+        price += BOND * idle;
+        (price < most).then_some(price)
     }
 
     /// Takes the next candidate of a frame that may lead to something cheaper than `best`; returns the cost so far.
@@ -212,41 +165,36 @@ impl<'a> Search<'a> {
                 self.stack.truncate(candidates);
                 return None;
             }
-            self.decide(u, v, -1);
-            if cost + price + self.bound.least() < best {
+            let pair = self.pair(u, v);
+            if cost + price + self.bound.least_without(&pair) < best {
+                self.bound.count_pair(&pair, -1);
+                self.decided[u as usize] = true;
+                self.map.image[u as usize] = v;
+                if v != NONE {
+                    self.map.source[v as usize] = u;
+                }
                 return Some(cost + price);
             }
-            self.decide(u, v, 1);
         }
         None
     }
 
     fn undo(&mut self, depth: usize) {
         let u = self.frames[depth].u;
-        self.decide(u, self.map.image(u), 1);
+        let v = std::mem::replace(&mut self.map.image[u as usize], NONE);
+        self.decided[u as usize] = false;
+        if v != NONE {
+            self.map.source[v as usize] = NONE;
+        }
+        let pair = self.pair(u, v);
+        self.bound.count_pair(&pair, 1);
     }
 
-    /// Decides (`by` = -1) that `u` stands for `v`, or undoes it (1).
-    fn decide(&mut self, u: u32, v: u32, by: i32) {
-        if by > 0 {
-            self.decided[u as usize] = false;
-            self.map.image[u as usize] = NONE;
-            if v != NONE {
-                self.map.source[v as usize] = NONE;
-            }
-        }
-        self.bound.nodes(u, v, by);
-        let (decided, source) = (&self.decided, &self.map.source);
-        let of_a = self.map.a.arcs(u).iter().filter(|arc| decided[arc.to as usize]);
+    /// What is decided by letting `u` stand for `v`.
+    fn pair(&self, u: u32, v: u32) -> Pair {
+        let of_u = self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]);
         let of_v = if v == NONE { &[] } else { self.map.b.arcs(v) };
-        self.bound.bonds(of_a, of_v.iter().filter(|arc| source[arc.to as usize] != NONE), by);
-        if by < 0 {
-            self.decided[u as usize] = true;
-            self.map.image[u as usize] = v;
-            if v != NONE {
-                self.map.source[v as usize] = u;
-            }
-        }
+        self.bound.pair(u, v, of_u, of_v.iter().filter(|arc| self.map.source(arc.to) != NONE))
     }
 }
 

@@ -1,7 +1,7 @@
 //! One mismatch whose slip is looked for, and what looking may cost.
 
 use crate::arrows::{Arrow, Place};
-use crate::compare::{Compared, Difference, Differences, differences_under, left_out};
+use crate::compare::{Compared, Difference, Differences, differences_under, left_out, omitted_under};
 use crate::structure::{AtomId, LabelIndex, Structure};
 use std::cell::Cell;
 
@@ -31,17 +31,25 @@ impl Case<'_> {
         &self.compared.differences.list
     }
 
-    /// Whether a drawing is the stated answer, leaving out no more than the comparison with the product left out.
+    /// Whether a drawing on the atoms of the product is the stated answer, leaving out no more than the comparison with the
+    /// product left out.
     pub fn is_stated(&self, drawing: &Structure) -> bool {
-        self.is_stated_with(drawing, self.labels)
+        let Compared { mapping, differences, .. } = self.compared;
+        let most = atoms(&differences.omitted);
+        // Mostly it is so under the correspondence that is known, if at all.
+        self.pay()
+            && (omitted_under(drawing, self.stated, mapping).is_some_and(|omitted| atoms(&omitted) <= most)
+                || self.is_found_in(drawing, self.labels))
     }
 
-    /// As [`Case::is_stated`], for a drawing with other atoms than the start.
+    /// As [`Case::is_stated`], for a drawing with other atoms than the product.
     pub fn is_stated_with(&self, drawing: &Structure, labels: &LabelIndex) -> bool {
-        let atoms = |omitted: &[Vec<AtomId>]| omitted.iter().map(Vec::len).sum::<usize>();
-        self.pay()
-            && left_out(drawing, self.stated, labels, self.steps)
-                .is_some_and(|omitted| atoms(&omitted) <= atoms(&self.compared.differences.omitted))
+        self.pay() && self.is_found_in(drawing, labels)
+    }
+
+    fn is_found_in(&self, drawing: &Structure, labels: &LabelIndex) -> bool {
+        left_out(drawing, self.stated, labels, self.steps)
+            .is_some_and(|omitted| atoms(&omitted) <= atoms(&self.compared.differences.omitted))
     }
 
     /// The differences of another drawing on the same atoms, under the correspondence found for the product.
@@ -65,6 +73,11 @@ impl Case<'_> {
         self.compared.differences.omitted.is_empty()
     }
 
+    /// Whether the stated answer as it is has the charge and the hydrogens of the product.
+    pub fn keeps_charge_and_hydrogens(&self) -> bool {
+        self.stated.net_charge() == self.product.net_charge() && hydrogens(self.stated) == hydrogens(self.product)
+    }
+
     /// How much more charge the stated answer has than the product; known only where it leaves nothing out.
     pub fn more_charge(&self) -> Option<i64> {
         self.is_whole().then(|| self.stated.net_charge() - self.product.net_charge())
@@ -82,6 +95,10 @@ impl Case<'_> {
         self.left.set(left.saturating_sub(cost));
         left > 0
     }
+}
+
+fn atoms(species: &[Vec<AtomId>]) -> usize {
+    species.iter().map(Vec::len).sum()
 }
 
 fn hydrogens(structure: &Structure) -> i64 {

@@ -75,6 +75,10 @@ fn not_redrawn(case: &Case<'_>) -> Option<Explanation> {
 }
 
 fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
+    // Other arrows keep charge and hydrogens, too, and here they must leave nothing out.
+    if !case.keeps_charge_and_hydrogens() {
+        return None;
+    }
     let shifted = shift.find(case.stated)?;
     let way = shifted.way();
     Some(Explanation {
@@ -92,7 +96,10 @@ fn drawn_with(case: &Case<'_>, parts: &[Part]) -> Option<Explanation> {
 }
 
 fn is_stated(case: &Case<'_>, drawn: &Drawn) -> bool {
-    case.is_stated_with(&drawn.structure, drawn.labels.as_ref().unwrap_or(case.labels))
+    match &drawn.labels {
+        Some(labels) => case.is_stated_with(&drawn.structure, labels),
+        None => case.is_stated(&drawn.structure),
+    }
 }
 
 /// Without labels the correspondence found need not be the one under which a single slip shows.

@@ -1,0 +1,65 @@
+//! The nodes whose images are to be chosen, and what every choice costs, as far as counting can tell.
+
+use super::NONE;
+use super::bound;
+use super::cost::{ATOM, Map, node_cost};
+use crate::structure::skeleton::{Arc, Skeleton};
+
+/// Nodes of both sides that are open; every other is decided as in the map.
+#[derive(Debug)]
+pub(super) struct Open<'a> {
+    pub(super) of_a: &'a [u32],
+    pub(super) of_b: &'a [u32],
+    marks: [Vec<bool>; 2],
+}
+
+impl<'a> Open<'a> {
+    pub(super) fn new(map: &Map<'_>, [of_a, of_b]: &'a [Vec<u32>; 2]) -> Self {
+        Self { of_a, of_b, marks: [marked(of_a, map.a.len()), marked(of_b, map.b.len())] }
+    }
+
+    /// What every correspondence costs that changes nothing but the open nodes. It does not matter how these are mapped now.
+    pub(super) fn least(&self, map: &Map<'_>) -> u32 {
+        let [of_a, of_b] = self.bonds(map);
+        self.base(map) + bound::least(map, self.of_a, self.of_b, of_a, of_b)
+    }
+
+    /// The bonds that are to be decided, as one of their ends is; each once.
+    pub(super) fn bonds<'s>(&'s self, map: &Map<'s>) -> [impl Iterator<Item = &'s Arc>; 2] {
+        let [of_a, of_b] = &self.marks;
+        [open_bonds(map.a, of_a), open_bonds(map.b, of_b)]
+    }
+
+    /// The cost of everything that touches no open node.
+    pub(super) fn base(&self, map: &Map<'_>) -> u32 {
+        let Map { a, b, .. } = *map;
+        let [is_open_a, is_open_b] = &self.marks;
+        let mut cost = 0;
+        for u in (0..a.len()).filter(|u| !is_open_a[*u as usize]) {
+            let image = map.image(u);
+            cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
+            let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a[arc.to as usize]);
+            cost += settled.map(|arc| map.cost_of_a(image, arc)).sum::<u32>();
+        }
+        for v in (0..b.len()).filter(|v| !is_open_b[*v as usize]) {
+            let source = map.source(v);
+            cost += if source == NONE { ATOM } else { 0 };
+            let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b[arc.to as usize]);
+            cost += settled.map(|arc| map.cost_of_b(source, arc)).sum::<u32>();
+        }
+        cost
+    }
+}
+
+fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
+    let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
+    (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
+}
+
+pub(super) fn marked(nodes: &[u32], count: u32) -> Vec<bool> {
+    let mut marked = vec![false; count as usize];
+    for node in nodes {
+        marked[*node as usize] = true;
+    }
+    marked
+}
