@@ -3,8 +3,8 @@
 //! Drawn hydrogens that are like undrawn ones are folded into the count of their neighbour, so that it does not matter whether
 //! they are drawn. What would be lost in a count stays a node: H, H+, H-, H2, bridging hydrogen, deuterium.
 
-use super::localise::{Role, role};
-use super::{Atom, AtomId, Bond, BondId, Element, Structure};
+use super::localise::{Role, role_by_count};
+use super::{Atom, AtomId, BondId, Element, Structure};
 use std::ops::Range;
 
 /// What is compared of one atom by itself.
@@ -70,61 +70,6 @@ impl Arc {
     }
 }
 
-/// What the view is made of: atoms and bonds by their places in the drawing.
-pub trait Outline {
-    /// The atoms in the order of the drawing.
-    fn atoms(&self) -> impl ExactSizeIterator<Item = &Atom>;
-    /// One atom.
-    fn atom(&self, at: u32) -> &Atom;
-    /// The bonds with their ends, in the order of the drawing; those of order 0 are broken.
-    fn bonds(&self) -> impl ExactSizeIterator<Item = (u32, u32, Bond)>;
-    /// Writes down the species of each atom, numbered from 0 by their first atoms, and gives their number.
-    fn number_species(&self, of: &mut Vec<u32>) -> u32 {
-        of.clear();
-        of.extend(0..self.atoms().len() as u32);
-        for (a, b, bond) in self.bonds() {
-            if bond.order > 0 {
-                join(of, a, b);
-            }
-        }
-        // `join` keeps the earlier atom as root, so a species is met first at its root.
-        let mut count = 0;
-        for at in 0..of.len() {
-            let up = of[at] as usize;
-            of[at] = if up == at {
-                count += 1;
-                count - 1
-            } else {
-                of[up]
-            };
-        }
-        count
-    }
-    /// Whether some atom with a delocalised bond may have a double bond of the system or not.
-    fn has_loose(&self) -> bool;
-}
-
-impl Outline for Structure {
-    fn atoms(&self) -> impl ExactSizeIterator<Item = &Atom> {
-        self.graph().raw_nodes().iter().map(|node| &node.weight)
-    }
-
-    fn atom(&self, at: u32) -> &Atom {
-        Self::atom(self, AtomId::from(at))
-    }
-
-    fn bonds(&self) -> impl ExactSizeIterator<Item = (u32, u32, Bond)> {
-        let edges = self.graph().raw_edges().iter();
-        edges.map(|edge| (edge.source().index() as u32, edge.target().index() as u32, edge.weight))
-    }
-
-    fn has_loose(&self) -> bool {
-        Outline::bonds(self)
-            .filter(|(_, _, bond)| bond.aromatic && bond.order > 0)
-            .any(|(a, b, _)| [a, b].into_iter().any(|end| role(self, AtomId::from(end)) == Role::May))
-    }
-}
-
 /// The comparison view of a localised drawing. Nodes are numbered species by species, and within a species in the order of
 /// the drawing; species are numbered by their first atom.
 #[derive(Debug, Clone, Default)]
@@ -146,10 +91,51 @@ pub struct Skeleton {
 struct Scratch {
     /// The species of each atom.
     root: Vec<u32>,
-    /// By atom: the atom that a hydrogen is folded into, or a mark.
+    /// By atom: the atom that a hydrogen is folded into, or a mark. Empty where no hydrogen is drawn that might fold.
     fold: Vec<u32>,
     counts: Vec<u32>,
+    links: Vec<Link>,
     rings: super::rings::Walk,
+}
+
+/// A bond between two nodes.
+#[derive(Debug, Clone, Copy)]
+struct Link {
+    a: u32,
+    b: u32,
+    bond: BondId,
+    order: u8,
+    free: bool,
+}
+
+impl Scratch {
+    fn is_folded(&self, atom: u32) -> bool {
+        self.fold.get(atom as usize).is_some_and(|fold| *fold != STAYS)
+    }
+
+    /// Numbers the species from 0 by their first atoms and gives their number.
+    fn number_species(&mut self, structure: &Structure) -> u32 {
+        let of = &mut self.root;
+        of.clear();
+        of.extend(0..structure.atom_count() as u32);
+        for (_, a, b, bond) in structure.bonds() {
+            if bond.order > 0 {
+                join(of, a.index() as u32, b.index() as u32);
+            }
+        }
+        // `join` keeps the earlier atom as root, so a species is met first at its root.
+        let mut count = 0;
+        for at in 0..of.len() {
+            let up = of[at] as usize;
+            of[at] = if up == at {
+                count += 1;
+                count - 1
+            } else {
+                of[up]
+            };
+        }
+        count
+    }
 }
 
 /// So many bonds are looked through from either end.
@@ -170,30 +156,24 @@ impl Skeleton {
 
     /// Turns this into the view of another drawing, reusing its memory.
     pub fn rebuild(&mut self, structure: &Structure) {
-        self.rebuild_outline(structure);
-    }
-
-    /// As [`rebuild`](Self::rebuild), of whatever knows its atoms and bonds.
-    pub fn rebuild_outline(&mut self, outline: &impl Outline) {
-        self.fold_hydrogens(outline);
-        self.number_nodes(outline);
-        self.add_arcs(outline);
+        self.fold_hydrogens(structure);
+        let species = self.scratch.number_species(structure);
+        self.place_nodes(structure, species);
+        self.add_arcs(structure);
         self.mark_rings();
-        self.is_loose = self.has_free && outline.has_loose();
+        self.is_loose = self.has_free && self.has_loose();
     }
 
-    /// As [`rebuild_outline`](Self::rebuild_outline), but all species count as one and no ring bonds are marked: enough to pair
-    /// atoms from neighbour to neighbour.
-    pub fn rebuild_bare(&mut self, outline: &impl Outline) {
-        self.fold_hydrogens(outline);
-        let Scratch { root, fold, counts, .. } = &mut self.scratch;
+    /// As [`rebuild`](Self::rebuild), but all species count as one and no ring bonds are marked: enough to pair atoms from
+    /// neighbour to neighbour.
+    pub fn rebuild_bare(&mut self, structure: &Structure) {
+        self.fold_hydrogens(structure);
+        let root = &mut self.scratch.root;
         root.clear();
-        root.resize(outline.atoms().len(), 0);
-        counts.clear();
-        counts.push(fold.iter().filter(|fold| **fold == STAYS).count() as u32);
-        self.place_nodes(outline);
-        self.add_arcs(outline);
-        self.is_loose = self.has_free && outline.has_loose();
+        root.resize(structure.atom_count(), 0);
+        self.place_nodes(structure, 1);
+        self.add_arcs(structure);
+        self.is_loose = self.has_free && self.has_loose();
     }
 
     /// Number of nodes.
@@ -304,115 +284,139 @@ impl Skeleton {
         self.states_unpaired
     }
 
-    fn fold_hydrogens(&mut self, outline: &impl Outline) {
+    fn fold_hydrogens(&mut self, structure: &Structure) {
         let fold = &mut self.scratch.fold;
         fold.clear();
-        let mut any = false;
-        fold.extend(outline.atoms().map(|atom| {
-            let plain = is_plain_hydrogen(atom);
-            any |= plain;
-            if plain { OPEN } else { STAYS }
-        }));
-        if !any {
+        if !structure.atoms().any(|(_, atom)| is_plain_hydrogen(atom)) {
             return;
         }
-        let element = |at: u32| outline.atom(at).element;
-        for (a, b, bond) in outline.bonds() {
+        fold.extend(structure.atoms().map(|(_, atom)| if is_plain_hydrogen(atom) { OPEN } else { STAYS }));
+        for (_, a, b, bond) in structure.bonds() {
             for (end, other) in [(a, b), (b, a)] {
-                let slot = &mut fold[end as usize];
+                let slot = &mut fold[end.index()];
                 if *slot == STAYS || bond.order == 0 {
                     continue;
                 }
-                let folds = *slot == OPEN && bond.order == 1 && !bond.aromatic && element(other) != Element::HYDROGEN;
-                *slot = if folds { other } else { STAYS };
+                let is_plain = bond.order == 1 && !bond.aromatic;
+                let folds = *slot == OPEN && is_plain && structure.atom(other).element != Element::HYDROGEN;
+                *slot = if folds { other.index() as u32 } else { STAYS };
             }
         }
         // A hydrogen without bonds is a species of its own.
         fold.iter_mut().filter(|slot| **slot == OPEN).for_each(|slot| *slot = STAYS);
     }
 
-    fn number_nodes(&mut self, outline: &impl Outline) {
-        let Scratch { root, fold, counts, .. } = &mut self.scratch;
-        counts.clear();
-        counts.resize(outline.number_species(root) as usize, 0);
-        for (species, fold) in root.iter().zip(&*fold) {
-            counts[*species as usize] += u32::from(*fold == STAYS);
+    /// Numbers the nodes, whose species are known.
+    fn place_nodes(&mut self, structure: &Structure, species: u32) {
+        self.states_unpaired = structure.atoms().any(|(_, atom)| atom.unpaired.is_some());
+        self.count_nodes(species);
+        let Self { nodes, atoms, hosts, scratch, .. } = self;
+        let Scratch { root, fold, counts, .. } = scratch;
+        if fold.is_empty() && root.is_sorted() {
+            // The nodes are the atoms in their order.
+            nodes.clear();
+            nodes.extend(structure.atoms().map(|(_, atom)| node_of(atom)));
+            atoms.clear();
+            atoms.extend(structure.atom_ids());
+            hosts.clear();
+            hosts.extend(0..nodes.len() as u32);
+            return;
         }
-        self.place_nodes(outline);
+        // All of them are written below.
+        let total = self.species_starts.last().copied().unwrap_or_default();
+        nodes.resize(total as usize, EMPTY);
+        atoms.resize(total as usize, AtomId::default());
+        hosts.resize(root.len(), 0);
+        for ((id, atom), species) in structure.atoms().zip(&*root) {
+            if fold.get(id.index()).is_none_or(|fold| *fold == STAYS) {
+                let next = &mut counts[*species as usize];
+                nodes[*next as usize] = node_of(atom);
+                atoms[*next as usize] = id;
+                hosts[id.index()] = *next;
+                *next += 1;
+            }
+        }
+        for (at, to) in fold.iter().enumerate().filter(|(_, to)| **to != STAYS) {
+            let host = hosts[*to as usize];
+            hosts[at] = host;
+            let count = &mut nodes[host as usize].hydrogens;
+            *count = count.saturating_add(1);
+        }
     }
 
-    /// Numbers the nodes, whose species and the number of nodes in each are known.
-    fn place_nodes(&mut self, outline: &impl Outline) {
+    /// Notes where the nodes of each species start, also as the place of its next node.
+    fn count_nodes(&mut self, species: u32) {
         let Scratch { root, fold, counts, .. } = &mut self.scratch;
-        let atoms = outline.atoms();
+        counts.clear();
+        counts.resize(species as usize, 0);
+        for species in &*root {
+            counts[*species as usize] += 1;
+        }
+        for (_, species) in fold.iter().zip(&*root).filter(|(fold, _)| **fold != STAYS) {
+            counts[*species as usize] -= 1;
+        }
         self.species_starts.clear();
         self.species_starts.push(0);
         let mut total = 0;
-        for count in counts.iter_mut() {
+        for count in counts {
             let start = total;
             total += *count;
             *count = start;
             self.species_starts.push(total);
         }
-        self.nodes.clear();
-        self.nodes.resize(total as usize, EMPTY);
-        self.atoms.clear();
-        self.atoms.resize(total as usize, AtomId::default());
-        self.hosts.clear();
-        self.hosts.resize(atoms.len(), 0);
-        self.states_unpaired = false;
-        for (at, atom) in atoms.enumerate() {
-            if fold[at] == STAYS {
-                let next = &mut counts[root[at] as usize];
-                self.nodes[*next as usize] = node_of(atom);
-                self.atoms[*next as usize] = AtomId::new(at);
-                self.states_unpaired |= atom.unpaired.is_some();
-                self.hosts[at] = *next;
-                *next += 1;
-            }
-        }
-        for (at, to) in fold.iter().enumerate().filter(|(_, to)| **to != STAYS) {
-            let host = self.hosts[*to as usize];
-            self.hosts[at] = host;
-            let count = &mut self.nodes[host as usize].hydrogens;
-            *count = count.saturating_add(1);
-        }
     }
 
-    fn add_arcs(&mut self, outline: &impl Outline) {
-        let fold = &self.scratch.fold;
+    fn add_arcs(&mut self, structure: &Structure) {
+        let mut links = std::mem::take(&mut self.scratch.links);
+        links.clear();
         self.has_free = false;
-        self.starts.clear();
-        self.starts.resize(self.nodes.len() + 1, 0);
-        let between_nodes = |(a, b, bond): &(u32, u32, Bond)| {
-            bond.order > 0 && fold[*a as usize] == STAYS && fold[*b as usize] == STAYS
-        };
-        for (a, b, _) in outline.bonds().filter(between_nodes) {
-            for end in [a, b] {
-                self.starts[self.hosts[end as usize] as usize + 1] += 1;
+        // Bonds are counted two places behind their node, so that the sums one place behind it are where its next bond goes.
+        let starts = &mut self.starts;
+        starts.clear();
+        starts.resize(self.nodes.len() + 2, 0);
+        for (id, a, b, bond) in structure.bonds() {
+            let is_folded = |atom: AtomId| self.scratch.is_folded(atom.index() as u32);
+            if bond.order == 0 || is_folded(a) || is_folded(b) {
+                continue;
             }
+            let (a, b) = (self.hosts[a.index()], self.hosts[b.index()]);
+            starts[a as usize + 2] += 1;
+            starts[b as usize + 2] += 1;
+            self.has_free |= bond.aromatic;
+            links.push(Link { a, b, bond: id, order: bond.order, free: bond.aromatic });
         }
-        for at in 1..self.starts.len() {
-            self.starts[at] += self.starts[at - 1];
+        let mut total = 0;
+        for start in starts.iter_mut() {
+            total += *start;
+            *start = total;
         }
-        let total = self.starts[self.nodes.len()] as usize;
-        self.arcs.clear();
-        self.arcs.resize(total, Arc { to: 0, bond: BondId::default(), order: 0, free: false, in_ring: false });
-        let next = &mut self.scratch.counts;
-        next.clear();
-        next.extend_from_slice(&self.starts);
-        for (at, (a, b, bond)) in outline.bonds().enumerate().filter(|(_, bond)| between_nodes(bond)) {
-            let (a, b) = (self.hosts[a as usize], self.hosts[b as usize]);
-            let (order, free) = (bond.order, bond.aromatic);
-            self.has_free |= free;
+        // All of them are written below.
+        self.arcs.resize(total as usize, Arc { to: 0, bond: BondId::default(), order: 0, free: false, in_ring: false });
+        for Link { a, b, bond, order, free } in links.iter().copied() {
             for (from, to) in [(a, b), (b, a)] {
-                let slot = &mut next[from as usize];
-                self.arcs[*slot as usize] = Arc { to, bond: BondId::new(at), order, free, in_ring: false };
-                *slot += 1;
-                let pi = &mut self.nodes[from as usize].pi;
-                *pi = pi.saturating_add(u16::from(order - 1));
+                let next = &mut starts[from as usize + 1];
+                self.arcs[*next as usize] = Arc { to, bond, order, free, in_ring: false };
+                *next += 1;
+                if order > 1 {
+                    let pi = &mut self.nodes[from as usize].pi;
+                    *pi = pi.saturating_add(u16::from(order - 1));
+                }
             }
         }
+        starts.pop();
+        self.scratch.links = links;
+    }
+
+    /// Whether some atom with a delocalised bond may have a double bond of the system or not.
+    fn has_loose(&self) -> bool {
+        (0..self.len()).any(|node| {
+            let arcs = self.arcs(node);
+            let Node { element, charge, hydrogens, unpaired, .. } = self.nodes[node as usize];
+            let orders = arcs.iter().map(|arc| if arc.free { 1 } else { i32::from(arc.order) });
+            arcs.iter().any(|arc| arc.free)
+                && role_by_count(element, i32::from(charge), orders.sum::<i32>() + i32::from(hydrogens), unpaired)
+                    == Role::May
+        })
     }
 
     fn mark_rings(&mut self) {

@@ -8,39 +8,24 @@ use crate::structure::canon::Orders;
 use crate::structure::skeleton::{Arc, Node, Skeleton};
 use smallvec::SmallVec;
 
-/// How many more of each kind one side has than the other.
-#[derive(Debug, Clone, Default)]
-struct Surplus {
-    by_kind: Vec<i32>,
-    /// Of the first side, and of the second.
-    total: [i32; 2],
+/// How many more atoms or bonds the first side has of some kinds, and the second of others.
+type Total = [i32; 2];
+
+/// What so many more of a kind on the first side, or fewer on the second, change in the total.
+#[inline]
+fn change(surplus: i32, by: i32) -> Total {
+    let after = surplus + by;
+    [after.max(0) - surplus.max(0), (-after).max(0) - (-surplus).max(0)]
 }
 
-impl Surplus {
-    fn new(kinds: usize) -> Self {
-        Self { by_kind: vec![0; kinds], total: [0; 2] }
-    }
-
-    /// Counts so many of a kind in on the first side, or out on the second; negative ones the other way round.
-    fn count(&mut self, kind: usize, by: i32) {
-        self.total = add(self.total, self.change(kind, by));
-        self.by_kind[kind] += by;
-    }
-
-    /// What that would change in the totals.
-    #[inline]
-    fn change(&self, kind: usize, by: i32) -> [i32; 2] {
-        let (before, after) = (self.by_kind[kind], self.by_kind[kind] + by);
-        [after.max(0) - before.max(0), (-after).max(0) - (-before).max(0)]
-    }
-}
-
-fn add(one: [i32; 2], other: [i32; 2]) -> [i32; 2] {
+#[inline]
+fn add(one: Total, other: Total) -> Total {
     [one[0] + other[0], one[1] + other[1]]
 }
 
 /// The greater of both sides' surplus: so many at least have a difference.
-fn greater(total: [i32; 2]) -> u32 {
+#[inline]
+fn greater(total: Total) -> u32 {
     total[0].max(total[1]).max(0).cast_unsigned()
 }
 
@@ -109,7 +94,7 @@ pub(super) fn least<'s>(
 
 /// The greater of both sides' surplus, by kinds.
 fn most_of(kinds: impl Iterator<Item = i32>) -> u32 {
-    greater(kinds.fold([0, 0], |total, more| add(total, [more.max(0), (-more).max(0)])))
+    greater(kinds.fold([0, 0], |total, more| add(total, change(0, more))))
 }
 
 /// Orders are counted up to this one.
@@ -139,12 +124,16 @@ fn surplus<'s>(
 /// The least cost of what is not decided yet.
 #[derive(Debug, Clone)]
 pub(super) struct Bound {
-    atoms: [Surplus; SORTS],
-    orders: Surplus,
     /// By side and node: what it is, everything together.
     whats: [Vec<u32>; 2],
-    /// What is what in each sort.
+    /// What is what in each sort, as a place in `surplus`.
     kinds: Vec<[u32; SORTS]>,
+    /// How many more atoms of each kind the first side has.
+    surplus: Vec<i32>,
+    atoms: [Total; SORTS],
+    /// How many more bonds of each kind it has.
+    orders: [i32; MOST_ORDER + 1],
+    bonds: Total,
     any_order: bool,
 }
 
@@ -159,15 +148,18 @@ impl Bound {
         codes.dedup_by_key(|code| code[0]);
         // Atoms are of few kinds, so that sorting those is cheaper than sorting atoms.
         let mut kinds = vec![[0; SORTS]; codes.len()];
-        let atoms = std::array::from_fn(|sort| {
-            let mut values: Vec<u64> = codes.iter().map(|code| code[sort]).collect();
+        let mut places = 0;
+        let mut values: Vec<u64> = Vec::with_capacity(codes.len());
+        for sort in 0..SORTS {
+            values.clear();
+            values.extend(codes.iter().map(|code| code[sort]));
             values.sort_unstable();
             values.dedup();
             for (kinds, code) in kinds.iter_mut().zip(&codes) {
-                kinds[sort] = values.partition_point(|value| *value < code[sort]) as u32;
+                kinds[sort] = (places + values.partition_point(|value| *value < code[sort])) as u32;
             }
-            Surplus::new(values.len())
-        });
+            places += values.len();
+        }
         let whats = sides.map(|(side, nodes)| {
             let mut whats = vec![u32::MAX; side.len() as usize];
             for node in nodes {
@@ -176,24 +168,38 @@ impl Bound {
             }
             whats
         });
-        let any_order = any_order(a, b);
-        let mut bound = Self { atoms, orders: Surplus::new(MOST_ORDER + 1), whats, kinds, any_order };
         let mut more = vec![0; codes.len()];
-        for (at, (_, nodes)) in sides.iter().enumerate() {
-            let by = if at == 0 { 1 } else { -1 };
-            nodes.iter().for_each(|node| more[bound.whats[at][*node as usize] as usize] += by);
+        for ((whats, (_, nodes)), by) in whats.iter().zip(sides).zip([1, -1]) {
+            for node in nodes {
+                more[whats[*node as usize] as usize] += by;
+            }
         }
-        for (what, more) in more.into_iter().enumerate() {
-            bound.count(what, more);
+        let (surplus, atoms, orders, bonds) = (vec![0; places], [[0; 2]; SORTS], [0; MOST_ORDER + 1], [0; 2]);
+        let mut bound = Self { whats, kinds, surplus, atoms, orders, bonds, any_order: any_order(a, b) };
+        for (what, more) in more.into_iter().enumerate().filter(|(_, more)| *more != 0) {
+            for sort in 0..SORTS {
+                bound.count(sort, bound.kinds[what][sort], more);
+            }
         }
         bound
     }
 
-    fn count(&mut self, what: usize, by: i32) {
-        if by != 0 {
-            for (surplus, kind) in self.atoms.iter_mut().zip(self.kinds[what]) {
-                surplus.count(kind as usize, by);
-            }
+    /// Counts so many atoms of a kind in on the first side, or out on the second; negative ones the other way round.
+    fn count(&mut self, sort: usize, kind: u32, by: i32) {
+        let surplus = &mut self.surplus[kind as usize];
+        self.atoms[sort] = add(self.atoms[sort], change(*surplus, by));
+        *surplus += by;
+    }
+
+    /// Counts bonds of both sides in.
+    pub(super) fn bonds<'a>(&mut self, of_a: impl Iterator<Item = &'a Arc>, of_b: impl Iterator<Item = &'a Arc>) {
+        self.count_bonds(&surplus(self.any_order, of_a, of_b), 1);
+    }
+
+    fn count_bonds(&mut self, more: &[i32; MOST_ORDER + 1], by: i32) {
+        for (surplus, more) in self.orders.iter_mut().zip(more).filter(|(_, more)| **more != 0) {
+            self.bonds = add(self.bonds, change(*surplus, more * by));
+            *surplus += more * by;
         }
     }
 
@@ -211,53 +217,45 @@ impl Bound {
 
     /// Counts a pair in (1) or out (-1).
     pub(super) fn count_pair(&mut self, pair: &Pair, by: i32) {
-        let [one, other] = pair.whats;
-        if one != other {
-            for (sort, surplus) in self.atoms.iter_mut().enumerate() {
-                for (kind, more) in changes(&self.kinds, pair, sort).into_iter().flatten() {
-                    surplus.count(kind, more * by);
-                }
+        for sort in 0..SORTS {
+            let [one, other] = self.unlike(pair, sort);
+            if let Some(kind) = one {
+                self.count(sort, kind, by);
+            }
+            if let Some(kind) = other {
+                self.count(sort, kind, -by);
             }
         }
         self.count_bonds(&pair.bonds, by);
     }
 
-    /// Counts bonds of both sides in.
-    pub(super) fn bonds<'a>(&mut self, of_a: impl Iterator<Item = &'a Arc>, of_b: impl Iterator<Item = &'a Arc>) {
-        self.count_bonds(&surplus(self.any_order, of_a, of_b), 1);
-    }
-
-    fn count_bonds(&mut self, more: &[i32; MOST_ORDER + 1], by: i32) {
-        for (kind, more) in more.iter().enumerate().filter(|(_, more)| **more != 0) {
-            self.orders.count(kind, more * by);
-        }
-    }
-
     /// The least cost of what is counted in, were a pair counted out.
     pub(super) fn least_without(&self, pair: &Pair) -> u32 {
-        let [one, other] = pair.whats;
-        let mut atoms = self.atoms.each_ref().map(|surplus| surplus.total);
-        if one != other {
+        let mut atoms = self.atoms;
+        if pair.whats[0] != pair.whats[1] {
             for (sort, total) in atoms.iter_mut().enumerate() {
-                for (kind, more) in changes(&self.kinds, pair, sort).into_iter().flatten() {
-                    *total = add(*total, self.atoms[sort].change(kind, -more));
+                let [one, other] = self.unlike(pair, sort);
+                if let Some(kind) = one {
+                    *total = add(*total, change(self.surplus[kind as usize], -1));
+                }
+                if let Some(kind) = other {
+                    *total = add(*total, change(self.surplus[kind as usize], 1));
                 }
             }
         }
-        let mut bonds = self.orders.total;
-        for (kind, more) in pair.bonds.iter().enumerate().filter(|(_, more)| **more != 0) {
-            bonds = add(bonds, self.orders.change(kind, -more));
+        let mut bonds = self.bonds;
+        if pair.bonds != [0; MOST_ORDER + 1] {
+            for (surplus, more) in self.orders.iter().zip(&pair.bonds) {
+                bonds = add(bonds, change(*surplus, -more));
+            }
         }
         cost_of(atoms.map(greater), greater(bonds))
     }
-}
 
-/// The kinds of one sort of which a pair has one more or fewer. What is alike on both sides cancels out.
-#[inline]
-fn changes(kinds: &[[u32; SORTS]], pair: &Pair, sort: usize) -> [Option<(usize, i32)>; 2] {
-    let [one, other] = pair.whats.map(|what| what.map(|what| kinds[what as usize][sort]));
-    if one == other {
-        return [None; 2];
+    /// What the nodes of a pair are in one sort, unless they are alike and cancel out.
+    #[inline]
+    fn unlike(&self, pair: &Pair, sort: usize) -> [Option<u32>; 2] {
+        let kinds = pair.whats.map(|what| what.map(|what| self.kinds[what as usize][sort]));
+        if kinds[0] == kinds[1] { [None; 2] } else { kinds }
     }
-    [one.map(|kind| (kind as usize, 1)), other.map(|kind| (kind as usize, -1))]
 }

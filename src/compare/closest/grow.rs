@@ -31,11 +31,12 @@ fn surroundings(skeleton: &Skeleton, orders: Orders) -> Surroundings {
         .collect();
     for radius in 0..RADIUS {
         for node in 0..skeleton.len() {
+            // Views are mixed already: a sum keeps them apart, and an odd factor for each kind of bond tells those apart.
             let (mut drawn, mut bare) = (0_u64, 0_u64);
             for arc in skeleton.arcs(node) {
                 let view = &views[arc.to as usize];
-                drawn = drawn.wrapping_add(mix(view[radius] ^ orders.code(arc)));
-                bare = bare.wrapping_add(mix(view[RADIUS + 1 + radius]));
+                drawn = drawn.wrapping_add(view[radius].wrapping_mul(2 * orders.code(arc) + 1));
+                bare = bare.wrapping_add(view[RADIUS + 1 + radius]);
             }
             let view = &mut views[node as usize];
             view[radius + 1] = mix(drawn.wrapping_add(view[radius].rotate_left(9)));

@@ -4,6 +4,8 @@ use super::NONE;
 use super::bound::{Bound, Pair};
 use super::cost::{ATOM, BOND, LOOSE_BOND, Map, arc_cost, node_cost};
 use super::open::{Open, marked};
+use crate::structure::skeleton::Arc;
+use smallvec::SmallVec;
 
 /// One node of `a` whose image is being chosen.
 struct Frame {
@@ -23,11 +25,28 @@ pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: 
     search.run(best, cost, steps)
 }
 
+/// A bond to a node that is decided, and for what that stands.
+#[derive(Clone, Copy)]
+struct Tie<'a> {
+    arc: &'a Arc,
+    image: u32,
+}
+
+/// An image that may lead to something cheaper.
+#[derive(Clone, Copy)]
+struct Candidate {
+    /// What it costs.
+    price: u32,
+    image: u32,
+    /// That, and what everything behind it costs at least.
+    least: u32,
+}
+
 struct Search<'a> {
     map: Map<'a>,
     frames: Vec<Frame>,
-    /// Candidates (cost of choosing it, image) of all frames up to the present one, the best of each last.
-    stack: Vec<(u32, u32)>,
+    /// Candidates of all frames up to the present one, the best of each last.
+    stack: Vec<Candidate>,
     of_b: &'a [u32],
     is_open_b: Vec<bool>,
     bound: Bound,
@@ -108,9 +127,11 @@ impl<'a> Search<'a> {
         frame.cost = cost;
         let (u, via) = (frame.u, frame.via);
         let anchor = if via == NONE { NONE } else { self.map.image(via) };
+        let most = best.saturating_sub(cost);
         // Away from the neighbour's image a bond is missing; where that is too much, only its neighbours come into question.
-        let near_only = anchor != NONE && cost + BOND >= best;
+        let near_only = anchor != NONE && BOND >= most;
         let count = if near_only { self.map.b.arcs(anchor).len() } else { self.of_b.len() };
+        let ties = self.ties(u);
         for at in 0..count {
             let v = if near_only { self.map.b.arcs(anchor)[at].to } else { self.of_b[at] };
             if self.map.source(v) != NONE {
@@ -120,38 +141,52 @@ impl<'a> Search<'a> {
                 return false;
             }
             *steps -= 1;
-            if let Some(price) = self.price(u, v, best.saturating_sub(cost)) {
-                self.stack.push((price, v));
+            if let Some(price) = self.price(u, v, &ties, most) {
+                self.offer(u, v, &ties, price, most);
             }
         }
-        let decided = self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]).count() as u32;
-        let without = ATOM + LOOSE_BOND * decided;
-        if cost + without < best {
-            self.stack.push((without, NONE));
+        let without = ATOM + LOOSE_BOND * ties.len() as u32;
+        if without < most {
+            self.offer(u, NONE, &ties, without, most);
         }
-        self.stack[start..].sort_unstable_by_key(|(price, v)| std::cmp::Reverse((*price, *v)));
+        self.stack[start..].sort_unstable_by_key(|own| std::cmp::Reverse((own.price, own.image)));
         true
     }
 
+    /// Puts a candidate on the stack, unless what is behind it makes it too dear.
+    fn offer(&mut self, u: u32, image: u32, ties: &[Tie<'_>], price: u32, most: u32) {
+        let least = price + self.bound.least_without(&self.pair(u, image, ties));
+        if least < most {
+            self.stack.push(Candidate { price, image, least });
+        }
+    }
+
+    /// The bonds of a node to nodes that are decided.
+    fn ties(&self, u: u32) -> SmallVec<[Tie<'a>; 4]> {
+        let decided = self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]);
+        decided.map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect()
+    }
+
     /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that is not below `most`.
-    fn price(&self, u: u32, v: u32, most: u32) -> Option<u32> {
+    fn price(&self, u: u32, v: u32, ties: &[Tie<'_>], most: u32) -> Option<u32> {
         let Map { a, b, .. } = self.map;
         let mut price = node_cost(a.node(u), b.node(v));
         if price >= most {
             return None;
         }
-        // Every node that stands for something is decided: bonds of `v` to such nodes that stand for none of `u` are too many.
-        let mut idle = b.arcs(v).iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
-        for arc in a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]) {
-            price += match self.map.image(arc.to) {
+        let mut paired = 0;
+        for Tie { arc, image } in ties {
+            price += match *image {
                 NONE => LOOSE_BOND,
                 to => b.arc_between(v, to).map_or(BOND, |other| {
-                    idle = idle.saturating_sub(1);
+                    paired += 1;
                     arc_cost(arc, other)
                 }),
             };
         }
-        price += BOND * idle;
+        // Every node that stands for something is decided: other bonds of `v` to such nodes are too many.
+        let tied = b.arcs(v).iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
+        price += BOND * tied.saturating_sub(paired);
         (price < most).then_some(price)
     }
 
@@ -159,19 +194,20 @@ impl<'a> Search<'a> {
     fn choose(&mut self, depth: usize, best: u32) -> Option<u32> {
         let Frame { u, candidates, cost, .. } = self.frames[depth];
         while self.stack.len() > candidates {
-            let (price, v) = self.stack.pop()?;
+            let Candidate { price, image, least } = self.stack.pop()?;
             if cost + price >= best {
                 // Sorted: the others of this frame are dearer.
                 self.stack.truncate(candidates);
                 return None;
             }
-            let pair = self.pair(u, v);
-            if cost + price + self.bound.least_without(&pair) < best {
+            // Something cheaper may have been found since it was offered.
+            if cost + least < best {
+                let pair = self.pair(u, image, &self.ties(u));
                 self.bound.count_pair(&pair, -1);
                 self.decided[u as usize] = true;
-                self.map.image[u as usize] = v;
-                if v != NONE {
-                    self.map.source[v as usize] = u;
+                self.map.image[u as usize] = image;
+                if image != NONE {
+                    self.map.source[image as usize] = u;
                 }
                 return Some(cost + price);
             }
@@ -186,15 +222,15 @@ impl<'a> Search<'a> {
         if v != NONE {
             self.map.source[v as usize] = NONE;
         }
-        let pair = self.pair(u, v);
+        let pair = self.pair(u, v, &self.ties(u));
         self.bound.count_pair(&pair, 1);
     }
 
     /// What is decided by letting `u` stand for `v`.
-    fn pair(&self, u: u32, v: u32) -> Pair {
-        let of_u = self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]);
+    fn pair(&self, u: u32, v: u32, ties: &[Tie<'_>]) -> Pair {
         let of_v = if v == NONE { &[] } else { self.map.b.arcs(v) };
-        self.bound.pair(u, v, of_u, of_v.iter().filter(|arc| self.map.source(arc.to) != NONE))
+        let of_v = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE);
+        self.bound.pair(u, v, ties.iter().map(|tie| tie.arc), of_v)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::settle::{Settled, Taken, settle};
 use crate::arrows::resolve::resolve;
-use crate::arrows::{AtomName, DrawnArrow};
+use crate::arrows::{AtomName, DrawnArrow, Place};
 use crate::compare::left_out;
 use crate::limits::Limits;
 use crate::structure::electrons::judge;
@@ -47,12 +47,31 @@ impl Shift<'_> {
         if self.arrows.is_empty() || stated.is_empty() {
             return None;
         }
-        let start = self.as_drawn();
+        let mut start = None;
         // One too low is counting from 0, the commoner slip.
         [1, -1].into_iter().find_map(|by| {
-            let arrows: Vec<DrawnArrow> = self.arrows.iter().map(|arrow| moved(arrow, by)).collect::<Option<_>>()?;
-            self.lead_to(&start, &arrows, stated).then_some(Shifted { by, arrows })
+            let moved = self.arrows.iter().map(|arrow| self.moved(arrow, by));
+            let arrows: Vec<DrawnArrow> = moved.collect::<Option<_>>()?;
+            let start = start.get_or_insert_with(|| self.as_drawn());
+            self.lead_to(start, &arrows, stated).then_some(Shifted { by, arrows })
         })
+    }
+
+    /// An arrow with its labels moved; `None` where no atom has the new label.
+    fn moved(&self, arrow: &DrawnArrow, by: i8) -> Option<DrawnArrow> {
+        let name = |name: &AtomName| {
+            let Label::Number(number) = name.label else { return None };
+            let label = Label::Number(number.checked_add_signed(i32::from(by))?);
+            self.labels.get(&label)?;
+            Some(AtomName { label, ..name.clone() })
+        };
+        let place = |place: &Place<AtomName>| {
+            Some(match place {
+                Place::Atom(a) => Place::Atom(name(a)?),
+                Place::Bond(a, b) => Place::Bond(name(a)?, name(b)?),
+            })
+        };
+        Some(DrawnArrow { tail: place(&arrow.tail)?, head: place(&arrow.head)?, ..arrow.clone() })
     }
 
     /// The start as its bank draws it.
@@ -85,22 +104,6 @@ fn is_clean(way: &Taken, octet: OctetRule) -> bool {
         && product
             .atom_ids()
             .all(|atom| judge(product, atom, octet).is_none() || judge(&way.start, atom, octet).is_some())
-}
-
-fn moved(arrow: &DrawnArrow, by: i8) -> Option<DrawnArrow> {
-    let name = |name: &AtomName| {
-        let Label::Number(number) = name.label else { return None };
-        let label = Label::Number(number.checked_add_signed(i32::from(by))?);
-        Some(AtomName { label, ..name.clone() })
-    };
-    let place = |place: &crate::arrows::Place<AtomName>| {
-        use crate::arrows::Place;
-        Some(match place {
-            Place::Atom(a) => Place::Atom(name(a)?),
-            Place::Bond(a, b) => Place::Bond(name(a)?, name(b)?),
-        })
-    };
-    Some(DrawnArrow { tail: place(&arrow.tail)?, head: place(&arrow.head)?, ..arrow.clone() })
 }
 
 /// Takes back the hydrogens that arrows drew out: the atoms behind the first `drawn` ones.
