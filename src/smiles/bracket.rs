@@ -27,19 +27,11 @@ pub(super) struct BracketFault {
     pub(super) fault: SmilesFault,
 }
 
-/// Reads the text between `[` and `]`. Each step is one production of the grammar; the offset of a fault follows from
-/// what is left.
-pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), BracketFault> {
-    match plain_atom(inner) {
-        Some(atom) => Ok((atom, None)),
-        None => any_atom(inner),
-    }
-}
-
-/// The usual bracket, byte by byte: one letter for the symbol, `H` and a digit, `+` or `-`, a class of up to four digits.
-/// `None` for every other; nothing is judged here.
-fn plain_atom(inner: &[u8]) -> Option<Atom> {
-    let (first, mut rest) = inner.split_first()?;
+/// The usual bracket, byte by byte, from behind its `[`: one letter for the symbol, `H` and a digit, `+` or `-`, a class of up to
+/// four digits, `]`. Gives the atom and the number of bytes with the `]`; `None` for every other, of which nothing is judged here.
+#[inline]
+pub(super) fn plain_atom(text: &[u8]) -> Option<(Atom, usize)> {
+    let (first, mut rest) = text.split_first()?;
     let (element, aromatic) = match first {
         b'C' => (Element::CARBON, false),
         b'O' => (Element::OXYGEN, false),
@@ -61,17 +53,23 @@ fn plain_atom(inner: &[u8]) -> Option<Atom> {
         atom.charge = if *sign == b'+' { 1 } else { -1 };
         rest = behind;
     }
-    if let [b':', digits @ ..] = rest {
-        if !(1..=4).contains(&digits.len()) || !digits.iter().all(u8::is_ascii_digit) {
-            return None;
+    if let [b':', first @ b'0'..=b'9', behind @ ..] = rest {
+        let mut class = u32::from(first - b'0');
+        rest = behind;
+        for _ in 1..4 {
+            let [digit @ b'0'..=b'9', behind @ ..] = rest else { break };
+            class = class * 10 + u32::from(digit - b'0');
+            rest = behind;
         }
-        atom.class = number(digits);
-        rest = &[];
+        atom.class = Some(class);
     }
-    rest.is_empty().then_some(atom)
+    let [b']', rest @ ..] = rest else { return None };
+    Some((atom, text.len() - rest.len()))
 }
 
-fn any_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), BracketFault> {
+/// Reads the text between `[` and `]`. Each step is one production of the grammar; the offset of a fault follows from
+/// what is left.
+pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), BracketFault> {
     let at = |rest: &[u8]| inner.len() - rest.len();
     let (rest, digits) = digits0(inner);
     let isotope = number(digits).filter(|mass| *mass <= 999);

@@ -1,6 +1,6 @@
 //! The reader: one loop over the text, explicit stacks, a span for every atom and bond.
 
-use super::bracket::{Mark, bracket_atom};
+use super::bracket::{Mark, bracket_atom, plain_atom};
 use super::direction::{Direction, double_bonds};
 use super::error::{SmilesError, SmilesFault};
 use crate::limits::Limits;
@@ -106,7 +106,7 @@ struct Reader<'a> {
     previous: Option<AtomId>,
     last: Last,
     bond: Option<DrawnBond>,
-    branches: Vec<OpenBranch>,
+    branches: SmallVec<[OpenBranch; 8]>,
     rings: SmallVec<[OpenRing; 4]>,
     centres: Vec<MarkedCentre>,
     centre_of: FxHashMap<AtomId, usize>,
@@ -114,6 +114,13 @@ struct Reader<'a> {
     /// Bonds written `:`, which must lie in a ring.
     colons: Vec<BondId>,
     any_aromatic: bool,
+    any_bare: bool,
+}
+
+/// About as many as the text has atoms: its capital letters but `H`, and the small letters that are aromatic symbols.
+fn likely_atoms(text: &[u8]) -> usize {
+    let is_symbol = |byte: u8| byte.is_ascii_uppercase() & (byte != b'H') | matches!(byte, b'c' | b'n' | b'o' | b's');
+    text.iter().map(|byte| usize::from(is_symbol(*byte))).sum()
 }
 
 impl<'a> Reader<'a> {
@@ -123,18 +130,19 @@ impl<'a> Reader<'a> {
             bytes: text.as_bytes(),
             at: 0,
             options,
-            structure: Structure::with_capacity((text.len() / 3).min(4096)),
+            structure: Structure::with_capacity(likely_atoms(text.as_bytes()).min(4096)),
             faults: Vec::new(),
             previous: None,
             last: Last::Nothing,
             bond: None,
-            branches: Vec::new(),
+            branches: SmallVec::new(),
             rings: SmallVec::new(),
             centres: Vec::new(),
             centre_of: FxHashMap::default(),
             directions: Vec::new(),
             colons: Vec::new(),
             any_aromatic: false,
+            any_bare: false,
         }
     }
 
@@ -192,6 +200,7 @@ impl<'a> Reader<'a> {
         let atom = Atom { aromatic, hydrogens, ..Atom::new(element) };
         let span = Span::new(self.at, self.at + length);
         self.at += length;
+        self.any_bare = true;
         self.add_atom(atom, None, span)
     }
 
@@ -209,6 +218,10 @@ impl<'a> Reader<'a> {
 
     fn bracket(&mut self) -> Result<(), SmilesError> {
         let start = self.at;
+        if let Some((atom, length)) = plain_atom(&self.bytes[start + 1..]) {
+            self.at = start + 1 + length;
+            return self.add_atom(atom, None, Span::new(start, self.at));
+        }
         let Some(length) = memchr::memchr(b']', &self.bytes[start..]) else {
             return self.error(Span::new(start, start + 1), SmilesFault::Ends { expected: "']' for this '['" });
         };
@@ -248,6 +261,7 @@ impl<'a> Reader<'a> {
         Ok(())
     }
 
+    #[inline]
     fn list_neighbour(&mut self, atom: AtomId, neighbour: Neighbour) -> Option<(usize, usize)> {
         if self.centres.is_empty() {
             return None;
@@ -410,7 +424,9 @@ impl<'a> Reader<'a> {
         if self.any_aromatic || !self.colons.is_empty() {
             self.settle_aromatic_bonds();
         }
-        self.fill_hydrogens();
+        if self.any_bare {
+            self.fill_hydrogens();
+        }
         self.settle_centres();
         if !self.directions.is_empty() {
             double_bonds(&mut self.structure, &self.directions, self.options.relaxed, &mut self.faults);

@@ -84,10 +84,12 @@ pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronF
         bonds[b.index()] += i32::from(bond.order);
     }
     for ((id, atom), bonds) in structure.atoms().zip(bonds) {
-        let valence = atom.element.valence_electrons();
-        let electrons = Electrons { valence, bonds, charge: i32::from(atom.charge) };
-        odd |= electrons.non_bonding().is_some_and(|n| n % 2 != 0);
-        faults.extend(judge_count(atom.element, electrons, rule).map(|fault| (id, fault)));
+        let Some(valence) = atom.element.valence_electrons() else { continue };
+        let electrons = Electrons { valence: Some(valence), bonds, charge: i32::from(atom.charge) };
+        odd |= (valence - electrons.charge - bonds) % 2 != 0;
+        if let Some(fault) = judge_count(atom.element, electrons, rule) {
+            faults.push((id, fault));
+        }
     }
     (faults, odd)
 }

@@ -115,13 +115,16 @@ impl LabelIndex {
         let mut index = Self::default();
         let numbers = structure.atoms().filter_map(|(_, atom)| atom.class);
         if let Some(most) = numbers.filter(|number| *number < SMALL).max() {
-            index.small.resize(most as usize + 1, u32::MAX);
+            index.small = vec![u32::MAX; most as usize + 1];
         }
         for (id, atom) in structure.atoms() {
-            match (atom.class, structure.names.is_empty()) {
-                (Some(number), _) => index.insert(Label::Number(number), id),
-                (None, true) => {}
-                (None, false) => {
+            match atom.class {
+                Some(number) => match index.small.get_mut(number as usize) {
+                    Some(slot) if *slot == u32::MAX => *slot = id.index() as u32,
+                    _ => index.insert(Label::Number(number), id),
+                },
+                None if structure.names.is_empty() => {}
+                None => {
                     if let Some(label) = structure.label(id) {
                         index.insert(label, id);
                     }

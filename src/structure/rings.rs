@@ -1,10 +1,70 @@
 //! Which bonds lie in a ring.
 
 use super::{AtomId, Structure};
+use smallvec::SmallVec;
 
-/// For each bond, whether it lies in a ring: whether its removal leaves its ends connected. One walk, linear, no recursion.
+/// No atom, or one that was not met yet.
+const UNSEEN: u32 = u32::MAX;
+
+/// For each bond, whether it lies in a ring: whether its removal leaves its ends connected. No recursion.
 pub(crate) fn ring_bonds(structure: &Structure) -> Vec<bool> {
-    const UNSEEN: u32 = u32::MAX;
+    along_the_drawing(structure).unwrap_or_else(|| by_walk(structure))
+}
+
+/// Takes the bond by which each atom hangs on an earlier one for a tree, as people draw and SMILES is written; every other bond
+/// closes a ring with the way through the tree between its ends. Bonds that are known to lie in rings are leapt over, so that
+/// none is walked twice. `None` where that is no tree of the whole.
+fn along_the_drawing(structure: &Structure) -> Option<Vec<bool>> {
+    // By atom: the earlier atom on which it hangs, and the bond.
+    let mut hangs_on = vec![(UNSEEN, 0); structure.atom_count()];
+    let mut closures = SmallVec::<[_; 8]>::new();
+    for (id, a, b, _) in structure.bonds() {
+        let (early, late) = (a.min(b).index() as u32, a.max(b).index());
+        if hangs_on[late].0 == UNSEEN && (early as usize) < late {
+            hangs_on[late] = (early, id.index());
+        } else {
+            closures.push((early, late as u32, id.index()));
+        }
+    }
+    let mut in_ring = vec![false; structure.bond_count()];
+    // By atom: how far up ring bonds lead from it; itself where none does.
+    let mut top: Vec<u32> = (0..structure.atom_count() as u32).collect();
+    for (mut a, mut b, closure) in closures {
+        in_ring[closure] = true;
+        loop {
+            (a, b) = (climb(&mut top, a), climb(&mut top, b));
+            if a == b {
+                break;
+            }
+            // What hangs on an earlier atom is never above it.
+            let late = if a > b { &mut a } else { &mut b };
+            let (early, bond) = hangs_on[*late as usize];
+            if early == UNSEEN {
+                return None;
+            }
+            in_ring[bond] = true;
+            top[*late as usize] = early;
+            *late = early;
+        }
+    }
+    Some(in_ring)
+}
+
+/// The end of the way up from an atom; the way is halved for the next.
+fn climb(top: &mut [u32], mut at: u32) -> u32 {
+    loop {
+        let up = top[at as usize];
+        if up == at {
+            return at;
+        }
+        let next = top[up as usize];
+        top[at as usize] = next;
+        at = next;
+    }
+}
+
+/// One walk over all bonds.
+fn by_walk(structure: &Structure) -> Vec<bool> {
     let atoms = structure.atom_count();
     let mut order = vec![UNSEEN; atoms];
     let mut low = vec![UNSEEN; atoms];
@@ -66,7 +126,6 @@ impl Walk {
     /// Finds the bonds of one species that lie in no ring. `starts` says where the bonds of each node start, `arc` gives
     /// the other end and the identity of one of them; nodes of the species are numbered in `nodes` without gaps.
     pub(crate) fn bridges(&mut self, nodes: std::ops::Range<u32>, starts: &[u32], arc: impl Fn(u32) -> (u32, u32)) {
-        const UNSEEN: u32 = u32::MAX;
         let count = nodes.len();
         self.order.clear();
         self.order.resize(count, UNSEEN);
@@ -110,5 +169,53 @@ impl Walk {
         self.low[(node - base) as usize] = *clock;
         *clock += 1;
         self.frames.push((node, came_by, starts[node as usize]));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::smiles;
+    use crate::source::Span;
+    use crate::structure::{Atom, Bond, Element};
+    use proptest::prelude::*;
+
+    fn drawn(atoms: usize, bonds: &[(usize, usize)]) -> Structure {
+        let mut structure = Structure::default();
+        for _ in 0..atoms {
+            structure.add_atom(Atom::new(Element::CARBON), Span::default());
+        }
+        for (a, b) in bonds.iter().filter(|(a, b)| a.max(b) < &atoms) {
+            structure.add_bond(AtomId::new(*a), AtomId::new(*b), Bond::new(1), Span::default());
+        }
+        structure
+    }
+
+    #[test]
+    fn both_ways_find_the_ring_bonds_of_smiles() {
+        let texts = [
+            "CCO", "C1CC1C", "C1CC1.C1CC1", "C1.C2.C12", "C1.C2.CC12", "C12CC1CC2", "C1CC2CC1CC2C", "C1CCCC1C1CC1", "C=1CC1",
+            "C12C3C4C1C5C2C3C45", "",
+        ];
+        let faults: Vec<_> = texts
+            .iter()
+            .filter(|text| {
+                let structure = smiles::read(text).structure;
+                ring_bonds(&structure) != by_walk(&structure)
+            })
+            .collect();
+        assert_eq!(faults, Vec::<&&str>::new());
+        let leaps = texts.iter().filter(|text| along_the_drawing(&smiles::read(text).structure).is_some());
+        assert!(leaps.count() > 7, "the usual drawing needs no walk");
+    }
+
+    proptest! {
+        #[test]
+        fn both_ways_agree(atoms in 1_usize..12, bonds in prop::collection::vec((0_usize..12, 0_usize..12), 0..18)) {
+            let structure = drawn(atoms, &bonds);
+            if let Some(in_ring) = along_the_drawing(&structure) {
+                prop_assert_eq!(in_ring, by_walk(&structure));
+            }
+        }
     }
 }

@@ -15,6 +15,8 @@ pub(super) struct Comparison {
     to_answer: Box<[u8; 256]>,
     to_product: Box<[u8; 256]>,
     open: Vec<u8>,
+    /// Whether the product that was compared last has its colours.
+    is_coloured: bool,
 }
 
 impl Default for Comparison {
@@ -28,6 +30,7 @@ impl Default for Comparison {
             to_answer: none(),
             to_product: none(),
             open: Vec::new(),
+            is_coloured: false,
         }
     }
 }
@@ -81,14 +84,16 @@ impl Comparison {
     }
 
     /// Whether answer and product are one drawing but for the order of atoms, with nothing left out.
-    pub(super) fn by_colours(&mut self, product: &Sketch, answer: &Sketch) -> bool {
-        if product.any_delocalised != answer.any_delocalised {
-            return false;
-        }
-        let orders = product.orders();
-        product.feed(orders, &mut self.product, &mut self.product_places);
-        self.product.finish();
-        self.is_product(product, answer)
+    pub(super) fn without_labels(
+        &mut self,
+        product: &Sketch,
+        answer: &Sketch,
+        touched: impl Iterator<Item = u8>,
+    ) -> bool {
+        self.is_coloured = false;
+        product.any_delocalised == answer.any_delocalised
+            && tally(product) == tally(answer)
+            && (self.pair_as_drawn(product, answer, touched) || self.is_product(product, answer))
     }
 
     /// Whether start and product are the same drawing but for labels; `None` where that is not known. The product was compared
@@ -120,40 +125,64 @@ impl Comparison {
         if self.is_product(product, start) {
             return Some(true);
         }
-        // Equal drawings have equal colours.
+        // Equal drawings have equal colours; both have them now.
         (self.product.sum() != self.answer.sum()).then_some(false)
     }
 
     /// Whether another drawing is the product that was compared last.
     fn is_product(&mut self, product: &Sketch, other: &Sketch) -> bool {
-        other.feed(product.orders(), &mut self.answer, &mut self.answer_places);
+        let orders = product.orders();
+        if !self.is_coloured {
+            product.feed(orders, &mut self.product, &mut self.product_places);
+            self.product.finish();
+            self.is_coloured = true;
+        }
+        other.feed(orders, &mut self.answer, &mut self.answer_places);
         self.answer.finish();
         self.product.len() == self.answer.len()
             && self.product.sum() == self.answer.sum()
-            && self.pair_by_colours(product, other)
+            && self.pair_all(product, other, 0..product.count(), |comparison, own, partner| {
+                comparison.are_one_colour(own, partner)
+            })
     }
 
-    /// The colours of the product that was compared last, all in one number.
-    pub(super) fn product_sum(&self) -> u64 {
-        self.product.sum()
+    /// The colours of the product that was compared last, all in one number, if they were looked at.
+    pub(super) fn product_sum(&self) -> Option<u64> {
+        self.is_coloured.then(|| self.product.sum())
     }
 
-    /// Pairs atoms from neighbour to neighbour, led by colours, and checks every atom and bond on the way.
-    fn pair_by_colours(&mut self, product: &Sketch, answer: &Sketch) -> bool {
+    /// Pairs each atom with the first that looks like it, from the touched atoms on: answers are copied from starts, so that
+    /// branches mostly stand in one order. Of both there are as many atoms. A pairing that comes to its end is a proof; one
+    /// that does not says nothing.
+    fn pair_as_drawn(&mut self, product: &Sketch, answer: &Sketch, touched: impl Iterator<Item = u8>) -> bool {
+        self.pair_all(product, answer, touched.chain(0..product.count()), |_, own, partner| {
+            product.atom(own).is_like(answer.atom(partner))
+        })
+    }
+
+    /// Pairs atoms from neighbour to neighbour, each with the first that `may` stand for it, and checks every atom and bond on
+    /// the way.
+    fn pair_all(
+        &mut self,
+        product: &Sketch,
+        answer: &Sketch,
+        first: impl Iterator<Item = u8>,
+        may: impl Fn(&Self, u8, u8) -> bool,
+    ) -> bool {
         self.to_answer[..usize::from(product.count())].fill(NO_ATOM);
         self.to_product[..usize::from(answer.count())].fill(NO_ATOM);
         self.open.clear();
-        for (at, atom) in (0..).zip(product.atoms()) {
-            if atom.folded || self.to_answer[usize::from(at)] != NO_ATOM {
+        for at in first {
+            if product.atom(at).folded || self.to_answer[usize::from(at)] != NO_ATOM {
                 continue;
             }
-            let fits = |other: &u8| !answer.atom(*other).folded && self.are_one_colour(at, *other);
+            let fits = |other: &u8| !answer.atom(*other).folded && self.is_free(*other) && may(self, at, *other);
             let Some(other) = (0..answer.count()).find(fits) else { return false };
             if !self.pair(product, answer, at, other) {
                 return false;
             }
             while let Some(at) = self.open.pop() {
-                if !self.pair_neighbours(product, answer, at) {
+                if !self.pair_neighbours(product, answer, at, &may) {
                     return false;
                 }
             }
@@ -161,12 +190,18 @@ impl Comparison {
         true
     }
 
-    /// Whether an atom of the answer has no partner yet and could be that of one of the product.
+    /// Whether an atom of the answer has no partner yet.
+    #[inline]
+    fn is_free(&self, other: u8) -> bool {
+        self.to_product[usize::from(other)] == NO_ATOM
+    }
+
+    /// Whether an atom of the answer could be that of one of the product.
     #[inline]
     fn are_one_colour(&self, own: u8, other: u8) -> bool {
         let [own_place, other_place] =
             [self.product_places[usize::from(own)], self.answer_places[usize::from(other)]].map(u32::from);
-        self.to_product[usize::from(other)] == NO_ATOM && self.product.of(own_place) == self.answer.of(other_place)
+        self.product.of(own_place) == self.answer.of(other_place)
     }
 
     fn pair(&mut self, product: &Sketch, answer: &Sketch, own: u8, other: u8) -> bool {
@@ -176,13 +211,20 @@ impl Comparison {
         product.atom(own).is_like(answer.atom(other))
     }
 
-    fn pair_neighbours(&mut self, product: &Sketch, answer: &Sketch, at: u8) -> bool {
+    #[inline]
+    fn pair_neighbours(
+        &mut self,
+        product: &Sketch,
+        answer: &Sketch,
+        at: u8,
+        may: impl Fn(&Self, u8, u8) -> bool,
+    ) -> bool {
         let other = answer.atom(self.to_answer[usize::from(at)]);
         for arc in product.atom(at).arcs().iter().filter(|arc| !product.atom(arc.to).folded) {
             let paired = self.to_answer[usize::from(arc.to)];
             let fits = |own: &&Arc| {
                 let is_partner = if paired == NO_ATOM {
-                    !answer.atom(own.to).folded && self.are_one_colour(arc.to, own.to)
+                    !answer.atom(own.to).folded && self.is_free(own.to) && may(self, arc.to, own.to)
                 } else {
                     own.to == paired
                 };
@@ -195,4 +237,10 @@ impl Comparison {
         }
         true
     }
+}
+
+/// What does not depend on the order of atoms and is counted at once: their number and what each is by itself.
+fn tally(sketch: &Sketch) -> (usize, u64) {
+    let shown = sketch.atoms().iter().filter(|atom| !atom.folded);
+    shown.fold((0, 0), |(count, sum), atom| (count + 1, sum.wrapping_add(mix(atom.code))))
 }
