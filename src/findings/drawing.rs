@@ -208,7 +208,7 @@ fn is_usable(faults: &[DrawingFault]) -> bool {
 }
 
 /// A sentence with the count: what the bookkeeping gives for one atom.
-fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, role: Role) -> Finding {
+pub(super) fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, role: Role) -> Finding {
     let called = structure.call(atom);
     let (name, message) = match fault {
         ElectronFault::Impossible(electrons) => {

@@ -41,10 +41,10 @@ pub(super) fn settle(start: Structure, open: &[(usize, OpenArrow)], octet: Octet
             Err(faults) => Settled::Faulty(start, arrows, faults),
         };
     }
-    settle_open(&start, open, octet, limit)
+    settle_open(start, open, octet, limit)
 }
 
-fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
+fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
     let forms = forms(start, open, limit);
     let mut possible: Vec<Taken> = Vec::new();
     let mut over_full: Option<Taken> = None;
@@ -75,7 +75,8 @@ fn settle_open(start: &Structure, open: &[(usize, OpenArrow)], octet: OctetRule,
     }
     match faulty {
         Some((form, arrows, faults)) if possible.is_empty() => Settled::Faulty(form, arrows, faults),
-        _ if possible.is_empty() => Settled::Faulty(start.clone(), Vec::new(), Vec::new()),
+        // There is a form at least, and a reading of it.
+        _ if possible.is_empty() => Settled::Faulty(Structure::default(), Vec::new(), Vec::new()),
         _ => Settled::Possible(possible),
     }
 }
@@ -98,23 +99,21 @@ fn stays_possible(start: &Structure, pushed: &Pushed, arrows: &[Arrow], octet: O
     touched.into_iter().all(|atom| judge(&pushed.product, atom, octet).is_none() || judge(start, atom, octet).is_some())
 }
 
-/// The localised forms of the start that differ at bonds which the arrows touch, best first.
-fn forms(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<Structure> {
+/// The localised forms of the start that differ at bonds which the arrows touch, best first; at least one.
+fn forms(start: Structure, open: &[(usize, OpenArrow)], limit: usize) -> Vec<Structure> {
     if !start.is_delocalised() {
-        return vec![start.clone()];
+        return vec![start];
     }
-    let (tails, heads) = tails_and_heads(start, open, limit);
+    let (tails, heads) = tails_and_heads(&start, open, limit);
     if tails.is_empty() && heads.is_empty() {
-        return vec![start.clone()];
+        return vec![start];
     }
-    let double_tails = doubled(&tails);
-    let forms = with_heads(start, &double_tails, &heads, limit);
-    if !forms.is_empty() || tails.is_empty() {
-        return if forms.is_empty() { vec![start.clone()] } else { forms };
+    let mut forms = with_heads(&start, &doubled(&tails), &heads, limit);
+    if forms.is_empty() && !tails.is_empty() {
+        // No form gives every tail its pi pair: the tails are left as they come, and the push says what is missing.
+        forms = with_heads(&start, &[], &[tails, heads].concat(), limit);
     }
-    // No form gives every tail its pi pair: the tails are left as they come, and the push says what is missing.
-    let forms = with_heads(start, &[], &[tails, heads].concat(), limit);
-    if forms.is_empty() { vec![start.clone()] } else { forms }
+    if forms.is_empty() { vec![start] } else { forms }
 }
 
 /// The delocalised bonds at tails, and those at heads alone; of more heads than can be tried, those that the tails leave open.

@@ -235,6 +235,7 @@ impl<'a> Reader<'a> {
         }
     }
 
+    #[inline]
     fn add_atom(&mut self, atom: Atom, mark: Option<Mark>, span: Span) -> Result<(), SmilesError> {
         let limits = &self.options.limits;
         if self.structure.atom_count() >= limits.atoms {
@@ -250,8 +251,10 @@ impl<'a> Reader<'a> {
         if let Some(previous) = self.previous {
             let at = bond.map_or(Span::at(span.start as usize), |bond| Span::new(bond.at, bond.at + 1));
             self.connect(previous, id, bond.map(|bond| bond.symbol), at)?;
-            self.list_neighbour(previous, Neighbour::Atom(id));
-            self.list_neighbour(id, Neighbour::Atom(previous));
+            if !self.centres.is_empty() {
+                self.list_neighbour(previous, Neighbour::Atom(id));
+                self.list_neighbour(id, Neighbour::Atom(previous));
+            }
         }
         if mark.is_some() && atom.hydrogens == 1 {
             self.list_neighbour(id, Neighbour::Hydrogen);
@@ -261,11 +264,7 @@ impl<'a> Reader<'a> {
         Ok(())
     }
 
-    #[inline]
     fn list_neighbour(&mut self, atom: AtomId, neighbour: Neighbour) -> Option<(usize, usize)> {
-        if self.centres.is_empty() {
-            return None;
-        }
         let centre = *self.centre_of.get(&atom)?;
         self.centres[centre].neighbours.push(neighbour);
         Some((centre, self.centres[centre].neighbours.len() - 1))
@@ -280,7 +279,9 @@ impl<'a> Reader<'a> {
         let bond = match symbol {
             // Between two aromatic atoms a bond that is not written is aromatic where it lies in a ring, else single:
             // which of the two is known at the end.
-            None if self.structure.atom(a).aromatic && self.structure.atom(b).aromatic => Bond::delocalised(),
+            None if self.any_aromatic && self.structure.atom(a).aromatic && self.structure.atom(b).aromatic => {
+                Bond::delocalised()
+            }
             None | Some(b'-' | b'/' | b'\\') => Bond::new(1),
             Some(b'=') => Bond::new(2),
             Some(b'#') => Bond::new(3),

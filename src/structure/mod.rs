@@ -91,18 +91,23 @@ pub struct Point {
     pub y: i32,
 }
 
+/// A part of a drawing and where it was written.
+#[derive(Debug, Clone, Copy)]
+pub struct Written<T> {
+    /// The part.
+    pub part: T,
+    /// Empty for what no character stands for.
+    pub span: Span,
+}
+
 /// One drawing: species, labels, stereo, and where each part of it was written.
 #[derive(Debug, Clone, Default)]
 pub struct Structure {
-    graph: UnGraph<Atom, Bond, u32>,
+    graph: UnGraph<Written<Atom>, Written<Bond>, u32>,
     /// Named labels by atom, or empty where no atom has one.
     names: Vec<Box<str>>,
     /// Drawn stereochemistry.
     pub stereo: Stereo,
-    /// Where each atom was written, by atom index; may be shorter than the atoms (hydrogens that an arrow made visible).
-    pub atom_spans: Vec<Span>,
-    /// Where each bond was written, by bond index; a bond that no character stands for has an empty span.
-    pub bond_spans: Vec<Span>,
     /// Coordinates by atom index where the drawing gives them for every atom; else empty.
     pub coordinates: Vec<Point>,
 }
@@ -111,43 +116,31 @@ impl Structure {
     /// A structure with room for about `atoms` atoms.
     #[must_use]
     pub fn with_capacity(atoms: usize) -> Self {
-        Self {
-            graph: UnGraph::with_capacity(atoms, atoms + 2),
-            atom_spans: Vec::with_capacity(atoms),
-            bond_spans: Vec::with_capacity(atoms + 2),
-            ..Self::default()
-        }
+        Self { graph: UnGraph::with_capacity(atoms, atoms + 2), ..Self::default() }
     }
 
     /// Adds an atom and where it was written.
     pub fn add_atom(&mut self, atom: Atom, span: Span) -> AtomId {
-        self.atom_spans.push(span);
-        self.graph.add_node(atom)
+        self.graph.add_node(Written { part: atom, span })
     }
 
     /// Adds a bond between two atoms and where it was written.
     pub fn add_bond(&mut self, a: AtomId, b: AtomId, bond: Bond, span: Span) -> BondId {
-        self.bond_spans.push(span);
-        self.graph.add_edge(a, b, bond)
+        self.graph.add_edge(a, b, Written { part: bond, span })
     }
 
     /// Removes every bond whose order is 0, as the sum of arrows leaves broken bonds. Bond indices change.
     pub fn drop_broken_bonds(&mut self) {
-        if self.graph.edge_weights().all(|bond| bond.order > 0) {
+        if self.graph.edge_weights().all(|bond| bond.part.order > 0) {
             return;
         }
-        let graph = std::mem::take(&mut self.graph);
-        let spans = std::mem::take(&mut self.bond_spans);
-        let (nodes, edges) = graph.into_nodes_edges();
+        let (nodes, edges) = std::mem::take(&mut self.graph).into_nodes_edges();
         self.graph = UnGraph::with_capacity(nodes.len(), edges.len());
         for node in nodes {
             self.graph.add_node(node.weight);
         }
-        for (at, edge) in edges.into_iter().enumerate() {
-            if edge.weight.order > 0 {
-                self.graph.add_edge(edge.source(), edge.target(), edge.weight);
-                self.bond_spans.push(spans.get(at).copied().unwrap_or_default());
-            }
+        for edge in edges.into_iter().filter(|edge| edge.weight.part.order > 0) {
+            self.graph.add_edge(edge.source(), edge.target(), edge.weight);
         }
     }
 
@@ -171,7 +164,7 @@ impl Structure {
 
     /// The graph itself, for algorithms of petgraph.
     #[must_use]
-    pub fn graph(&self) -> &UnGraph<Atom, Bond, u32> {
+    pub fn graph(&self) -> &UnGraph<Written<Atom>, Written<Bond>, u32> {
         &self.graph
     }
 
@@ -187,34 +180,34 @@ impl Structure {
 
     /// All atoms in the order of the drawing.
     pub fn atoms(&self) -> impl Iterator<Item = (AtomId, &Atom)> {
-        self.graph.node_weights().enumerate().map(|(at, atom)| (AtomId::new(at), atom))
+        self.graph.node_weights().enumerate().map(|(at, atom)| (AtomId::new(at), &atom.part))
     }
 
     /// All bonds with their ends, in the order of the drawing.
     pub fn bonds(&self) -> impl Iterator<Item = (BondId, AtomId, AtomId, Bond)> {
-        self.graph.edge_references().map(|edge| (edge.id(), edge.source(), edge.target(), *edge.weight()))
+        self.graph.edge_references().map(|edge| (edge.id(), edge.source(), edge.target(), edge.weight().part))
     }
 
     /// One atom.
     #[must_use]
     pub fn atom(&self, atom: AtomId) -> &Atom {
-        &self.graph[atom]
+        &self.graph[atom].part
     }
 
     /// One atom, to change it.
     pub fn atom_mut(&mut self, atom: AtomId) -> &mut Atom {
-        &mut self.graph[atom]
+        &mut self.graph[atom].part
     }
 
     /// One bond.
     #[must_use]
     pub fn bond(&self, bond: BondId) -> Bond {
-        self.graph[bond]
+        self.graph[bond].part
     }
 
     /// One bond, to change it.
     pub fn bond_mut(&mut self, bond: BondId) -> &mut Bond {
-        &mut self.graph[bond]
+        &mut self.graph[bond].part
     }
 
     /// The two ends of a bond in the order in which it was drawn.
@@ -246,25 +239,25 @@ impl Structure {
     /// Where an atom was written; empty for an atom that was not.
     #[must_use]
     pub fn atom_span(&self, atom: AtomId) -> Span {
-        self.atom_spans.get(atom.index()).copied().unwrap_or_default()
+        self.graph.node_weight(atom).map(|own| own.span).unwrap_or_default()
     }
 
     /// Where a bond was written; empty for a bond that no character stands for.
     #[must_use]
     pub fn bond_span(&self, bond: BondId) -> Span {
-        self.bond_spans.get(bond.index()).copied().unwrap_or_default()
+        self.graph.edge_weight(bond).map(|own| own.span).unwrap_or_default()
     }
 
     /// Whether any bond is drawn delocalised.
     #[must_use]
     pub fn is_delocalised(&self) -> bool {
-        self.graph.edge_weights().any(|bond| bond.aromatic)
+        self.graph.edge_weights().any(|bond| bond.part.aromatic)
     }
 
     /// Sum of the formal charges.
     #[must_use]
     pub fn net_charge(&self) -> i64 {
-        self.graph.node_weights().map(|atom| i64::from(atom.charge)).sum()
+        self.graph.node_weights().map(|atom| i64::from(atom.part.charge)).sum()
     }
 
     /// The species of each atom, numbered from 0 in the order in which they are drawn, and their number.
