@@ -102,24 +102,19 @@ impl Comparison {
         &mut self,
         start: &Sketch,
         product: &Sketch,
-        touched: impl Iterator<Item = u8>,
+        touched: impl Iterator<Item = u8> + Clone,
     ) -> Option<bool> {
-        // What the touched atoms are by themselves tells the two apart nearly always.
-        let sum = |sketch: &Sketch, at: u8| {
+        // What the touched atoms are by themselves tells the two apart mostly, what they and those beside them have for
+        // neighbours nearly always; no other atom has changed or lies beside one that has.
+        let own = |sketch: &Sketch, at: u8| {
             let atom = sketch.atom(at);
             if atom.folded { 0 } else { mix(atom.code(Orders::Free)) }
         };
-        let mut known = [0_u64; 4];
-        let mut difference = 0_u64;
-        for at in touched {
-            let bit = 1 << (at % 64);
-            let seen = &mut known[usize::from(at / 64)];
-            if *seen & bit == 0 {
-                *seen |= bit;
-                difference = difference.wrapping_add(sum(product, at)).wrapping_sub(sum(start, at));
-            }
-        }
-        if difference != 0 {
+        let beside = touched.clone().flat_map(|at| {
+            let arcs = product.atom(at).arcs().iter().chain(start.atom(at).arcs());
+            arcs.map(|arc| arc.to).chain([at])
+        });
+        if differ(start, product, touched, own) || differ(start, product, beside, surroundings) {
             return Some(false);
         }
         if self.is_product(product, start) {
@@ -243,4 +238,34 @@ impl Comparison {
 fn tally(sketch: &Sketch) -> (usize, u64) {
     let shown = sketch.atoms().iter().filter(|atom| !atom.folded);
     shown.fold((0, 0), |(count, sum), atom| (count + 1, sum.wrapping_add(mix(atom.code))))
+}
+
+/// Whether these atoms, each counted once, come to other sums in two drawings.
+fn differ(
+    start: &Sketch,
+    product: &Sketch,
+    atoms: impl Iterator<Item = u8>,
+    number: impl Fn(&Sketch, u8) -> u64,
+) -> bool {
+    let mut known = [0_u64; 4];
+    let mut difference = 0_u64;
+    for at in atoms {
+        let bit = 1 << (at % 64);
+        let seen = &mut known[usize::from(at / 64)];
+        if *seen & bit == 0 {
+            *seen |= bit;
+            difference = difference.wrapping_add(number(product, at)).wrapping_sub(number(start, at));
+        }
+    }
+    difference != 0
+}
+
+/// A number for what an atom and its neighbours are by themselves.
+fn surroundings(sketch: &Sketch, at: u8) -> u64 {
+    let atom = sketch.atom(at);
+    if atom.folded {
+        return 0;
+    }
+    let shown = atom.arcs().iter().map(|arc| sketch.atom(arc.to)).filter(|atom| !atom.folded);
+    mix(shown.fold(atom.code(Orders::Free), |sum, own| sum.wrapping_add(mix(own.code(Orders::Free)))))
 }
