@@ -119,6 +119,9 @@ impl Cursor<'_, '_> {
     }
 
     fn skip_space(&mut self) {
+        if self.rest.as_bytes().first().is_some_and(u8::is_ascii_graphic) {
+            return;
+        }
         while let Some(found) = self.rest.chars().next().filter(|own| own.is_whitespace()) {
             // Space that word processors put where no line may break.
             self.take_char(found, (!found.is_ascii()).then_some(" "));
@@ -200,6 +203,11 @@ impl Cursor<'_, '_> {
     fn atom(&mut self, expected: &'static str) -> Result<AtomName, ArrowsError> {
         self.skip_space();
         let start = self.at();
+        if let Some((number, length)) = plain_number(self.rest.as_bytes()) {
+            self.rest = &self.rest[length..];
+            let span = Span::new(start, start + length);
+            return Ok(AtomName { label: Label::Number(number), hydrogen: None, span });
+        }
         let Ok((rest, token)) = word(self.rest) else {
             return self.fail(expected);
         };
@@ -239,9 +247,21 @@ fn plain_label(digits: &str, start: usize) -> Result<Label, ArrowsError> {
     number.map(Label::Number).ok_or(ArrowsError { span, fault })
 }
 
+/// The usual label: up to nine digits and nothing else of a word behind them. Its number and length.
+fn plain_number(text: &[u8]) -> Option<(u32, usize)> {
+    let digits = text.iter().take_while(|byte| byte.is_ascii_digit()).count();
+    let ends = text.get(digits).is_none_or(|next| !in_word(char::from(*next)));
+    let number = || text[..digits].iter().fold(0, |sum, digit| sum * 10 + u32::from(digit - b'0'));
+    ((1..10).contains(&digits) && ends).then(|| (number(), digits))
+}
+
+fn in_word(own: char) -> bool {
+    own.is_ascii_alphanumeric() || matches!(own, '_' | ':' | '.')
+}
+
 /// The characters of a label: of an atom class, or of an id of a document (`m1:a2`).
 fn word(input: &str) -> IResult<&str, &str, ()> {
-    take_while1(|c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | ':' | '.')).parse(input)
+    take_while1(in_word).parse(input)
 }
 
 impl std::fmt::Display for AtomName {

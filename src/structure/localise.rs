@@ -10,6 +10,8 @@ mod matching;
 use super::{AtomId, BondId, Element, OctetRule, Structure};
 use matching::{Graph, Need};
 use rustc_hash::FxHashSet;
+use std::borrow::Borrow;
+use std::cell::RefCell;
 
 /// Delocalised input that has no localised form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -80,16 +82,21 @@ pub fn localise(structure: &mut Structure) -> Result<(), NoLocalisedForm> {
     if !structure.is_delocalised() && !structure.atoms().any(|(_, atom)| atom.aromatic) {
         return Ok(());
     }
-    let mut system = System::new(structure, &[]).ok_or_else(|| NoLocalisedForm { atoms: Vec::new() })?;
-    let left = system.graph.match_all();
-    if !left.is_empty() {
-        let mut atoms: Vec<_> = left.into_iter().map(|vertex| system.atoms[vertex as usize]).collect();
-        atoms.sort_unstable();
-        return Err(NoLocalisedForm { atoms });
-    }
-    let double = system.double_bonds();
-    apply(structure, &double);
-    Ok(())
+    SYSTEM.with_borrow_mut(|system| {
+        system.take(structure, &Demands::default()).ok_or_else(|| NoLocalisedForm { atoms: Vec::new() })?;
+        let left = system.graph.match_all();
+        if !left.is_empty() {
+            let mut atoms: Vec<_> = left.into_iter().map(|vertex| system.atoms[vertex as usize]).collect();
+            atoms.sort_unstable();
+            return Err(NoLocalisedForm { atoms });
+        }
+        apply(structure, system.double_bonds());
+        Ok(())
+    })
+}
+
+thread_local! {
+    static SYSTEM: RefCell<System> = RefCell::default();
 }
 
 /// The delocalised bonds that are double in a localised form in which each of the listed bonds is double (`true`) or not
@@ -97,12 +104,20 @@ pub fn localise(structure: &mut Structure) -> Result<(), NoLocalisedForm> {
 /// be changed: there is a form only if it is as listed. Where one bond is listed twice, both must hold.
 #[must_use]
 pub fn localise_with(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Vec<BondId>> {
-    let mut system = System::new(structure, fixed)?;
-    system.graph.match_musts().then(|| system.double_bonds())
+    let demands = Demands::new(structure, fixed)?;
+    SYSTEM.with_borrow_mut(|system| {
+        system.take(structure, &demands)?;
+        system.graph.match_musts().then(|| {
+            let mut double = demands.double;
+            double.extend(system.double_bonds());
+            double.sort_unstable();
+            double
+        })
+    })
 }
 
 /// Gives every delocalised bond order 2 if it is listed and order 1 if not. Bonds that are drawn localised stay.
-pub fn apply(structure: &mut Structure, double: &[BondId]) {
+pub fn apply(structure: &mut Structure, double: impl IntoIterator<Item: Borrow<BondId>>) {
     for id in structure.bond_ids() {
         let bond = structure.bond_mut(id);
         if bond.aromatic {
@@ -110,32 +125,35 @@ pub fn apply(structure: &mut Structure, double: &[BondId]) {
         }
     }
     for id in double {
-        let bond = structure.bond_mut(*id);
+        let bond = structure.bond_mut(*id.borrow());
         if bond.aromatic {
             bond.order = 2;
         }
     }
 }
 
-/// The atoms that can have a double bond and the delocalised bonds between them, as the matching sees them.
+/// The atoms that can have a double bond and the delocalised bonds between them, as the matching sees them, in buffers that
+/// are kept for the next drawing.
+#[derive(Debug, Default)]
 struct System {
     graph: Graph,
-    /// The atom of each vertex.
+    /// By atom: its bonds where delocalised ones count as single, and whether it has any of those.
+    ends: Vec<(i32, bool)>,
+    vertex_of: Vec<u32>,
+    /// The atom of each vertex, and whether it must have a double bond.
     atoms: Vec<AtomId>,
-    /// The bond of each edge.
+    needs: Vec<Need>,
+    /// The bond of each edge, and its vertices.
     bonds: Vec<BondId>,
-    /// Bonds that are double by demand.
-    demanded: Vec<BondId>,
+    edges: Vec<(u32, u32)>,
 }
 
 impl System {
-    /// `None` if the demands contradict each other or the drawing.
-    fn new(structure: &Structure, fixed: &[(BondId, bool)]) -> Option<Self> {
-        let demands = Demands::new(structure, fixed)?;
-        let mut vertex_of = vec![u32::MAX; structure.atom_count()];
-        // By atom: its bonds where delocalised ones count as single, and whether it has any of those.
-        let mut ends: Vec<(i32, bool)> =
-            structure.atoms().map(|(_, atom)| (i32::from(atom.hydrogens), atom.aromatic)).collect();
+    /// Takes a drawing; `None` if the demands contradict it.
+    fn take(&mut self, structure: &Structure, demands: &Demands) -> Option<()> {
+        let Self { graph, ends, vertex_of, atoms, needs, bonds, edges } = self;
+        ends.clear();
+        ends.extend(structure.atoms().map(|(_, atom)| (i32::from(atom.hydrogens), atom.aromatic)));
         for (_, a, b, bond) in structure.bonds() {
             for end in [a, b] {
                 let (sigma, takes_part) = &mut ends[end.index()];
@@ -143,14 +161,12 @@ impl System {
                 *takes_part |= bond.aromatic;
             }
         }
-        // Room for a ring or two.
-        let (mut atoms, mut needs) = (Vec::with_capacity(16), Vec::with_capacity(16));
-        for (id, atom) in structure.atoms() {
-            let (sigma, takes_part) = ends[id.index()];
-            if !takes_part {
-                continue;
-            }
-            let role = role_by_count(atom.element, i32::from(atom.charge), sigma, atom.unpaired);
+        vertex_of.clear();
+        vertex_of.resize(ends.len(), u32::MAX);
+        atoms.clear();
+        needs.clear();
+        for ((id, atom), (sigma, _)) in structure.atoms().zip(&*ends).filter(|(_, (_, takes_part))| *takes_part) {
+            let role = role_by_count(atom.element, i32::from(atom.charge), *sigma, atom.unpaired);
             match (role, demands.gives_double_to(id)) {
                 (Role::Cannot, true) => return None,
                 (Role::Cannot, false) | (_, true) => continue,
@@ -160,26 +176,27 @@ impl System {
             vertex_of[id.index()] = atoms.len() as u32;
             atoms.push(id);
         }
-        let (mut edges, mut bonds) = (Vec::with_capacity(16), Vec::with_capacity(16));
-        for (id, a, b, bond) in structure.bonds() {
+        bonds.clear();
+        edges.clear();
+        for (id, a, b, _) in structure.bonds().filter(|(.., bond)| bond.aromatic) {
             let (a, b) = (vertex_of[a.index()], vertex_of[b.index()]);
-            if bond.aromatic && a != u32::MAX && b != u32::MAX && !demands.excluded.contains(&id) {
+            if a != u32::MAX && b != u32::MAX && !demands.excluded.contains(&id) {
                 edges.push((a, b));
                 bonds.push(id);
             }
         }
-        Some(Self { graph: Graph::new(needs, &edges), atoms, bonds, demanded: demands.double })
+        graph.take(needs, edges);
+        Some(())
     }
 
-    fn double_bonds(&self) -> Vec<BondId> {
-        let mut double: Vec<_> = self.graph.matched_edges().map(|edge| self.bonds[edge as usize]).collect();
-        double.extend_from_slice(&self.demanded);
-        double.sort_unstable();
-        double
+    /// The bonds of the system that are double, but for demanded ones.
+    fn double_bonds(&self) -> impl Iterator<Item = BondId> {
+        self.graph.matched_edges().map(|edge| self.bonds[edge as usize])
     }
 }
 
 /// The demands of [`localise_with`], sorted out.
+#[derive(Debug, Default)]
 struct Demands {
     double: Vec<BondId>,
     excluded: FxHashSet<BondId>,

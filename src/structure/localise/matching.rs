@@ -20,7 +20,8 @@ pub(super) enum Need {
 
 const NONE: u32 = u32::MAX;
 
-/// A graph with the matching found so far.
+/// A graph with the matching found so far, in buffers that are kept for the next.
+#[derive(Debug, Default)]
 pub(super) struct Graph {
     needs: Vec<Need>,
     /// Where the neighbours of each vertex start in `arcs`; one longer than the vertices.
@@ -29,13 +30,20 @@ pub(super) struct Graph {
     arcs: Vec<(u32, u32)>,
     /// Partner of each vertex, or `NONE`.
     mate: Vec<u32>,
+    /// The walk's: free neighbours of each vertex, and vertices with one.
+    degree: Vec<u32>,
+    forced: Vec<u32>,
 }
 
 impl Graph {
-    /// A graph with no vertex matched. Edges name vertices by their index in `needs`.
-    pub(super) fn new(needs: Vec<Need>, edges: &[(u32, u32)]) -> Self {
+    /// Takes another graph, with no vertex matched. Edges name vertices by their index in `needs`.
+    pub(super) fn take(&mut self, needs: &[Need], edges: &[(u32, u32)]) {
         let count = needs.len();
-        let mut starts = vec![0; count + 1];
+        let Self { needs: own, starts, arcs, mate, degree: next, .. } = self;
+        own.clear();
+        own.extend_from_slice(needs);
+        starts.clear();
+        starts.resize(count + 1, 0);
         for (a, b) in edges {
             starts[*a as usize + 1] += 1;
             starts[*b as usize + 1] += 1;
@@ -43,8 +51,9 @@ impl Graph {
         for at in 0..count {
             starts[at + 1] += starts[at];
         }
-        let mut next = starts.clone();
-        let mut arcs = vec![(0, 0); edges.len() * 2];
+        next.clone_from(starts);
+        arcs.clear();
+        arcs.resize(edges.len() * 2, (0, 0));
         for (edge, (a, b)) in edges.iter().enumerate() {
             for (from, to) in [(*a, *b), (*b, *a)] {
                 let slot = &mut next[from as usize];
@@ -52,8 +61,8 @@ impl Graph {
                 *slot += 1;
             }
         }
-        let mate = vec![NONE; count];
-        Self { needs, starts, arcs, mate }
+        mate.clear();
+        mate.resize(count, NONE);
     }
 
     /// Covers all vertices that must be and returns those for which it is impossible; then covers as many others as possible.
@@ -123,8 +132,12 @@ impl Graph {
     /// Matches vertices with one free neighbour first, then the next free vertex with its most constrained neighbour.
     fn match_in_walk(&mut self) {
         let count = self.mate.len() as u32;
-        let mut degree: Vec<u32> = (0..count).map(|vertex| self.neighbours(vertex).len() as u32).collect();
-        let mut forced: Vec<u32> = (0..count).rev().filter(|vertex| degree[*vertex as usize] == 1).collect();
+        let Self { starts, arcs, mate, degree, forced, .. } = self;
+        let own = |vertex: u32| starts[vertex as usize] as usize..starts[vertex as usize + 1] as usize;
+        degree.clear();
+        degree.extend((0..count).map(|vertex| own(vertex).len() as u32));
+        forced.clear();
+        forced.extend((0..count).rev().filter(|vertex| degree[*vertex as usize] == 1));
         let mut next = 0;
         loop {
             let vertex = if let Some(vertex) = forced.pop() {
@@ -135,19 +148,18 @@ impl Graph {
             } else {
                 return;
             };
-            if self.mate[vertex as usize] != NONE {
+            if mate[vertex as usize] != NONE {
                 continue;
             }
-            let free = self.neighbours(vertex).iter().filter(|(to, _)| self.mate[*to as usize] == NONE);
+            let free = arcs[own(vertex)].iter().filter(|(to, _)| mate[*to as usize] == NONE);
             let Some(partner) = free.map(|(to, _)| *to).min_by_key(|to| degree[*to as usize]) else { continue };
-            self.mate[vertex as usize] = partner;
-            self.mate[partner as usize] = vertex;
+            mate[vertex as usize] = partner;
+            mate[partner as usize] = vertex;
             for end in [vertex, partner] {
-                for at in self.starts[end as usize]..self.starts[end as usize + 1] {
-                    let to = self.arcs[at as usize].0;
-                    degree[to as usize] -= 1;
-                    if degree[to as usize] == 1 && self.mate[to as usize] == NONE {
-                        forced.push(to);
+                for (to, _) in &arcs[own(end)] {
+                    degree[*to as usize] -= 1;
+                    if degree[*to as usize] == 1 && mate[*to as usize] == NONE {
+                        forced.push(*to);
                     }
                 }
             }
@@ -386,7 +398,11 @@ mod tests {
         #![proptest_config(ProptestConfig::with_cases(2_000))]
         #[test]
         fn agrees_with_petgraph((needs, edges) in any_graph()) {
-            let mut graph = Graph::new(needs.clone(), &edges);
+            let mut graph = Graph::default();
+            // What another graph has left behind must not matter.
+            graph.take(&[Need::Must; 5], &[(0, 1), (1, 2), (2, 0), (3, 4)]);
+            graph.match_all();
+            graph.take(&needs, &edges);
             let left = graph.match_all();
             let matched: Vec<_> = graph.matched_edges().map(|edge| edges[edge as usize]).collect();
             let mut covered = vec![false; needs.len()];
@@ -402,7 +418,8 @@ mod tests {
             prop_assert_eq!(open, left.len());
             prop_assert_eq!(left.is_empty(), uncoverable(&needs, &edges) == 0);
             prop_assert_eq!(matched.len(), maximum(needs.len(), &edges));
-            prop_assert_eq!(Graph::new(needs, &edges).match_musts(), left.is_empty());
+            graph.take(&needs, &edges);
+            prop_assert_eq!(graph.match_musts(), left.is_empty());
         }
     }
 }
