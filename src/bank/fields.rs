@@ -66,6 +66,24 @@ impl Name {
     }
 }
 
+impl Name {
+    /// Whether the field holds drawings or arrows. Lists of people have an `id` and a `key`, too.
+    #[must_use]
+    pub fn is_of_drawings(self) -> bool {
+        match self {
+            Self::Start
+            | Self::Arrows
+            | Self::Answer
+            | Self::Answers
+            | Self::Steps
+            | Self::Omits
+            | Self::Options
+            | Self::Option(_) => true,
+            Self::Id | Self::Task | Self::Major | Self::Step | Self::Key | Self::Prompt | Self::Tags => false,
+        }
+    }
+}
+
 /// `a` to `z` or a number from 1, as options are named.
 #[must_use]
 pub fn option_number(text: &str) -> Option<u8> {

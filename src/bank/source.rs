@@ -48,6 +48,9 @@ pub enum OpenError {
     /// Its content is not of its format.
     #[error("is no bank: {0}")]
     NoBank(String),
+    /// It is a table of something else: no column is one of a drawing or of arrows.
+    #[error("is no bank: {0}")]
+    OtherTable(String),
     /// It is well formed and holds no items.
     #[error("holds no items: {0}")]
     NoItems(String),
@@ -250,7 +253,8 @@ fn open_text(
             }
             header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
             if !header.is_bank() {
-                return Err(OpenError::NoBank(no_bank(&header)));
+                let why = no_bank(&header);
+                return Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) });
             }
             let id = header.names.iter().position(|own| *own == Some(super::fields::Name::Id));
             Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }

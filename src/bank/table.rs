@@ -38,6 +38,12 @@ impl Header {
         has(Name::Start) && (has(Name::Arrows) || has(Name::Answer) || has(Name::Answers))
     }
 
+    /// Whether any column is one of drawings or arrows.
+    #[must_use]
+    pub fn is_of_drawings(&self) -> bool {
+        self.names.iter().flatten().any(|name| name.is_of_drawings())
+    }
+
     /// Whether rows are steps of items.
     #[must_use]
     pub fn has_steps(&self) -> bool {

@@ -7,7 +7,7 @@ use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
 use super::{Ending, clock, interrupt, output, shard};
 use crate::audit::{Chunks, Content, Input, Partials, Plan, Reporter, Shard, Summary, gather};
-use crate::bank::{Format, walk};
+use crate::bank::{self, Format, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Severity};
 use crate::report::corrections::CorrectionsReport;
@@ -216,6 +216,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
     let mut passed = Passed::default();
     let paths = &arguments.paths;
     let own = OwnFiles::new(arguments, applied);
+    let settings = Arc::new(applied.profile.bank());
     for path in paths {
         if path == Path::new("-") {
             let format = format.context("standard input needs --as FORMAT (csv, tsv, jsonl, json, smi, ...)")?;
@@ -238,12 +239,31 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
                 passed.left_out += 1;
                 continue;
             }
+            if let (true, Some(why)) = (path.is_dir(), other_table(&file, format, &settings)) {
+                eprintln!(
+                    "keyassay: passed over: {}: {}",
+                    terminal::plain(&file.display().to_string()),
+                    terminal::plain(&why)
+                );
+                passed.skipped += 1;
+                continue;
+            }
             let (name, encoding) = (file.display().to_string(), applied.encoding_of(&file));
             inputs.push(Input { name, format, encoding, content: Content::Path(file) });
         }
     }
     anyhow::ensure!(!inputs.is_empty(), "there is no bank to read in {}", paths[0].display());
     Ok((inputs, passed))
+}
+
+/// Why a file that was met in a folder is a table of something else, if it is: a list of people beside the banks, say. One that
+/// cannot be read at all is for the audit to tell.
+fn other_table(file: &Path, format: Format, settings: &Arc<bank::Settings>) -> Option<String> {
+    if !matches!(format, Format::Csv | Format::Tsv) {
+        return None;
+    }
+    let opened = bank::open("", format, Box::new(std::fs::File::open(file).ok()?), settings);
+    if let Err(bank::OpenError::OtherTable(why)) = opened { Some(why) } else { None }
 }
 
 /// What is read and how it is judged.

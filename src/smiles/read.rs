@@ -117,10 +117,11 @@ struct Reader<'a> {
     any_bare: bool,
 }
 
-/// About as many as the text has atoms: its capital letters but `H`, and the small letters that are aromatic symbols.
+/// About as many as the text has atoms: one a bracket, each as long as the first, and of what is left one to two bytes.
 fn likely_atoms(text: &[u8]) -> usize {
-    let is_symbol = |byte: u8| byte.is_ascii_uppercase() & (byte != b'H') | matches!(byte, b'c' | b'n' | b'o' | b's');
-    text.iter().map(|byte| usize::from(is_symbol(*byte))).sum()
+    let brackets = memchr::memchr_iter(b'[', text).count();
+    let length = text.iter().position(|byte| *byte == b']').map_or(0, |end| end + 1);
+    brackets + text.len().saturating_sub(brackets * length) / 2
 }
 
 impl<'a> Reader<'a> {

@@ -194,8 +194,17 @@ mod tests {
     #[test]
     fn both_ways_find_the_ring_bonds_of_smiles() {
         let texts = [
-            "CCO", "C1CC1C", "C1CC1.C1CC1", "C1.C2.C12", "C1.C2.CC12", "C12CC1CC2", "C1CC2CC1CC2C", "C1CCCC1C1CC1", "C=1CC1",
-            "C12C3C4C1C5C2C3C45", "",
+            "CCO",
+            "C1CC1C",
+            "C1CC1.C1CC1",
+            "C1.C2.C12",
+            "C1.C2.CC12",
+            "C12CC1CC2",
+            "C1CC2CC1CC2C",
+            "C1CCCC1C1CC1",
+            "C=1CC1",
+            "C12C3C4C1C5C2C3C45",
+            "",
         ];
         let faults: Vec<_> = texts
             .iter()

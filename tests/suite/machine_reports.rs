@@ -177,7 +177,7 @@ fn junit_is_valid_whatever_the_bank_holds() {
     let folder = demonstration("junit-valid");
     let rude = "id,start,arrows,answer,prompt\n\"<a b=\"\"1\"\">&\u{1}\",C,1 -> 2,C,]]>\n\" \",C\u{fffe},1 -> 2,C,\nx,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3],\n";
     std::fs::write(folder.join("bank/rude \u{e9}<&.csv"), rude).expect("a bank can be written");
-    std::fs::write(folder.join("bank/none.csv"), "a,b\n1,2\n").expect("a bank can be written");
+    std::fs::write(folder.join("bank/none.csv"), "id,answer\n1,C\n").expect("a bank can be written");
     let mut failures = Vec::new();
     for fail_on in ["error", "warning", "never"] {
         run(&folder, &["audit", "bank", "--write", "junit", "--out", "out", "--fail-on", fail_on]);

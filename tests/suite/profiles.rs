@@ -220,3 +220,39 @@ fn banks_under_two_profiles_are_not_mixed() {
     let (status, _, err) = run(&folder, &["audit", "one", "two", "--out", "out"]);
     assert!(status == Some(2) && err.contains("audit them apart, or give --profile"), "{status:?} {err}");
 }
+
+/// Tables of other things that lie beside banks: what an audit of the folder says, and whether it ends well.
+#[test]
+fn tables_of_other_things_are_passed_over_and_named() {
+    let sound = "id,start,arrows,answer\n1,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]\n";
+    let passed = "passed over: bank/other.csv: its header names the columns";
+    let cases = [
+        ("no profile", "id,name,key\n1,Ada,2\n", "", Some(0), passed),
+        ("a bank that lost its start", "id,arrows,answer\n1,1 -> 2,C\n", "", Some(1), "not read: bank/other.csv"),
+        ("names that a profile maps", "nr,Edukt,Pfeile,Produkt\n", COLUMNS, Some(0), ""),
+        ("names that no profile maps", "nr,Edukt,Pfeile,Produkt\n", "", Some(0), passed),
+    ];
+    let mut failures = Vec::new();
+    for (at, (case, other, profile, wanted, said)) in cases.into_iter().enumerate() {
+        let folder = scratch(&format!("profiles-other-{at}"));
+        write(&folder, "bank/sound.csv", sound);
+        write(&folder, "bank/other.csv", other);
+        if !profile.is_empty() {
+            write(&folder, "bank/keyassay.toml", profile);
+        }
+        let (status, out, err) = run(&folder, &[&AUDIT[..], &["bank"]].concat());
+        let all = out.clone() + &err;
+        let is_counted = out.contains("no bank and was passed over") == (said == passed);
+        if status != wanted || !all.contains(said) || all.contains("passed over: ") != (said == passed) || !is_counted {
+            failures.push(format!("{case}: {status:?}\n{all}"));
+        }
+    }
+    // Named itself, it is said to be no bank.
+    let folder = scratch("profiles-other-named");
+    write(&folder, "other.csv", "id,name\n1,Ada\n");
+    let (status, out, err) = run(&folder, &[&AUDIT[..], &["other.csv"]].concat());
+    if status != Some(1) || !(out.clone() + &err).contains("is no bank: its header names the columns 'id', 'name'") {
+        failures.push(format!("named itself: {status:?}\n{out}{err}"));
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
