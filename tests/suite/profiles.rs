@@ -155,7 +155,7 @@ fn profiles_take_effect() {
     std::fs::write(folder.join("bank/old.csv.kept"), &old).expect("the file can be written");
     let mut failures = Vec::new();
     for (profile, arguments, holds, lacks) in EFFECTS {
-        write(&folder, "bank/keyassay.toml", profile);
+        write(&folder, "keyassay.toml", profile);
         // Where the profile is named without its folder, the audit runs in that folder.
         let inside = arguments.contains(&"keyassay.toml");
         let here = if inside { folder.join("bank") } else { folder.clone() };
@@ -239,7 +239,7 @@ fn tables_of_other_things_are_passed_over_and_named() {
         write(&folder, "bank/sound.csv", if profile.is_empty() { sound } else { &mapped });
         write(&folder, "bank/other.csv", other);
         if !profile.is_empty() {
-            write(&folder, "bank/keyassay.toml", profile);
+            write(&folder, "keyassay.toml", profile);
         }
         let (status, out, err) = run(&folder, &[&AUDIT[..], &["bank"]].concat());
         let all = out.clone() + &err;
