@@ -232,7 +232,7 @@ impl Sides<'_> {
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
         finding.slip = slip.map(Explanation::names).unwrap_or_default();
-        let fix = self.to_correct().correction(slip);
+        let fix = self.to_correct().correction(slip, &finding.computed);
         finding.correction.clone_from(&fix.proposed);
         finding.fix = Some(Box::new(fix));
         finding

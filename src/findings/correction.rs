@@ -120,9 +120,9 @@ pub(super) struct Mismatch<'a> {
 }
 
 impl Mismatch<'_> {
-    /// What should be corrected.
-    pub fn correction(&self, slip: Option<&Explanation>) -> Correction {
-        let answer = |grade, why: &str| Correction::new(Target::Answer, product_text(self), grade, why.to_owned());
+    /// What should be corrected. `as_drawn` is the text of the product with labels and all.
+    pub fn correction(&self, slip: Option<&Explanation>, as_drawn: &str) -> Correction {
+        let answer = |grade, why| Correction::new(Target::Answer, product_text(self, as_drawn), grade, why);
         let in_answer = slip.filter(|slip| slip.lies_in_the_answer());
         if in_answer.is_some_and(|slip| slip.slips.len() == 1 || !self.is_balanced()) {
             return answer(Grade::Certain, "the arrows are clean and the slip lies in the answer");

@@ -8,7 +8,7 @@ mod plan;
 use super::direction_marks::Marks;
 use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, BondId, Element, Structure};
-use plan::{Plan, Token};
+use plan::{Plan, Seen, Token, UNSEEN};
 use smallvec::SmallVec;
 use std::cell::RefCell;
 
@@ -30,21 +30,42 @@ pub fn write(structure: &Structure, labels: Labels) -> String {
 /// Writes those species of a structure for whose first atom `keep` holds.
 #[must_use]
 pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -> bool) -> String {
+    write_ranked(structure, labels, structure.atom_ids(), |atom| atom.index() as u32, keep)
+}
+
+/// Writes the atoms that `order` lists as if they were drawn in that order, and no others.
+#[must_use]
+pub(crate) fn write_in_order(structure: &Structure, labels: Labels, order: &[AtomId]) -> String {
+    let mut ranks = vec![UNSEEN; structure.atom_count()];
+    for (rank, atom) in (0..).zip(order) {
+        ranks[atom.index()] = rank;
+    }
+    write_ranked(structure, labels, order.iter().copied(), |atom| ranks[atom.index()], |_| true)
+}
+
+fn write_ranked(
+    structure: &Structure,
+    labels: Labels,
+    order: impl Iterator<Item = AtomId>,
+    rank: impl Fn(AtomId) -> u32,
+    keep: impl Fn(AtomId) -> bool,
+) -> String {
     thread_local! {
         static PLAN: RefCell<Plan> = RefCell::default();
     }
     let mut plan = PLAN.take();
-    plan.lay(structure, keep);
+    plan.lay(structure, order, rank, keep);
     let marks = Marks::new(structure, &plan.position);
     let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
     centres.sort_by_key(|centre| centre.atom);
     // Room for what most atoms take with a label.
-    let out = String::with_capacity(8 * plan.tokens.len());
+    let out = Vec::with_capacity(8 * plan.tokens.len());
     let mut writer = Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new() };
     writer.run();
     let out = writer.out;
     PLAN.set(plan);
-    out
+    // Nothing but ASCII was written.
+    String::from_utf8(out).unwrap_or_default()
 }
 
 struct Writer<'a> {
@@ -54,7 +75,8 @@ struct Writer<'a> {
     marks: Marks,
     /// Marked centres by atom.
     centres: Vec<&'a Centre>,
-    out: String,
+    /// The text: ASCII, byte by byte.
+    out: Vec<u8>,
     /// Ring numbers in use, by number.
     open: Vec<Option<BondId>>,
 }
@@ -63,15 +85,15 @@ impl Writer<'_> {
     fn run(&mut self) {
         for token in &self.plan.tokens {
             match *token {
-                Token::Dot => self.out.push('.'),
-                Token::Open => self.out.push('('),
-                Token::Close => self.out.push(')'),
-                Token::Atom(atom, bond) => self.atom(atom, bond),
+                Token::Dot => self.out.push(b'.'),
+                Token::Open => self.out.push(b'('),
+                Token::Close => self.out.push(b')'),
+                Token::Atom(at) => self.atom(self.plan.seen(at)),
             }
         }
     }
 
-    fn atom(&mut self, atom: AtomId, bond: Option<BondId>) {
+    fn atom(&mut self, Seen { atom, bond, .. }: Seen) {
         if let Some(bond) = bond {
             self.bond(bond);
         }
@@ -97,29 +119,28 @@ impl Writer<'_> {
 
     /// Beyond 99 open rings the specification has no number; `%(…)` is what other programs write there.
     fn ring_number(&mut self, number: usize) {
-        let digits = number as u64;
+        let digits = number as u32;
         match number {
             0..=9 => self.number(digits),
             10..=99 => {
-                self.out.push('%');
+                self.out.push(b'%');
                 self.number(digits);
             }
             _ => {
-                self.out.push_str("%(");
+                self.text("%(");
                 self.number(digits);
-                self.out.push(')');
+                self.out.push(b')');
             }
         }
     }
 
     fn bond(&mut self, bond: BondId) {
-        let symbol = match self.structure.bond(bond).order {
-            2 => "=",
-            3 => "#",
-            4 => "$",
-            _ => self.marks.symbol(bond),
-        };
-        self.out.push_str(symbol);
+        match self.structure.bond(bond).order {
+            2 => self.out.push(b'='),
+            3 => self.out.push(b'#'),
+            4 => self.out.push(b'$'),
+            _ => self.text(self.marks.symbol(bond)),
+        }
     }
 
     fn atom_symbol(&mut self, id: AtomId) {
@@ -137,45 +158,51 @@ impl Writer<'_> {
             && chirality.is_none()
             && self.hydrogens_are_implied(id);
         if bare {
-            self.out.push_str(atom.element.symbol());
+            self.text(atom.element.symbol());
             return;
         }
-        self.out.push('[');
+        self.out.push(b'[');
         if let Some(mass) = atom.isotope {
-            self.number(u64::from(mass));
+            self.number(u32::from(mass));
         }
-        self.out.push_str(atom.element.symbol());
-        self.out.push_str(&chirality.unwrap_or_default());
-        match atom.hydrogens {
-            0 => {}
-            1 => self.out.push('H'),
-            more => {
-                self.out.push('H');
-                self.number(u64::from(more));
-            }
+        self.text(atom.element.symbol());
+        if let Some(chirality) = chirality {
+            self.text(&chirality);
         }
-        match atom.charge {
-            0 => {}
-            1 => self.out.push('+'),
-            -1 => self.out.push('-'),
-            more => {
-                self.out.push(if more > 0 { '+' } else { '-' });
-                self.number(u64::from(more.unsigned_abs()));
-            }
-        }
+        self.counted(b'H', u32::from(atom.hydrogens));
+        let sign = if atom.charge > 0 { b'+' } else { b'-' };
+        self.counted(sign, u32::from(atom.charge.unsigned_abs()));
         if let Some(class) = class {
-            self.out.push(':');
-            self.number(u64::from(class));
+            self.out.push(b':');
+            self.number(class);
         }
-        self.out.push(']');
+        self.out.push(b']');
+    }
+
+    /// Writes a short text. Byte by byte that costs less than to copy.
+    fn text(&mut self, text: &str) {
+        text.bytes().for_each(|byte| self.out.push(byte));
+    }
+
+    /// Writes what there are so many of: nothing for none, no number for one.
+    fn counted(&mut self, symbol: u8, count: u32) {
+        if count > 0 {
+            self.out.push(symbol);
+        }
+        if count > 1 {
+            self.number(count);
+        }
     }
 
     /// Writes a number. Formatting by the library costs more than all the rest.
-    fn number(&mut self, number: u64) {
+    fn number(&mut self, number: u32) {
         if number >= 10 {
-            self.number(number / 10);
+            if number >= 100 {
+                self.number(number / 100);
+            }
+            self.out.push(b'0' + (number / 10 % 10) as u8);
         }
-        self.out.push(char::from(b'0' + (number % 10) as u8));
+        self.out.push(b'0' + (number % 10) as u8);
     }
 
     fn hydrogens_are_implied(&self, id: AtomId) -> bool {
@@ -183,7 +210,8 @@ impl Writer<'_> {
         if atom.element == Element::ANY {
             return atom.hydrogens == 0;
         }
-        let sum: u32 = self.structure.neighbours(id).map(|(_, b)| u32::from(self.structure.bond(b).order)).sum();
+        let written = self.structure.neighbours(id).filter(|(next, _)| self.plan.is_written(*next));
+        let sum: u32 = written.map(|(_, bond)| u32::from(self.structure.bond(bond).order)).sum();
         let valences = atom.element.organic_valences();
         if valences.is_empty() {
             return false;

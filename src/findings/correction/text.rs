@@ -10,11 +10,19 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 
 /// The product in the style of the stated answer: with labels where it has some, with drawn hydrogens where it draws
-/// them, localised, and without the species that the item leaves out on purpose.
-pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>) -> String {
+/// them, localised, and without the species that the item leaves out on purpose. `as_drawn` is its text with labels and all.
+pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>, as_drawn: &str) -> String {
     let Mismatch { product, stated, compared, shift, omits, .. } = mismatch;
     let labels = if compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
-    smiles::write(&shaped(product, stated, compared, shift.drawn_atoms, *omits), labels)
+    let shape = Shape::of(product, stated, compared, shift.drawn_atoms, *omits);
+    if !product.stereo.is_empty() {
+        return smiles::write(&shape.build(stated, compared), labels);
+    }
+    // A text does not depend on the order of bonds, and without marks not on how the structure is put together.
+    if labels == Labels::Classes && shape.is_as_drawn() {
+        return as_drawn.to_owned();
+    }
+    smiles::write_in_order(&with_counts(product, shape.drawn), labels, &shape.order)
 }
 
 /// The product of a step in the shape of its stated answer, if it has one.
@@ -24,38 +32,78 @@ pub(super) fn product(audit: &StepAudit) -> Option<Structure> {
         return Some(folded(product, audit.drawn_atoms));
     };
     let product = compared.forms.as_ref().map_or(product, |forms| &forms.0);
-    Some(shaped(product, stated, compared, audit.drawn_atoms, false))
+    Some(Shape::of(product, stated, compared, audit.drawn_atoms, false).build(stated, compared))
 }
 
-fn shaped(product: &Structure, stated: &Structure, compared: &Compared, drawn: usize, omits: bool) -> Structure {
-    let mut left_out = vec![false; product.atom_count()];
-    for atom in compared.differences.omitted.iter().flatten().filter(|_| omits) {
-        left_out[atom.index()] = true;
+/// Which atoms of the product a stated answer would have drawn, and in which order.
+struct Shape<'a> {
+    product: &'a Structure,
+    /// Hydrogens behind so many atoms that are like undrawn ones are not drawn.
+    drawn: usize,
+    /// The atoms that are drawn: species by species, and those of each in the order in which the stated answer has them, others
+    /// behind.
+    order: Vec<AtomId>,
+}
+
+impl<'a> Shape<'a> {
+    fn of(product: &'a Structure, stated: &Structure, compared: &Compared, drawn: usize, omits: bool) -> Self {
+        let mut left_out = vec![false; product.atom_count()];
+        for atom in compared.differences.omitted.iter().flatten().filter(|_| omits) {
+            left_out[atom.index()] = true;
+        }
+        let draws_hydrogens = || stated.atom_ids().any(|atom| is_folded(stated, atom));
+        let drawn = if drawn < product.atom_count() && draws_hydrogens() { product.atom_count() } else { drawn };
+        let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
+        let (species, count) = product.species();
+        let in_stated = in_stated(product, stated, compared);
+        let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
+        let mut first = vec![usize::MAX; count];
+        let mut order: Vec<(usize, u32, usize, AtomId)> = Vec::with_capacity(product.atom_count());
+        for atom in product.atom_ids() {
+            let (species, place) = (species[atom.index()], place(atom));
+            let own = &mut first[species as usize];
+            *own = place.min(*own);
+            if !left_out[atom.index()] && !is_drawn_out(atom) {
+                order.push((0, species, place, atom));
+            }
+        }
+        for (first_place, species, ..) in &mut order {
+            *first_place = first[*species as usize];
+        }
+        order.sort_unstable();
+        Self { product, drawn, order: order.into_iter().map(|(.., atom)| atom).collect() }
     }
-    let draws_hydrogens = stated.atom_ids().any(|atom| is_folded(stated, atom));
-    let drawn = if draws_hydrogens { product.atom_count() } else { drawn };
-    let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
-    // Species by species, and the atoms of each in the order in which the stated answer has them, others behind.
-    let (species, count) = product.species();
+
+    /// Whether this is the product as it is.
+    fn is_as_drawn(&self) -> bool {
+        self.order.len() == self.product.atom_count() && self.order.is_sorted()
+    }
+
+    /// The product in this shape, its bonds in the order in which the stated answer has them.
+    fn build(&self, stated: &Structure, compared: &Compared) -> Structure {
+        let in_stated = in_stated(self.product, stated, compared);
+        let bond_place = |a: AtomId, b: AtomId| {
+            let ends = in_stated(a).zip(in_stated(b));
+            ends.and_then(|(x, y)| stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
+        };
+        in_order(&with_counts(self.product, self.drawn), &self.order, bond_place)
+    }
+}
+
+/// Which atom of the stated answer stands for an atom of the product, by correspondence or by label.
+fn in_stated<'a>(
+    product: &'a Structure,
+    stated: &'a Structure,
+    compared: &'a Compared,
+) -> impl Fn(AtomId) -> Option<AtomId> + 'a {
     let labels = OnceCell::new();
-    let labelled =
-        |atom: AtomId| product.label(atom).and_then(|label| labels.get_or_init(|| LabelIndex::new(stated)).get(&label));
-    let in_stated = |atom: AtomId| compared.mapping.stated(atom).or_else(|| labelled(atom));
-    let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
-    let mut first = vec![usize::MAX; count];
-    for atom in product.atom_ids() {
-        let own = &mut first[species[atom.index()] as usize];
-        *own = place(atom).min(*own);
+    move |atom| {
+        let labelled = || {
+            let label = product.label(atom)?;
+            labels.get_or_init(|| LabelIndex::new(stated)).get(&label)
+        };
+        compared.mapping.stated(atom).or_else(labelled)
     }
-    let kept = product.atom_ids().filter(|atom| !left_out[atom.index()] && !is_drawn_out(*atom));
-    let mut order: Vec<AtomId> = kept.collect();
-    let species_of = |atom: AtomId| species[atom.index()];
-    order.sort_by_key(|atom| (first[species_of(*atom) as usize], species_of(*atom), place(*atom)));
-    let bond_place = |a: AtomId, b: AtomId| {
-        let ends = in_stated(a).zip(in_stated(b));
-        ends.and_then(|(x, y)| stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
-    };
-    in_order(&with_counts(product, drawn), &order, bond_place)
 }
 
 /// The atoms of a structure that `order` lists, in that order, and its bonds in the order of their places.

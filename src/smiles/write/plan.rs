@@ -1,7 +1,7 @@
 //! The order of the text: which atom follows which, and which bonds become ring numbers.
 
 use crate::structure::{AtomId, BondId, Structure};
-use smallvec::SmallVec;
+use std::cmp::Reverse;
 
 /// One token of the text, but for the characters of its bond and atom.
 #[derive(Clone, Copy)]
@@ -9,7 +9,8 @@ pub(super) enum Token {
     Dot,
     Open,
     Close,
-    Atom(AtomId, Option<BondId>),
+    /// The atom that was walked to as this one.
+    Atom(u32),
 }
 
 /// The text, but for its characters. Kept from text to text for its memory.
@@ -22,7 +23,7 @@ pub(super) struct Plan {
     opens: Rings,
     closes: Rings,
     tree: Tree,
-    children: Lists<AtomId>,
+    children: Vec<u32>,
     stack: Vec<Token>,
 }
 
@@ -34,54 +35,98 @@ struct Rings(Vec<(u32, u32, BondId)>);
 
 impl Rings {
     fn at(&self, place: u32) -> &[(u32, u32, BondId)] {
+        if self.0.is_empty() {
+            return &[];
+        }
         let from = self.0.partition_point(|ring| ring.0 < place);
         let count = self.0[from..].iter().take_while(|ring| ring.0 == place).count();
         &self.0[from..from + count]
     }
 }
 
+/// An atom in the order in which atoms are walked to, so that a branch is a stretch of that order.
+#[derive(Clone, Copy)]
+pub(super) struct Seen {
+    pub(super) atom: AtomId,
+    /// The bond that led here.
+    pub(super) bond: Option<BondId>,
+    /// The atom that it led from, as a place in the same order; [`UNSEEN`] where there is none.
+    from: u32,
+    /// Atoms of the branch that begins here.
+    below: u32,
+}
+
 impl Plan {
-    /// Plans the text of the species for whose first atom `keep` holds.
-    pub(super) fn lay(&mut self, structure: &Structure, keep: impl Fn(AtomId) -> bool) {
-        let atoms = structure.atom_count();
+    /// Plans the text of the species that begin with those of `order` for which `keep` holds. `rank` says where an atom stands in
+    /// `order`; those of rank [`UNSEEN`] are not written.
+    pub(super) fn lay(
+        &mut self,
+        structure: &Structure,
+        order: impl Iterator<Item = AtomId>,
+        rank: impl Fn(AtomId) -> u32,
+        keep: impl Fn(AtomId) -> bool,
+    ) {
         self.tree.begin(structure);
-        let mut roots: SmallVec<[AtomId; 8]> = SmallVec::new();
-        for first in structure.atom_ids() {
-            if self.tree.seen[first.index()].visit == UNSEEN && keep(first) {
-                roots.push(first);
-                self.tree.walk(first);
+        for first in order {
+            if self.tree.visit[first.index()] == UNSEEN && keep(first) {
+                self.tree.walk(structure, first, &rank);
             }
         }
-        self.tree.list_children(&mut self.children);
-        self.tokens.clear();
+        self.tree.weigh();
         self.position.clear();
-        self.position.resize(atoms, UNSEEN);
-        for (at, root) in roots.into_iter().enumerate() {
-            if at > 0 {
+        self.position.resize(structure.atom_count(), UNSEEN);
+        self.tokens.clear();
+        let mut root = 0;
+        while let Some(seen) = self.tree.seen.get(root as usize) {
+            let species = seen.below;
+            if root > 0 {
                 self.tokens.push(Token::Dot);
             }
             self.spell(root);
+            root += species;
         }
         self.place_rings(structure);
     }
 
-    /// The atom behind which an atom is written.
-    pub(super) fn parent(&self, atom: AtomId) -> Option<AtomId> {
-        self.tree.seen[atom.index()].parent
+    /// An atom that was walked to.
+    pub(super) fn seen(&self, at: u32) -> Seen {
+        self.tree.seen[at as usize]
     }
 
-    fn spell(&mut self, root: AtomId) {
-        let Self { tokens, position, tree, children, stack, .. } = self;
-        stack.push(Token::Atom(root, None));
+    /// The atom behind which an atom is written.
+    pub(super) fn parent(&self, atom: AtomId) -> Option<AtomId> {
+        let seen = self.seen(self.tree.visit[atom.index()]);
+        (seen.from != UNSEEN).then(|| self.seen(seen.from).atom)
+    }
+
+    /// Whether an atom is written.
+    pub(super) fn is_written(&self, atom: AtomId) -> bool {
+        self.position[atom.index()] != UNSEEN
+    }
+
+    fn spell(&mut self, root: u32) {
+        let Self { tokens, position, tree: Tree { seen, .. }, children, stack, .. } = self;
+        stack.push(Token::Atom(root));
         while let Some(token) = stack.pop() {
             tokens.push(token);
-            let Token::Atom(atom, _) = token else { continue };
-            position[atom.index()] = tokens.len() as u32;
-            let step = |child: AtomId| Token::Atom(child, tree.seen[child.index()].bond);
-            let Some((main, branches)) = children.of(atom).split_last() else { continue };
-            stack.push(step(*main));
+            let Token::Atom(at) = token else { continue };
+            let own = &seen[at as usize];
+            position[own.atom.index()] = tokens.len() as u32;
+            let end = at + own.below;
+            let mut child = at + 1;
+            children.clear();
+            while child < end {
+                children.push(child);
+                child += seen[child as usize].below;
+            }
+            if children.len() > 1 {
+                // The largest branch last.
+                children.sort_unstable_by_key(|child| (seen[*child as usize].below, *child));
+            }
+            let Some((main, branches)) = children.split_last() else { continue };
+            stack.push(Token::Atom(*main));
             for branch in branches.iter().rev() {
-                stack.extend([Token::Close, step(*branch), Token::Open]);
+                stack.extend([Token::Close, Token::Atom(*branch), Token::Open]);
             }
         }
     }
@@ -110,122 +155,68 @@ impl Plan {
     }
 }
 
-/// What the walk knows of an atom.
-#[derive(Clone, Copy)]
-struct Seen {
-    /// Which in the order of the walk.
-    visit: u32,
-    /// The atom and the bond that led here.
-    parent: Option<AtomId>,
-    bond: Option<BondId>,
-    /// Atoms of the branch that begins here.
-    below: u32,
-}
-
 /// A depth-first tree of the structure, built without recursion.
 #[derive(Default)]
 struct Tree {
-    neighbours: Lists<(AtomId, BondId)>,
     seen: Vec<Seen>,
-    order: Vec<AtomId>,
+    /// Which in that order an atom is; [`UNSEEN`] for those that are not walked to.
+    visit: Vec<u32>,
     ring_bonds: Vec<BondId>,
-    /// Atoms on the way here, and how many of their neighbours have been looked at.
-    frames: Vec<(AtomId, u32)>,
+    /// Ways that are still to be gone, those of the atom reached last on top.
+    ways: Vec<Way>,
+}
+
+/// A bond, and where it leads from and to.
+#[derive(Clone, Copy)]
+struct Way {
+    from: u32,
+    to: AtomId,
+    bond: Option<BondId>,
 }
 
 impl Tree {
     fn begin(&mut self, structure: &Structure) {
-        let atoms = structure.atom_count();
-        let ends = || structure.bonds().flat_map(|(bond, a, b, _)| [(a, (b, bond)), (b, (a, bond))]);
-        self.neighbours.fill(atoms, ends, |(next, _)| *next);
         self.seen.clear();
-        self.seen.resize(atoms, Seen { visit: UNSEEN, parent: None, bond: None, below: 1 });
-        self.order.clear();
+        self.visit.clear();
+        self.visit.resize(structure.atom_count(), UNSEEN);
         self.ring_bonds.clear();
     }
 
-    fn walk(&mut self, root: AtomId) {
-        self.see(root, None, None);
-        while let Some((atom, next)) = self.frames.last_mut() {
-            let atom = *atom;
-            let Some((to, bond)) = self.neighbours.of(atom).get(*next as usize).copied() else {
-                self.frames.pop();
+    /// Counts the atoms of each branch.
+    fn weigh(&mut self) {
+        for at in (0..self.seen.len()).rev() {
+            let Seen { from, below, .. } = self.seen[at];
+            if let Some(from) = self.seen.get_mut(from as usize) {
+                from.below += below;
+            }
+        }
+    }
+
+    fn walk(&mut self, structure: &Structure, root: AtomId, rank: &impl Fn(AtomId) -> u32) {
+        let Self { seen, visit, ring_bonds, ways } = self;
+        ways.push(Way { from: UNSEEN, to: root, bond: None });
+        while let Some(Way { from, to, bond }) = ways.pop() {
+            let place = &mut visit[to.index()];
+            if *place != UNSEEN {
+                // A ring is closed from its later end; from the other one its bond is met again.
+                if *place < from {
+                    ring_bonds.extend(bond);
+                }
                 continue;
-            };
-            *next += 1;
-            let (here, there) = (self.seen[atom.index()], self.seen[to.index()]);
-            if there.visit == UNSEEN {
-                self.see(to, Some(atom), Some(bond));
-            } else if here.bond != Some(bond) && there.visit < here.visit {
-                self.ring_bonds.push(bond);
+            }
+            let here = seen.len() as u32;
+            *place = here;
+            seen.push(Seen { atom: to, bond, from, below: 1 });
+            let first = ways.len();
+            for (next, other) in structure.neighbours(to) {
+                if Some(other) != bond && rank(next) != UNSEEN {
+                    ways.push(Way { from: here, to: next, bond: Some(other) });
+                }
+            }
+            let ways = &mut ways[first..];
+            if ways.len() > 1 {
+                ways.sort_unstable_by_key(|way| Reverse(rank(way.to)));
             }
         }
-    }
-
-    fn see(&mut self, atom: AtomId, parent: Option<AtomId>, bond: Option<BondId>) {
-        self.seen[atom.index()] = Seen { visit: self.order.len() as u32, parent, bond, below: 1 };
-        self.order.push(atom);
-        self.frames.push((atom, 0));
-    }
-
-    /// Lists the children of each atom, the largest branch last.
-    fn list_children(&mut self, children: &mut Lists<AtomId>) {
-        for atom in self.order.iter().rev() {
-            let Seen { parent, below, .. } = self.seen[atom.index()];
-            if let Some(parent) = parent {
-                self.seen[parent.index()].below += below;
-            }
-        }
-        let seen = &self.seen;
-        let pairs = || self.order.iter().filter_map(|atom| Some((seen[atom.index()].parent?, *atom)));
-        children.fill(seen.len(), pairs, |child| (seen[child.index()].below, *child));
-    }
-}
-
-/// A list for each atom, one behind the other.
-#[derive(Default)]
-struct Lists<T> {
-    starts: Vec<u32>,
-    all: Vec<T>,
-}
-
-impl<T: Copy + Default> Lists<T> {
-    /// Lists what belongs to each atom, sorted by a key.
-    fn fill<K: Ord, I: Iterator<Item = (AtomId, T)>>(
-        &mut self,
-        atoms: usize,
-        entries: impl Fn() -> I,
-        key: impl Fn(&T) -> K,
-    ) {
-        let Self { starts, all } = self;
-        starts.clear();
-        starts.resize(atoms + 1, 0);
-        entries().for_each(|(atom, _)| starts[atom.index()] += 1);
-        let mut total = 0;
-        for start in &mut *starts {
-            // Where the list ends; filled from behind, it becomes where it starts.
-            total += *start;
-            *start = total;
-        }
-        all.clear();
-        all.resize(total as usize, T::default());
-        for (atom, entry) in entries() {
-            let start = &mut starts[atom.index()];
-            *start -= 1;
-            all[*start as usize] = entry;
-        }
-        for at in 0..atoms {
-            let list = &mut all[starts[at] as usize..starts[at + 1] as usize];
-            if list.len() > 1 {
-                // Mostly in order, the last one first.
-                list.reverse();
-                list.sort_unstable_by_key(&key);
-            }
-        }
-    }
-
-    fn of(&self, atom: AtomId) -> &[T] {
-        let at = atom.index();
-        &self.all[self.starts[at] as usize..self.starts[at + 1] as usize]
     }
 }
