@@ -50,14 +50,45 @@ impl Span {
 
 /// A number and its noun, which takes an `s` unless there is one: `1 hydrogen`, `2 hydrogens`.
 pub(crate) fn counted(count: impl Into<i64>, noun: &str) -> String {
+    let mut text = String::with_capacity(24);
+    add_counted(&mut text, count, noun);
+    text
+}
+
+/// Adds what [`counted`] says to a text.
+pub(crate) fn add_counted(text: &mut String, count: impl Into<i64>, noun: &str) {
     let count = count.into();
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+    if count < 0 {
+        text.push('-');
+    }
+    add_number(text, count.unsigned_abs());
+    text.extend([" ", noun, if count == 1 { "" } else { "s" }]);
 }
 
 /// A charge with its sign: `+1`, `-1`, `0`.
 pub(crate) fn signed(charge: impl Into<i64>) -> String {
+    let mut text = String::with_capacity(8);
+    add_signed(&mut text, charge);
+    text
+}
+
+/// Adds what [`signed`] says to a text.
+pub(crate) fn add_signed(text: &mut String, charge: impl Into<i64>) {
     let charge = charge.into();
-    if charge == 0 { "0".to_owned() } else { format!("{charge:+}") }
+    match charge {
+        0 => {}
+        1.. => text.push('+'),
+        _ => text.push('-'),
+    }
+    add_number(text, charge.unsigned_abs());
+}
+
+/// Adds a number to a text. Formatting by the library costs several times as much, which shows where a bank has many faults.
+pub(crate) fn add_number(text: &mut String, number: u64) {
+    if number >= 10 {
+        add_number(text, number / 10);
+    }
+    text.push(char::from(b'0' + (number % 10) as u8));
 }
 
 /// Whether a character is a mark of the direction of writing, which can make a line read as another one (Unicode Standard Annex 9).

@@ -5,9 +5,9 @@ use super::shard::{Kept, Known};
 use super::{Audited, Plan};
 use crate::bank::{Chunk, Plain, Record, Taker};
 use crate::findings::bankwide::Passing as _;
-use crate::findings::digest::{Digest, digest, of_product};
+use crate::findings::digest::{Digest, digest, may_answer, of_product};
 use crate::findings::quick::{Proof, Prover};
-use crate::findings::{Context, classify, find_places, judge as judge_item};
+use crate::findings::{Context, StepAudit, classify, find_places, judge as judge_item};
 use std::sync::Arc;
 
 /// An item with what bank-wide findings need of it.
@@ -21,7 +21,7 @@ pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kep
     let file = own_file.as_ref().unwrap_or(file);
     let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
     batch.hand_over(&mut judge);
-    judge.digest_last();
+    judge.digest_last(|_| true);
     judge.release_last();
     judge.judged
 }
@@ -86,12 +86,17 @@ impl Taker for Judge<'_> {
         }
         let context = Context::new(&self.plan.judge, chunk);
         let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record);
-        if matches!(self.before, Before::Unknown | Before::Mismatched) {
+        let may_be_asked = match self.before {
+            Before::Unknown => true,
+            Before::Mismatched => may_answer(self.last_steps(), &item.steps),
+            Before::Other | Before::Proven => false,
+        };
+        if may_be_asked {
             digest.product = of_product(&item.steps);
         }
         let is_mismatched = digest.stated.is_some();
         if is_mismatched {
-            self.digest_last();
+            self.digest_last(|last| may_answer(&item.steps, last));
         }
         self.release_last();
         self.before = if is_mismatched { Before::Mismatched } else { Before::Other };
@@ -115,13 +120,21 @@ impl Judge<'_> {
         }
     }
 
-    /// Digests the product of the last item, against which its neighbour's answer may have to be held.
-    fn digest_last(&mut self) {
+    /// What was worked out about the last item, where it is still kept.
+    fn last_steps(&self) -> &[StepAudit] {
+        match self.judged.last() {
+            Some((Passed::Full(item), _)) => &item.steps,
+            _ => &[],
+        }
+    }
+
+    /// Digests the product of the last item, if its neighbour's answer `may_be` that.
+    fn digest_last(&mut self, may_be: impl Fn(&[StepAudit]) -> bool) {
         let Some((item, digest)) = self.judged.last_mut() else { return };
         if digest.product.is_none() {
             digest.product = match (item, &mut self.prover) {
                 (_, Some(prover)) if self.before == Before::Proven => Some(prover.product()),
-                (Passed::Full(item), _) => of_product(&item.steps),
+                (Passed::Full(item), _) if may_be(&item.steps) => of_product(&item.steps),
                 _ => None,
             };
         }

@@ -4,6 +4,7 @@ use super::Format;
 use super::item::{BadRecord, Field, Item, Writing};
 use crate::source::Span;
 use crate::source::encoding::{Encoding, complaint};
+use std::cell::Cell;
 
 /// How a file is written, which decides how a new text is written into it.
 #[derive(Debug, Clone, Copy)]
@@ -43,7 +44,14 @@ pub struct Chunk {
     pub record_bytes: Option<usize>,
     /// Stretches of other files that stand behind the text of its own file, in order.
     pub parts: Vec<Part>,
+    /// What was counted last.
+    pub(crate) counted: Counted,
 }
+
+/// A byte of the text and the line breaks before it. Places are asked for nearly in the order of the text, so that lines are
+/// counted from the last one on and each byte is looked at once.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Counted(Cell<(usize, u32)>);
 
 /// A stretch of another file that belongs to a record: the companion of an item.
 #[derive(Debug, Clone, Default)]
@@ -114,13 +122,29 @@ impl Chunk {
         let (mark, first) = shown.fold((0, own.len()), |(count, _), (at, _)| (count + 1, at));
         let excerpt: String = self.text[line_start + first..line_end].chars().take(EXCERPT).collect();
         Spot {
-            line: first_line + line_breaks(&bytes[from..start]),
+            line: first_line + self.breaks_before(start, from),
             column: before + column as u32 + 1,
             length: length as u32,
             excerpt: excerpt.replace('\t', " ").replace('\u{1a}', "\u{fffd}"),
             mark,
             file: part.map(|part| part.file.clone()),
         }
+    }
+
+    /// Line breaks between the beginning of the text, or of a part of it, and a byte.
+    fn breaks_before(&self, at: usize, from: usize) -> u32 {
+        let bytes = self.text.as_bytes();
+        let (known, breaks) = self.counted.0.get();
+        // Lines of a part are counted from its own beginning.
+        if from > 0 || known > at {
+            return line_breaks(&bytes[from..at]);
+        }
+        let breaks = breaks + line_breaks(&bytes[known..at]);
+        // Between CR and LF a break is counted that is none of its own.
+        if at.checked_sub(1).is_none_or(|before| bytes[before] != b'\r') {
+            self.counted.0.set((at, breaks));
+        }
+        breaks
     }
 
     /// Finds a span of a field's text.

@@ -5,6 +5,7 @@ use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use super::plain::{Plain, Taker, trimmed};
 use crate::source::Span;
+use smallvec::SmallVec;
 
 /// What the header of a table says.
 #[derive(Debug, Clone, Default)]
@@ -135,11 +136,12 @@ impl TableReader<'_> {
                 taker.record(chunk, self.record(chunk, &row));
                 continue;
             }
-            let cells: csv::ByteRecord = text.split(char::from(self.header.delimiter)).collect();
-            if !cells.iter().all(is_blank) {
+            let cells = split(text, self.header.delimiter);
+            if !cells.iter().all(|cell| is_blank(cell.as_bytes())) {
                 // The line break is the row's.
-                let end = chunk.text.len().min(end + 1);
-                taker.record(chunk, self.record(chunk, &Row { cells: &cells, start, end, line, is_too_wide: false }));
+                let span = (start, chunk.text.len().min(end + 1));
+                let content = self.item(chunk, &cells, span, line);
+                taker.record(chunk, Record { line, content: chunk.whole(content, span) });
             }
         }
     }
@@ -244,7 +246,7 @@ impl TableReader<'_> {
             return Record { line, content: Err(BadRecord { id: None, message, span: Span::at(start) }) };
         }
         let content = match csv::StringRecord::from_byte_record(row.cells.clone()) {
-            Ok(cells) => self.item(chunk, &cells, start, end, line),
+            Ok(cells) => self.item(chunk, &cells.iter().collect::<Line<'_>>(), (start, end), line),
             Err(error) => {
                 let message = format!("the row cannot be read: {error}");
                 Err(BadRecord { id: None, message, span: Span::at(start) })
@@ -270,14 +272,8 @@ impl TableReader<'_> {
         }
     }
 
-    fn item(
-        &self,
-        chunk: &Chunk,
-        row: &csv::StringRecord,
-        start: usize,
-        end: usize,
-        line: u32,
-    ) -> Result<Item, BadRecord> {
+    /// The item of a row, given by its cells and the bytes that it stands on.
+    fn item(&self, chunk: &Chunk, row: &[&str], (start, end): (usize, usize), line: u32) -> Result<Item, BadRecord> {
         let raw = chunk.text.get(start..end).unwrap_or_default();
         if let Some(span) = unclosed_quote(raw, self.header.delimiter) {
             let message = "a quoted cell is never closed: expected '\"' before the end of the row".to_owned();
@@ -290,7 +286,7 @@ impl TableReader<'_> {
                 "the row has {} cells, the header names {named}: a separator inside a cell needs quotes round the cell",
                 row.len()
             );
-            return Err(BadRecord { id: id.map(str::to_owned), message, span: Span::new(start, end) });
+            return Err(BadRecord { id: id.map(|id| (*id).to_owned()), message, span: Span::new(start, end) });
         }
         let mut collector = Collector::default();
         let mut cell_start = start;
@@ -299,7 +295,7 @@ impl TableReader<'_> {
             match self.header.names.get(at) {
                 Some(Some(name)) if !cell.is_empty() => {
                     let writing = if quoted { Writing::Quoted } else { Writing::Plain };
-                    collector.take(*name, Field { text: cell.to_owned(), start: cell_start as u32, writing });
+                    collector.take(*name, Field { text: (*cell).to_owned(), start: cell_start as u32, writing });
                 }
                 Some(None) if self.keep_extra => {
                     collector.extra(self.header.texts.get(at).map_or("", String::as_str), cell);
@@ -328,6 +324,16 @@ impl TableReader<'_> {
             }
         }
     }
+}
+
+/// The cells of a row. Nearly none has more than find room here.
+type Line<'a> = SmallVec<[&'a str; 16]>;
+
+/// The cells of a line without quotes.
+fn split(text: &str, delimiter: u8) -> Line<'_> {
+    let mut from = 0;
+    let ends = memchr::memchr_iter(delimiter, text.as_bytes()).chain([text.len()]);
+    ends.filter_map(|end| text.get(std::mem::replace(&mut from, end + 1)..end)).collect()
 }
 
 /// The cells of a row on their way to a plain item.

@@ -1,7 +1,7 @@
 //! Differences between the recomputed product and the stated answer under a correspondence of their atoms, in words.
 
 use super::stereo::StereoDifference;
-use crate::source::{counted, signed};
+use crate::source::{add_counted, add_number, add_signed};
 use crate::structure::electrons;
 use crate::structure::{AtomId, Element, Structure};
 
@@ -90,30 +90,69 @@ impl Difference {
     /// The same for two drawings that go by other names.
     #[must_use]
     pub fn words_between(self, one: &Structure, other: &Structure, names: &Names) -> String {
+        let mut text = String::new();
+        self.add_words(&mut text, one, other, names);
+        text
+    }
+
+    /// Adds these words to a text.
+    pub(crate) fn add_words(self, text: &mut String, one: &Structure, other: &Structure, names: &Names) {
         let Names { one: was_in, other: is_in, .. } = *names;
-        let call = |atom| one.call(atom);
-        let differ = |what: &[&str], was: &str, is: &str| {
-            let said = [": ", was_in, " ", was, ", ", is_in, " ", is];
-            [what.concat(), said.concat()].concat()
-        };
+        if let Self::Bond(..) = self {
+            text.push_str("bond ");
+        }
+        let mut atoms = self.atoms();
+        if let Some(atom) = atoms.next() {
+            one.add_call(text, atom);
+        }
+        if let Some(atom) = atoms.next() {
+            text.push('-');
+            one.add_call(text, atom);
+        }
+        let between = [", ", is_in, " "];
         match self {
-            Self::Element(a, was, is) => differ(&[&call(a)], was.name(), is.name()),
-            Self::Isotope(a, was, is) => {
-                let mass = |mass: Option<u16>| mass.map_or("no isotope".to_owned(), |mass| format!("isotope {mass}"));
-                differ(&[&call(a)], &mass(was), &mass(is))
+            Self::Element(_, was, is) => text.extend([": ", was_in, " ", was.name(), ", ", is_in, " ", is.name()]),
+            Self::Isotope(_, was, is) => {
+                text.extend([": ", was_in, " "]);
+                add_mass(text, was);
+                text.extend(between);
+                add_mass(text, is);
             }
-            Self::Charge(a, was, is) => {
-                [&call(a), ": ", was_in, " charge ", &signed(was), ", ", is_in, " ", &signed(is)].concat()
+            Self::Charge(_, was, is) => {
+                text.extend([": ", was_in, " charge "]);
+                add_signed(text, was);
+                text.extend(between);
+                add_signed(text, is);
             }
-            Self::Hydrogens(a, was, is) => differ(&[&call(a)], &counted(was, "hydrogen"), &is.to_string()),
-            Self::Unpaired(a, was, is) => differ(&[&call(a)], &counted(was, "unpaired electron"), &is.to_string()),
-            Self::Bond(a, b, was, is) => differ(&["bond ", &call(a), "-", &call(b)], order(was), order(is)),
-            Self::Missing(a) => [&call(a), " is not in the ", names.other_drawing].concat(),
-            Self::Extra(a) => {
-                let [of, not_in] = [names.other_drawing, names.one_drawing];
-                [&other.call(a), " of the ", of, " is not in the ", not_in].concat()
+            Self::Hydrogens(_, was, is) => {
+                text.extend([": ", was_in, " "]);
+                add_counted(text, was, "hydrogen");
+                text.extend(between);
+                add_number(text, is.into());
+            }
+            Self::Unpaired(_, was, is) => {
+                text.extend([": ", was_in, " "]);
+                add_counted(text, was, "unpaired electron");
+                text.extend(between);
+                text.push_str(&is.to_string());
+            }
+            Self::Bond(_, _, was, is) => text.extend([": ", was_in, " ", order(was), ", ", is_in, " ", order(is)]),
+            Self::Missing(_) => text.extend([" is not in the ", names.other_drawing]),
+            Self::Extra(atom) => {
+                other.add_call(text, atom);
+                text.extend([" of the ", names.other_drawing, " is not in the ", names.one_drawing]);
             }
         }
+    }
+}
+
+fn add_mass(text: &mut String, mass: Option<u16>) {
+    match mass {
+        Some(mass) => {
+            text.push_str("isotope ");
+            add_number(text, mass.into());
+        }
+        None => text.push_str("no isotope"),
     }
 }
 
@@ -131,7 +170,7 @@ pub struct Names {
 }
 
 /// The usual comparison.
-const STATED: Names =
+pub(crate) const STATED: Names =
     Names { one: "recomputed", other: "stated", one_drawing: "product", other_drawing: "stated answer" };
 
 /// A bond order in words.
@@ -149,9 +188,10 @@ pub fn order(order: u8) -> &'static str {
 
 /// Whether a drawn hydrogen is only another way to draw a hydrogen count: neutral, of no isotope, single-bonded to one
 /// atom that is not hydrogen. Free H, H+, H- and H2 are species of their own.
-#[inline]
 #[must_use]
+#[inline]
 pub fn is_folded(structure: &Structure, id: AtomId) -> bool {
+    // Nearly every atom shows at once that it is none.
     structure.atom(id).element == Element::HYDROGEN && is_folded_hydrogen(structure, id)
 }
 

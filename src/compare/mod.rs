@@ -200,6 +200,12 @@ pub fn omitted_under(computed: &Structure, stated: &Structure, mapping: &Mapping
     found.list.is_empty().then_some(found.omitted)
 }
 
+/// Whether a look that costs next to nothing leaves it open that two drawings are one.
+#[must_use]
+pub fn may_be_same(a: &Structure, b: &Structure) -> bool {
+    !tally::differ(a, b, false)
+}
+
 /// As [`differences_under`], with the localised forms that agree best where either side is drawn delocalised.
 #[must_use]
 pub fn explained_under(

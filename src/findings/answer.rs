@@ -9,6 +9,7 @@ use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Drawing;
+use crate::compare::difference::STATED;
 use crate::compare::{
     Agreement, Compared, Difference, Differences, Labelled, Mapping, Search, compare, correspondence, left_out,
     same_drawing,
@@ -16,10 +17,10 @@ use crate::compare::{
 use crate::smiles::{self, Labels};
 use crate::source::signed;
 use crate::structure::electrons::{judge, unpaired};
-use crate::structure::{AtomId, Element, LabelIndex, Structure};
+use crate::structure::{Atom, AtomId, Element, LabelIndex, Structure};
+use smallvec::SmallVec;
 use std::borrow::Cow;
 use std::cell::{Cell, OnceCell};
-use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 /// What the judgement of one answer needs.
@@ -39,6 +40,9 @@ pub(super) struct AnswerContext<'a> {
 
 /// Differences that a message names; the rest are counted.
 const NAMED: usize = 6;
+
+/// Atoms that a finding lists.
+const LISTED: usize = 64;
 
 impl AnswerContext<'_> {
     fn limit(&self) -> u64 {
@@ -197,8 +201,7 @@ impl Sides<'_> {
         self.atoms(findings);
         self.bystanders(findings);
         self.stereo(findings);
-        let not_redrawn = slip.as_ref().is_some_and(|slip| slip.slips == [slips::Slip::AnswerNotRedrawn]);
-        if not_redrawn || self.is_start() {
+        if self.is_start(slip.as_ref()) {
             let message = "the stated answer is the start as it was before the arrows";
             findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
         }
@@ -267,16 +270,27 @@ impl Sides<'_> {
     }
 
     fn differing_atoms(&self) -> Vec<String> {
+        self.names_of(&self.compared.differences.list)
+    }
+
+    /// The atoms of the product that differ, each name once.
+    fn names_of<'d>(&self, list: impl IntoIterator<Item = &'d Difference>) -> Vec<String> {
+        let mut seen: SmallVec<[AtomId; 8]> = SmallVec::new();
         let mut names: Vec<String> = Vec::new();
-        for difference in &self.compared.differences.list {
-            let own: Vec<String> = match difference {
-                Difference::Extra(_) => Vec::new(),
-                other => other.atoms().map(|atom| name(self.product, atom)).collect(),
-            };
-            for name in own {
-                if !names.contains(&name) && names.len() < 64 {
-                    names.push(name);
-                }
+        for atom in list.into_iter().flat_map(|difference| difference.atoms()) {
+            if names.len() >= LISTED {
+                break;
+            }
+            if seen.contains(&atom) {
+                continue;
+            }
+            if seen.len() < LISTED {
+                seen.push(atom);
+            }
+            // Two atoms may go by one name.
+            let name = name(self.product, atom);
+            if !names.contains(&name) {
+                names.push(name);
             }
         }
         names
@@ -297,29 +311,30 @@ impl Sides<'_> {
     }
 
     fn atoms(&self, findings: &mut Vec<Finding>) {
-        let mut balance: BTreeMap<Element, i64> = BTreeMap::new();
-        let mut count = |structure: &Structure, atom: AtomId, sign: i64| {
-            *balance.entry(structure.atom(atom).element).or_default() += sign;
-            let hydrogens = i64::from(structure.atom(atom).hydrogens);
-            *balance.entry(Element::HYDROGEN).or_default() += sign * hydrogens;
+        // Drawings have few elements, so that a list is shorter to look through than a map.
+        let mut balance: SmallVec<[(Element, i64); 8]> = SmallVec::new();
+        let mut add = |element: Element, more: i64| match balance.iter_mut().find(|(own, _)| *own == element) {
+            Some((_, balance)) => *balance += more,
+            None => balance.push((element, more)),
         };
-        for atom in self.taken.start.atom_ids() {
-            count(&self.taken.start, atom, -1);
-        }
-        for atom in self.stated.atom_ids() {
-            count(self.stated, atom, 1);
-        }
-        for atom in self.omitted_atoms() {
-            count(self.product, atom, 1);
-        }
-        let words: Vec<String> = balance
-            .iter()
-            .filter(|(_, more)| **more != 0)
-            .map(|(element, more)| {
-                format!("{} {} {}", more.abs(), element.symbol(), if *more > 0 { "more" } else { "fewer" })
-            })
-            .collect();
-        if !words.is_empty() {
+        let mut hydrogens = 0;
+        let mut count = |atom: &Atom, sign: i64| {
+            add(atom.element, sign);
+            hydrogens += sign * i64::from(atom.hydrogens);
+        };
+        self.taken.start.atoms().for_each(|(_, atom)| count(atom, -1));
+        self.stated.atoms().for_each(|(_, atom)| count(atom, 1));
+        self.omitted_atoms().for_each(|atom| count(self.product.atom(atom), 1));
+        add(Element::HYDROGEN, hydrogens);
+        balance.retain(|(_, more)| *more != 0);
+        if !balance.is_empty() {
+            balance.sort_unstable();
+            let words: Vec<String> = balance
+                .iter()
+                .map(|(element, more)| {
+                    format!("{} {} {}", more.abs(), element.symbol(), if *more > 0 { "more" } else { "fewer" })
+                })
+                .collect();
             let message = format!("the stated answer has other atoms than the start: {}", words.join(", "));
             findings.push(self.with_smiles(Finding::new(Name::UnbalancedAtoms, message)));
         }
@@ -368,25 +383,20 @@ impl Sides<'_> {
         if untouched.is_empty() {
             return;
         }
-        let words: Vec<String> =
-            untouched.iter().take(NAMED).map(|difference| difference.words(self.product, self.stated)).collect();
-        let mut atoms: Vec<String> = Vec::new();
-        for atom in untouched.iter().flat_map(|difference| difference.atoms()) {
-            let name = name(self.product, atom);
-            if !atoms.contains(&name) && atoms.len() < 64 {
-                atoms.push(name);
-            }
-        }
-        let message = format!("the stated answer differs where no arrow is: {}", words.join("; "));
+        let words = listed_words(self.product, self.stated, untouched.iter().copied());
+        let atoms = self.names_of(untouched.iter().copied());
+        let message = format!("the stated answer differs where no arrow is: {words}");
         findings.push(self.with_smiles(Finding::new(Name::BystanderChanged, message).about(atoms)));
     }
 
     /// Whether the answer is the start. Hydrogens that arrows drew out do not matter: they are compared by count.
-    fn is_start(&self) -> bool {
-        let start = &self.taken.start;
-        self.stated.atom_count() > 0
-            && self.compared.differences.omitted.is_empty()
-            && left_out(start, self.stated, self.own.labels, self.own.limit()).is_some()
+    fn is_start(&self, slip: Option<&Explanation>) -> bool {
+        if self.stated.is_empty() || !self.compared.differences.omitted.is_empty() {
+            return false;
+        }
+        // The search for a slip begins with the same question.
+        slip.is_some_and(|slip| slip.slips == [slips::Slip::AnswerNotRedrawn])
+            || left_out(&self.taken.start, self.stated, self.own.labels, self.own.limit()).is_some()
     }
 
     /// The structures as SMILES; the stated one with the labels of the atoms that its own stand for.
@@ -417,16 +427,32 @@ pub(super) fn species_words(structure: &Structure, species: &[Vec<AtomId>]) -> S
 /// The differences in words, the first few of them.
 pub(super) fn difference_words(product: &Structure, stated: &Structure, compared: &Compared) -> String {
     let Differences { list, stereo, .. } = &compared.differences;
-    let words = list.iter().map(|difference| difference.words(product, stated));
-    let mut words: Vec<String> = words.chain(stereo.iter().map(|own| own.words(product))).take(NAMED).collect();
+    let mut words = listed_words(product, stated, list);
+    let mut add = |more: &str| words.extend([if words.is_empty() { "" } else { "; " }, more]);
+    for own in stereo.iter().take(NAMED.saturating_sub(list.len())) {
+        add(&own.words(product));
+    }
     let left = (list.len() + stereo.len()).saturating_sub(NAMED);
     if left > 0 {
-        words.push(format!("and {left} more differences"));
+        add(&format!("and {left} more differences"));
     }
     if !compared.smallest {
-        words.push("(the search met its limit: a smaller difference may exist)".to_owned());
+        add("(the search met its limit: a smaller difference may exist)");
     }
-    words.join("; ")
+    words
+}
+
+/// Differences of atoms and bonds in words, the first few of them.
+fn listed_words<'d>(product: &Structure, stated: &Structure, list: impl IntoIterator<Item = &'d Difference>) -> String {
+    // Room for what most mismatches take.
+    let mut words = String::with_capacity(256);
+    for difference in list.into_iter().take(NAMED) {
+        if !words.is_empty() {
+            words.push_str("; ");
+        }
+        difference.add_words(&mut words, product, stated, &STATED);
+    }
+    words
 }
 
 /// The stated structure with the labels of the product where it has none of its own.

@@ -3,10 +3,10 @@
 use super::step::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
-use crate::compare::Compared;
+use crate::compare::{Compared, may_be_same};
 use crate::structure::canon::{Orders, Peel, mix};
-use crate::structure::skeleton::Skeleton;
-use crate::structure::{AtomId, Structure};
+use crate::structure::skeleton::{Node, folds_into};
+use crate::structure::{AtomId, Bond, BondId, Element, Structure};
 use std::cell::RefCell;
 
 /// Fingerprints of one item. Equal items have equal ones; different ones nearly never (64 bits).
@@ -59,6 +59,19 @@ pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
     digest
 }
 
+/// Whether the stated answer of one item may be the product of another, so that their fingerprints have to be held against each
+/// other.
+#[must_use]
+pub fn may_answer(stated: &[StepAudit], other: &[StepAudit]) -> bool {
+    match (stated, other) {
+        ([StepAudit { answer: Some(answer), .. }], [StepAudit { pushed: Some(pushed), .. }]) => {
+            may_be_same(answer, &pushed.product)
+        }
+        // What was worked out is not kept of every item.
+        _ => true,
+    }
+}
+
 /// The fingerprint of the product of an item that is one step.
 #[must_use]
 pub fn of_product(steps: &[StepAudit]) -> Option<u64> {
@@ -80,8 +93,10 @@ fn of_drawing(structure: &Structure) -> u64 {
 /// Digests drawings and questions, in buffers that it keeps.
 #[derive(Debug, Default)]
 struct Digester {
-    skeleton: Skeleton,
     peel: Peel,
+    nodes: Vec<Node>,
+    /// By atom: the node that stands for it, and whether the atom is a hydrogen that is counted there.
+    hosts: Vec<(u32, bool)>,
 }
 
 impl Digester {
@@ -95,20 +110,67 @@ impl Digester {
     /// Start and arrows.
     fn step(&mut self, start: &Structure, arrows: &[Arrow]) -> u64 {
         self.feed(start);
-        let Self { skeleton, peel } = self;
-        of_arrows(peel, arrows, |atom| (skeleton.host(atom), skeleton.is_folded(atom)))
+        let Self { peel, hosts, .. } = self;
+        of_arrows(peel, arrows, |atom| hosts[atom.index()])
     }
 
+    /// Gives a drawing for colouring, bond by bond and without the comparison view: neither species nor rings nor the neighbours of
+    /// an atom are asked for.
     fn feed(&mut self, structure: &Structure) {
-        let Self { skeleton, peel } = self;
-        // Neither species nor rings are asked for: colours find both.
-        skeleton.rebuild_bare(structure);
-        let orders = Orders::for_both(skeleton, skeleton);
-        peel.begin();
-        for node in 0..skeleton.len() {
-            let ends = skeleton.arcs(node).iter().map(|arc| (arc.to, orders.kind(arc.order)));
-            peel.node_with(node, orders.node_code(skeleton.node(node)), ends);
+        let any_folded = self.number_nodes(structure);
+        let Self { peel, nodes, hosts } = self;
+        let orders = Orders::of(structure);
+        let ends = |(_, a, b, bond): (BondId, AtomId, AtomId, Bond)| {
+            if bond.order == 0 || !any_folded {
+                return (bond.order > 0).then_some((a.index() as u32, b.index() as u32, bond.order));
+            }
+            let [(a, a_is_folded), (b, b_is_folded)] = [a, b].map(|end| hosts[end.index()]);
+            (!a_is_folded && !b_is_folded).then_some((a, b, bond.order))
+        };
+        if orders == Orders::Free {
+            for (a, b, order) in structure.bonds().filter_map(ends) {
+                for end in [a, b] {
+                    let pi = &mut nodes[end as usize].pi;
+                    *pi = pi.saturating_add(u16::from(order - 1));
+                }
+            }
         }
+        peel.begin();
+        for node in &*nodes {
+            peel.add_node(orders.node_code(node));
+        }
+        for (a, b, order) in structure.bonds().filter_map(ends) {
+            peel.add_bond(a, b, orders.kind(order));
+        }
+    }
+
+    /// Numbers the nodes of a drawing, and counts hydrogens at the atoms that they are counted at; says whether there are any.
+    fn number_nodes(&mut self, structure: &Structure) -> bool {
+        let Self { nodes, hosts, .. } = self;
+        nodes.clear();
+        hosts.clear();
+        let mut any_folded = false;
+        for (id, atom) in structure.atoms() {
+            let is_folded = atom.element == Element::HYDROGEN && folds_into(structure, id).is_some();
+            hosts.push((nodes.len() as u32, is_folded));
+            any_folded |= is_folded;
+            if !is_folded {
+                nodes.push(Node::of(atom));
+            }
+        }
+        if !any_folded {
+            return false;
+        }
+        for id in structure.atom_ids() {
+            let (_, is_folded) = hosts[id.index()];
+            if let (true, Some(host)) = (is_folded, folds_into(structure, id)) {
+                let (host, _) = hosts[host.index()];
+                hosts[id.index()].0 = host;
+                let count = &mut nodes[host as usize].hydrogens;
+                *count = count.saturating_add(1);
+            }
+        }
+        true
     }
 }
 

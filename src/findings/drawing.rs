@@ -247,7 +247,7 @@ pub(super) fn names(structure: &Structure, atoms: &[AtomId]) -> Vec<String> {
 
 /// The label of an atom, or its position.
 pub(super) fn name(structure: &Structure, atom: AtomId) -> String {
-    structure.label(atom).map_or_else(|| (atom.index() + 1).to_string(), |label| label.to_string())
+    structure.label_text(atom)
 }
 
 fn position(structure: &Structure, atom: AtomId) -> String {

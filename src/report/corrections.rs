@@ -1,12 +1,13 @@
 //! `corrections.csv`: what fields should say, one row a field, for `keyassay amend`; beside it `corrections.files.csv`, which
 //! says what the files were when they were audited.
 
-use super::csv::write_row;
-use super::file::WholeFile;
+use super::number;
+use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::Correction;
+use smallvec::SmallVec;
 use std::borrow::Cow;
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// The columns of `corrections.csv`, in order.
@@ -25,7 +26,7 @@ pub fn files_beside(corrections: &Path) -> PathBuf {
 /// Writes `corrections.csv` and `corrections.files.csv`.
 pub struct CorrectionsReport {
     folder: PathBuf,
-    writer: csv::Writer<WholeFile>,
+    table: Table,
 }
 
 impl CorrectionsReport {
@@ -34,9 +35,7 @@ impl CorrectionsReport {
     /// # Errors
     /// The file cannot be created.
     pub fn create(folder: &Path) -> io::Result<Self> {
-        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join(NAME))?);
-        writer.write_record(COLUMNS)?;
-        Ok(Self { folder: folder.to_owned(), writer })
+        Ok(Self { folder: folder.to_owned(), table: Table::create(&folder.join(NAME), &COLUMNS)? })
     }
 }
 
@@ -45,9 +44,9 @@ impl CorrectionsReport {
 pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow<'a, str>; 9] {
     [
         (*item.file).into(),
-        item.line.to_string().into(),
+        number(item.line).into(),
         item.id.as_str().into(),
-        if step == 0 { "".into() } else { step.to_string().into() },
+        if step == 0 { "".into() } else { number(step).into() },
         correction.field.name().into(),
         correction.stated.as_str().into(),
         correction.proposed.as_str().into(),
@@ -58,31 +57,25 @@ pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow
 
 impl Reporter for CorrectionsReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
-        let mut written: Vec<(u32, &Correction)> = Vec::new();
+        let mut written: SmallVec<[(u32, &Correction); 2]> = SmallVec::new();
         for finding in &item.findings {
             let Some(fix) = &finding.fix else { continue };
             // A mismatch and the finding that explains it may propose the same: one field is corrected once.
             if written.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
                 continue;
             }
-            write_row(&mut self.writer, &row(item, finding.step, fix))?;
+            self.table.row(&row(item, finding.step, fix))?;
             written.push((finding.step, fix));
         }
         Ok(())
     }
 
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
-        self.writer.flush()?;
-        // The csv writer keeps its inner writer: it is finished in place.
-        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()?;
-        let mut files = WholeFile::create(&files_beside(&self.folder.join(NAME)))?;
-        let mut list = csv::WriterBuilder::new().from_writer(Vec::new());
-        list.write_record(FILE_COLUMNS)?;
+        self.table.finish()?;
+        let mut files = Table::create(&files_beside(&self.folder.join(NAME)), &FILE_COLUMNS)?;
         for (name, mark) in &summary.marks {
-            write_row(&mut list, &[name.as_str(), &mark.bytes().to_string(), &mark.to_string()])?;
+            files.row(&[name.as_str(), &mark.bytes().to_string(), &mark.to_string()])?;
         }
-        files.write_all(&list.into_inner().map_err(csv::IntoInnerError::into_error)?)?;
         files.finish()
     }
 }

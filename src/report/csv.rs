@@ -1,6 +1,6 @@
 //! `audit.csv`: one row a finding.
 
-use super::file::WholeFile;
+use super::table::Table;
 use super::{COLUMNS, row};
 use crate::audit::{Audited, Reporter, Summary};
 use std::borrow::Cow;
@@ -9,7 +9,7 @@ use std::path::Path;
 
 /// Writes `audit.csv`.
 pub struct CsvReport {
-    writer: csv::Writer<WholeFile>,
+    table: Table,
 }
 
 impl CsvReport {
@@ -18,34 +18,21 @@ impl CsvReport {
     /// # Errors
     /// The file cannot be created.
     pub fn create(folder: &Path) -> io::Result<Self> {
-        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join("audit.csv"))?);
-        writer.write_record(COLUMNS)?;
-        Ok(Self { writer })
+        Ok(Self { table: Table::create(&folder.join("audit.csv"), &COLUMNS)? })
     }
 }
 
 impl Reporter for CsvReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
-            write_row(&mut self.writer, &row(item, finding))?;
+            self.table.row(&row(item, finding))?;
         }
         Ok(())
     }
 
     fn finish(&mut self, _summary: &Summary) -> io::Result<()> {
-        self.writer.flush()?;
-        // The csv writer keeps its inner writer: it is finished in place.
-        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()
+        self.table.finish()
     }
-}
-
-/// Writes one row of [`harmless`] cells.
-pub(super) fn write_row<W: io::Write>(writer: &mut csv::Writer<W>, cells: &[impl AsRef<str>]) -> csv::Result<()> {
-    for cell in cells {
-        writer.write_field(&*harmless(cell.as_ref()))?;
-    }
-    writer.write_record(None::<&[u8]>)
 }
 
 /// A cell that a spreadsheet does not take for a formula.
@@ -55,8 +42,10 @@ pub(super) fn write_row<W: io::Write>(writer: &mut csv::Writer<W>, cells: &[impl
 /// apostrophe away always gives the cell back. SMILES begin with a letter or a bracket and are never touched.
 #[must_use]
 pub fn harmless(cell: &str) -> Cow<'_, str> {
-    let risky = cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@', '\t', '\r']);
-    if risky { format!("'{cell}").into() } else { cell.into() }
+    let is_risky = |cell: &str| cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    // Nearly every cell shows by its first character that it is none.
+    let may_be = cell.as_bytes().first().is_some_and(|first| !first.is_ascii_alphanumeric() && *first != b'[');
+    if may_be && is_risky(cell.trim_start_matches('\'')) { format!("'{cell}").into() } else { cell.into() }
 }
 
 /// Takes back what [`harmless`] did to a cell.

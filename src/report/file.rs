@@ -42,12 +42,6 @@ impl WholeFile {
         Ok(whole)
     }
 
-    /// A file that is finished already, to stand where a finished one was.
-    #[must_use]
-    pub fn closed() -> Self {
-        Self { path: PathBuf::new(), temporary: None, writer: None }
-    }
-
     /// The path that the file will have.
     #[must_use]
     pub fn path(&self) -> &Path {

@@ -1,7 +1,6 @@
 //! A list of known findings as `keyassay audit --write-known` starts one.
 
-use super::csv::write_row;
-use super::file::WholeFile;
+use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::findings::{Name, Severity};
 use crate::known::COLUMNS;
@@ -14,7 +13,7 @@ pub const REASON: &str = "found by the first audit, to be looked at";
 
 /// Writes the list: one row for each item and finding.
 pub struct KnownReport {
-    writer: csv::Writer<WholeFile>,
+    table: Table,
     threshold: Severity,
     /// What has a row: the list is read only if each has one.
     rows: FxHashSet<(String, Name)>,
@@ -27,9 +26,7 @@ impl KnownReport {
     /// # Errors
     /// The file cannot be created.
     pub fn create(path: &Path, threshold: Severity) -> io::Result<Self> {
-        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(path)?);
-        writer.write_record(COLUMNS)?;
-        Ok(Self { writer, threshold, rows: FxHashSet::default(), written: 0 })
+        Ok(Self { table: Table::create(path, &COLUMNS)?, threshold, rows: FxHashSet::default(), written: 0 })
     }
 
     /// Rows written.
@@ -50,7 +47,7 @@ impl Reporter for KnownReport {
                 Some(own) => (own.reason.as_str(), own.until.as_str()),
                 None => (REASON, ""),
             };
-            write_row(&mut self.writer, &[item.id.as_str(), finding.name.entry().name, reason, until])?;
+            self.table.row(&[item.id.as_str(), finding.name.entry().name, reason, until])?;
             self.written += 1;
         }
         Ok(())
@@ -62,9 +59,6 @@ impl Reporter for KnownReport {
             self.written = 0;
             return Ok(());
         }
-        self.writer.flush()?;
-        // The csv writer keeps its inner writer: it is finished in place.
-        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()
+        self.table.finish()
     }
 }

@@ -11,10 +11,12 @@ pub mod place;
 pub mod sarif;
 pub mod since;
 pub mod stage;
+mod table;
 pub mod terminal;
 
 use crate::audit::Audited;
 use crate::findings::Finding;
+use crate::source::add_number;
 use std::borrow::Cow;
 
 /// The columns of `audit.csv` and the keys of a finding in `audit.json`, in order.
@@ -38,9 +40,9 @@ pub const COLUMNS: [&str; 12] = [
 pub fn row<'a>(item: &'a Audited, finding: &'a Finding) -> [Cow<'a, str>; 12] {
     [
         (*item.file).into(),
-        item.line.to_string().into(),
+        number(item.line).into(),
         item.id.as_str().into(),
-        if finding.step == 0 { "".into() } else { finding.step.to_string().into() },
+        if finding.step == 0 { "".into() } else { number(finding.step).into() },
         finding.severity.name().into(),
         finding.name.entry().name.into(),
         match finding.atoms.as_slice() {
@@ -53,6 +55,13 @@ pub fn row<'a>(item: &'a Audited, finding: &'a Finding) -> [Cow<'a, str>; 12] {
         finding.slip.as_str().into(),
         finding.correction.as_str().into(),
     ]
+}
+
+/// A number as a cell.
+fn number(number: u32) -> String {
+    let mut text = String::with_capacity(10);
+    add_number(&mut text, number.into());
+    text
 }
 
 /// The sentence, with the place of its fault where it is about a text: the item may have begun lines before.

@@ -1,7 +1,6 @@
 //! What has changed since an earlier audit: `changes.csv`, and how many findings are new, gone and unchanged.
 
-use super::csv::write_row;
-use super::file::WholeFile;
+use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
 use rustc_hash::{FxHashMap, FxHasher};
 use serde::Deserialize;
@@ -50,7 +49,7 @@ fn number_of(item: &str, step: &str, finding: &str) -> u64 {
 
 /// Compares an audit with an earlier one, and writes `changes.csv`.
 pub struct SinceReport {
-    writer: csv::Writer<WholeFile>,
+    table: Table,
     /// Findings of the earlier audit in their order; `None` once they are met.
     earlier: Vec<Option<Earlier>>,
     /// Their places by number, the first ones last.
@@ -72,10 +71,9 @@ impl SinceReport {
         for (at, own) in findings.iter().enumerate().rev() {
             places.entry(number_of(&own.item, &own.step(), &own.finding)).or_default().push(at as u32);
         }
-        let mut writer = csv::WriterBuilder::new().from_writer(WholeFile::create(&folder.join("changes.csv"))?);
-        writer.write_record(COLUMNS)?;
+        let table = Table::create(&folder.join("changes.csv"), &COLUMNS)?;
         let earlier = findings.into_iter().map(Some).collect();
-        Ok(Self { writer, earlier, places, new: 0, gone: 0, unchanged: 0 })
+        Ok(Self { table, earlier, places, new: 0, gone: 0, unchanged: 0 })
     }
 
     /// Takes the first finding of the earlier audit that is this one, if there is one left.
@@ -107,7 +105,7 @@ impl Reporter for SinceReport {
             self.new += 1;
             let line = item.line.to_string();
             let row = ["new", &item.file, &line, &item.id, &step, name, &finding.message];
-            write_row(&mut self.writer, &row)?;
+            self.table.row(&row)?;
         }
         Ok(())
     }
@@ -122,12 +120,9 @@ impl Reporter for SinceReport {
             let line = if old.line.is_null() { String::new() } else { old.line.to_string() };
             let step = old.step();
             let row = ["gone", &old.file, &line, &old.item, &step, &old.finding, &old.message];
-            write_row(&mut self.writer, &row)?;
+            self.table.row(&row)?;
         }
-        self.writer.flush()?;
-        // The csv writer keeps its inner writer: it is finished in place.
-        let done = csv::WriterBuilder::new().from_writer(WholeFile::closed());
-        std::mem::replace(&mut self.writer, done).into_inner().map_err(csv::IntoInnerError::into_error)?.finish()
+        self.table.finish()
     }
 }
 

@@ -60,7 +60,8 @@ fn write_ranked(
     centres.sort_by_key(|centre| centre.atom);
     // Room for what most atoms take with a label.
     let out = Vec::with_capacity(8 * plan.tokens.len());
-    let mut writer = Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new() };
+    let mut writer =
+        Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
     writer.run();
     let out = writer.out;
     PLAN.set(plan);
@@ -79,33 +80,36 @@ struct Writer<'a> {
     out: Vec<u8>,
     /// Ring numbers in use, by number.
     open: Vec<Option<BondId>>,
+    /// Ring bonds that have opened and closed so far.
+    opened: usize,
+    closed: usize,
 }
 
 impl Writer<'_> {
     fn run(&mut self) {
-        for token in &self.plan.tokens {
+        for (place, token) in (1..).zip(&self.plan.tokens) {
             match *token {
                 Token::Dot => self.out.push(b'.'),
                 Token::Open => self.out.push(b'('),
                 Token::Close => self.out.push(b')'),
-                Token::Atom(at) => self.atom(self.plan.seen(at)),
+                Token::Atom(at) => self.atom(self.plan.seen(at), place),
             }
         }
     }
 
-    fn atom(&mut self, Seen { atom, bond, .. }: Seen) {
+    fn atom(&mut self, Seen { atom, bond, .. }: Seen, place: u32) {
         if let Some(bond) = bond {
             self.bond(bond);
         }
         self.atom_symbol(atom);
         let plan = self.plan;
-        for bond in plan.closes(atom) {
+        while let Some(bond) = plan.next_close(&mut self.closed, place) {
             if let Some(number) = self.open.iter().position(|open| *open == Some(bond)) {
                 self.open[number] = None;
                 self.ring_number(number);
             }
         }
-        for bond in plan.opens(atom) {
+        while let Some(bond) = plan.next_open(&mut self.opened, place) {
             self.bond(bond);
             let number = (1..self.open.len()).find(|number| self.open[*number].is_none());
             let number = number.unwrap_or(self.open.len().max(1));
@@ -196,13 +200,15 @@ impl Writer<'_> {
 
     /// Writes a number. Formatting by the library costs more than all the rest.
     fn number(&mut self, number: u32) {
-        if number >= 10 {
-            if number >= 100 {
+        let digit = |of: u32| b'0' + (of % 10) as u8;
+        match number {
+            0..10 => self.out.push(digit(number)),
+            10..100 => self.out.extend_from_slice(&[digit(number / 10), digit(number)]),
+            _ => {
                 self.number(number / 100);
+                self.out.extend_from_slice(&[digit(number / 10), digit(number)]);
             }
-            self.out.push(b'0' + (number / 10 % 10) as u8);
         }
-        self.out.push(b'0' + (number % 10) as u8);
     }
 
     fn hydrogens_are_implied(&self, id: AtomId) -> bool {

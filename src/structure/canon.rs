@@ -13,6 +13,8 @@ mod peel;
 pub use form::{Canonical, canonical};
 pub(crate) use peel::Peel;
 
+use super::Structure;
+use super::localise::{Role, role};
 use super::skeleton::{Arc, Node, Skeleton};
 use std::ops::Range;
 
@@ -41,6 +43,18 @@ impl Orders {
             Self::Free
         } else {
             Self::Drawn
+        }
+    }
+
+    /// The same for one drawing.
+    pub(crate) fn of(structure: &Structure) -> Self {
+        let free = || structure.bonds().filter(|(.., bond)| bond.aromatic && bond.order > 0);
+        if free().next().is_none() {
+            Self::Drawn
+        } else if free().any(|(_, a, b, _)| [a, b].into_iter().any(|end| role(structure, end) == Role::May)) {
+            Self::Loose
+        } else {
+            Self::Free
         }
     }
 

@@ -1,6 +1,7 @@
 //! Labels: the names by which arrows and answers speak of atoms.
 
 use super::{AtomId, Structure};
+use crate::source::add_number;
 use rustc_hash::FxHashMap;
 use std::fmt;
 
@@ -56,7 +57,22 @@ impl Structure {
         if let Some(class) = self.atom(atom).class {
             return Some(Label::Number(class));
         }
-        self.names.get(atom.index()).filter(|name| !name.is_empty()).map(|name| Label::Name(name.clone()))
+        self.name(atom).map(|name| Label::Name(name.into()))
+    }
+
+    /// The label of an atom as a text, or its position where it has none.
+    pub(crate) fn label_text(&self, atom: AtomId) -> String {
+        let mut text = String::with_capacity(8);
+        match (self.atom(atom).class, self.name(atom)) {
+            (Some(number), _) => add_number(&mut text, number.into()),
+            (None, Some(name)) => text.push_str(name),
+            (None, None) => add_number(&mut text, atom.index() as u64 + 1),
+        }
+        text
+    }
+
+    fn name(&self, atom: AtomId) -> Option<&str> {
+        self.names.get(atom.index()).filter(|name| !name.is_empty()).map(|name| &**name)
     }
 
     /// Whether any atom has a label.
@@ -87,11 +103,24 @@ impl Structure {
     /// How messages call an atom: element and label (`C4`), or element and position where it has no label (`C#4`).
     #[must_use]
     pub fn call(&self, atom: AtomId) -> String {
+        let mut text = String::with_capacity(8);
+        self.add_call(&mut text, atom);
+        text
+    }
+
+    /// Adds to a text how messages call an atom.
+    pub(crate) fn add_call(&self, text: &mut String, atom: AtomId) {
         let symbol = self.atom(atom).element.symbol();
-        match self.label(atom) {
-            Some(Label::Number(number)) => format!("{symbol}{number}"),
-            Some(Label::Name(name)) => name.into(),
-            None => format!("{symbol}#{}", atom.index() + 1),
+        match (self.atom(atom).class, self.name(atom)) {
+            (Some(number), _) => {
+                text.push_str(symbol);
+                add_number(text, number.into());
+            }
+            (None, Some(name)) => text.push_str(name),
+            (None, None) => {
+                text.extend([symbol, "#"]);
+                add_number(text, atom.index() as u64 + 1);
+            }
         }
     }
 }

@@ -25,6 +25,13 @@ pub struct Node {
 }
 
 impl Node {
+    /// An atom by itself: no drawn hydrogens are counted yet, and no bonds.
+    #[inline]
+    pub(crate) fn of(atom: &Atom) -> Self {
+        let Atom { element, isotope, charge, hydrogens, unpaired, .. } = *atom;
+        Self { element, isotope, charge, hydrogens, unpaired, pi: 0 }
+    }
+
     /// Whether two atoms may stand for each other. Unpaired electrons count only where both drawings state them, and
     /// `pi` does not count: bonds are compared by themselves.
     #[must_use]
@@ -112,30 +119,6 @@ impl Scratch {
     fn is_folded(&self, atom: u32) -> bool {
         self.fold.get(atom as usize).is_some_and(|fold| *fold != STAYS)
     }
-
-    /// Numbers the species from 0 by their first atoms and gives their number.
-    fn number_species(&mut self, structure: &Structure) -> u32 {
-        let of = &mut self.root;
-        of.clear();
-        of.extend(0..structure.atom_count() as u32);
-        for (_, a, b, bond) in structure.bonds() {
-            if bond.order > 0 {
-                join(of, a.index() as u32, b.index() as u32);
-            }
-        }
-        // `join` keeps the earlier atom as root, so a species is met first at its root.
-        let mut count = 0;
-        for at in 0..of.len() {
-            let up = of[at] as usize;
-            of[at] = if up == at {
-                count += 1;
-                count - 1
-            } else {
-                of[up]
-            };
-        }
-        count
-    }
 }
 
 /// So many bonds are looked through from either end.
@@ -157,7 +140,7 @@ impl Skeleton {
     /// Turns this into the view of another drawing, reusing its memory.
     pub fn rebuild(&mut self, structure: &Structure) {
         self.fold_hydrogens(structure);
-        let species = self.scratch.number_species(structure);
+        let species = number_species(structure, &mut self.scratch.root);
         self.place_nodes(structure, species);
         self.add_arcs(structure);
         self.mark_rings();
@@ -315,7 +298,7 @@ impl Skeleton {
         if fold.is_empty() && root.is_sorted() {
             // The nodes are the atoms in their order.
             nodes.clear();
-            nodes.extend(structure.atoms().map(|(_, atom)| node_of(atom)));
+            nodes.extend(structure.atoms().map(|(_, atom)| Node::of(atom)));
             atoms.clear();
             atoms.extend(structure.atom_ids());
             hosts.clear();
@@ -330,7 +313,7 @@ impl Skeleton {
         for ((id, atom), species) in structure.atoms().zip(&*root) {
             if fold.get(id.index()).is_none_or(|fold| *fold == STAYS) {
                 let next = &mut counts[*species as usize];
-                nodes[*next as usize] = node_of(atom);
+                nodes[*next as usize] = Node::of(atom);
                 atoms[*next as usize] = id;
                 hosts[id.index()] = *next;
                 *next += 1;
@@ -446,9 +429,20 @@ impl Skeleton {
 
 const EMPTY: Node = Node { element: Element::ANY, isotope: None, charge: 0, hydrogens: 0, unpaired: None, pi: 0 };
 
-fn node_of(atom: &Atom) -> Node {
-    let Atom { element, isotope, charge, hydrogens, unpaired, .. } = *atom;
-    Node { element, isotope, charge, hydrogens, unpaired, pi: 0 }
+/// The atom at which a drawn hydrogen is counted, as the view counts it; `None` for an atom that stays a node.
+pub(crate) fn folds_into(structure: &Structure, id: AtomId) -> Option<AtomId> {
+    if !is_plain_hydrogen(structure.atom(id)) {
+        return None;
+    }
+    let bonds = structure.neighbours(id).map(|(next, bond)| (next, structure.bond(bond)));
+    let mut bonds = bonds.filter(|(_, bond)| bond.order > 0);
+    match (bonds.next(), bonds.next()) {
+        (Some((host, bond)), None) => {
+            let folds = bond.order == 1 && !bond.aromatic && structure.atom(host).element != Element::HYDROGEN;
+            folds.then_some(host)
+        }
+        _ => None,
+    }
 }
 
 fn is_plain_hydrogen(atom: &Atom) -> bool {
@@ -457,6 +451,29 @@ fn is_plain_hydrogen(atom: &Atom) -> bool {
         && atom.charge == 0
         && atom.hydrogens == 0
         && atom.unpaired.unwrap_or(0) == 0
+}
+
+/// Writes down the species of each atom, numbered from 0 by their first atoms, and gives their number.
+pub(crate) fn number_species(structure: &Structure, of: &mut Vec<u32>) -> u32 {
+    of.clear();
+    of.extend(0..structure.atom_count() as u32);
+    for (_, a, b, bond) in structure.bonds() {
+        if bond.order > 0 {
+            join(of, a.index() as u32, b.index() as u32);
+        }
+    }
+    // `join` keeps the earlier atom as root, so a species is met first at its root.
+    let mut count = 0;
+    for at in 0..of.len() {
+        let up = of[at] as usize;
+        of[at] = if up == at {
+            count += 1;
+            count - 1
+        } else {
+            of[up]
+        };
+    }
+    count
 }
 
 /// Joins the species of two atoms; the earlier root stays.

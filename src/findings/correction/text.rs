@@ -5,6 +5,7 @@ use super::Mismatch;
 use crate::compare::difference::is_folded;
 use crate::compare::{Compared, Labelled};
 use crate::smiles::{self, Labels};
+use crate::structure::skeleton::number_species;
 use crate::structure::{AtomId, BondId, Label, LabelIndex, Structure};
 use std::borrow::Cow;
 use std::cell::OnceCell;
@@ -47,23 +48,26 @@ struct Shape<'a> {
 
 impl<'a> Shape<'a> {
     fn of(product: &'a Structure, stated: &Structure, compared: &Compared, drawn: usize, omits: bool) -> Self {
-        let mut left_out = vec![false; product.atom_count()];
-        for atom in compared.differences.omitted.iter().flatten().filter(|_| omits) {
+        let omitted = if omits { &compared.differences.omitted[..] } else { &[] };
+        let mut left_out = if omitted.is_empty() { Vec::new() } else { vec![false; product.atom_count()] };
+        for atom in omitted.iter().flatten() {
             left_out[atom.index()] = true;
         }
+        let is_left_out = |atom: AtomId| left_out.get(atom.index()).is_some_and(|own| *own);
         let draws_hydrogens = || stated.atom_ids().any(|atom| is_folded(stated, atom));
         let drawn = if drawn < product.atom_count() && draws_hydrogens() { product.atom_count() } else { drawn };
         let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
-        let (species, count) = product.species();
+        let mut species = Vec::with_capacity(product.atom_count());
+        let count = number_species(product, &mut species);
         let in_stated = in_stated(product, stated, compared);
         let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
-        let mut first = vec![usize::MAX; count];
+        let mut first = vec![usize::MAX; count as usize];
         let mut order: Vec<(usize, u32, usize, AtomId)> = Vec::with_capacity(product.atom_count());
         for atom in product.atom_ids() {
             let (species, place) = (species[atom.index()], place(atom));
             let own = &mut first[species as usize];
             *own = place.min(*own);
-            if !left_out[atom.index()] && !is_drawn_out(atom) {
+            if !is_left_out(atom) && !is_drawn_out(atom) {
                 order.push((0, species, place, atom));
             }
         }

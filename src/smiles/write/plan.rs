@@ -34,10 +34,14 @@ pub(super) const UNSEEN: u32 = u32::MAX;
 struct Rings(Vec<(u32, u32, BondId)>);
 
 impl Rings {
+    /// The next one, if it is at a place; places are gone through in the order of the text.
+    fn next(&self, cursor: &mut usize, place: u32) -> Option<BondId> {
+        let ring = self.0.get(*cursor).filter(|ring| ring.0 == place)?;
+        *cursor += 1;
+        Some(ring.2)
+    }
+
     fn at(&self, place: u32) -> &[(u32, u32, BondId)] {
-        if self.0.is_empty() {
-            return &[];
-        }
         let from = self.0.partition_point(|ring| ring.0 < place);
         let count = self.0[from..].iter().take_while(|ring| ring.0 == place).count();
         &self.0[from..from + count]
@@ -109,20 +113,25 @@ impl Plan {
         stack.push(Token::Atom(root));
         while let Some(token) = stack.pop() {
             tokens.push(token);
-            let Token::Atom(at) = token else { continue };
-            let own = &seen[at as usize];
-            position[own.atom.index()] = tokens.len() as u32;
-            let end = at + own.below;
-            let mut child = at + 1;
+            let Token::Atom(mut at) = token else { continue };
+            let end = loop {
+                let own = &seen[at as usize];
+                position[own.atom.index()] = tokens.len() as u32;
+                let end = at + own.below;
+                at += 1;
+                // A chain goes on without branches.
+                match seen.get(at as usize) {
+                    Some(only) if at < end && at + only.below == end => tokens.push(Token::Atom(at)),
+                    _ => break end,
+                }
+            };
             children.clear();
-            while child < end {
-                children.push(child);
-                child += seen[child as usize].below;
+            while at < end {
+                children.push(at);
+                at += seen[at as usize].below;
             }
-            if children.len() > 1 {
-                // The largest branch last.
-                children.sort_unstable_by_key(|child| (seen[*child as usize].below, *child));
-            }
+            // The largest branch last.
+            children.sort_unstable_by_key(|child| (seen[*child as usize].below, *child));
             let Some((main, branches)) = children.split_last() else { continue };
             stack.push(Token::Atom(*main));
             for branch in branches.iter().rev() {
@@ -142,6 +151,15 @@ impl Plan {
         }
         self.opens.0.sort_unstable();
         self.closes.0.sort_unstable();
+    }
+
+    /// The next ring bond that opens at a place of the text, and the next one that closes there.
+    pub(super) fn next_open(&self, cursor: &mut usize, place: u32) -> Option<BondId> {
+        self.opens.next(cursor, place)
+    }
+
+    pub(super) fn next_close(&self, cursor: &mut usize, place: u32) -> Option<BondId> {
+        self.closes.next(cursor, place)
     }
 
     /// The ring bonds that open at an atom, in the order of the text.

@@ -105,6 +105,24 @@ impl Peel {
         self.nodes.push(Node { sum: mix(code), degree, layer: NEVER, near, kind: all });
     }
 
+    /// Adds a node whose bonds come later.
+    #[inline]
+    pub(crate) fn add_node(&mut self, code: u64) {
+        self.nodes.push(Node { sum: mix(code), degree: 0, layer: NEVER, near: 0, kind: 0 });
+    }
+
+    /// Adds a bond between two nodes that were added.
+    #[inline]
+    pub(crate) fn add_bond(&mut self, a: u32, b: u32, kind: u32) {
+        for (own, other) in [(a, b), (b, a)] {
+            let node = &mut self.nodes[own as usize];
+            node.degree += 1;
+            node.near ^= other;
+            node.kind ^= kind;
+        }
+        self.bonds.push(Bond { ends: [a.min(b), a.max(b)], kind });
+    }
+
     /// Adds to what a node is by itself.
     #[inline]
     pub(crate) fn seed(&mut self, node: u32, seed: u64) {
