@@ -40,20 +40,17 @@ impl Correspond {
     pub fn closest(&mut self, question: &Question<'_>, differ: bool) -> Closest {
         let Question { computed, stated, pairs, limit, .. } = *question;
         let mut map = Map::new(stated, computed);
-        let mut locked: [Vec<bool>; 2] = [stated, computed].map(|side| vec![false; side.len() as usize]);
         for (computed, stated) in pairs {
             if map.image(*stated) == NONE && map.source(*computed) == NONE {
                 map.assign(*stated, *computed);
-                locked[0][*stated as usize] = true;
-                locked[1][*computed as usize] = true;
             }
         }
         let mut left = limit.max(16 * u64::from(computed.len() + stated.len()));
-        let open_at_first = unlocked(&locked);
+        let open_at_first = map.unmatched();
         // Two species that are equal would be equal drawings.
         let may_have_equal = !differ || computed.species_count() > 1 || stated.species_count() > 1;
-        let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut locked, &mut left);
-        let open_now = any_equal.then(|| unlocked(&locked));
+        let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut left);
+        let open_now = any_equal.then(|| map.unmatched());
         let mut search = Search { open: Open::new(&map, open_now.as_ref().unwrap_or(&open_at_first)), left };
         let (map, cost, proven) = search.run(map);
         let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
@@ -63,14 +60,8 @@ impl Correspond {
         Closest { image, cost, smallest }
     }
 
-    /// Pairs and locks species that are equal. Says whether there were any.
-    fn pair_equal_species(
-        &mut self,
-        question: &Question<'_>,
-        map: &mut Map<'_>,
-        locked: &mut [Vec<bool>; 2],
-        left: &mut u64,
-    ) -> bool {
+    /// Pairs species that are equal. Says whether there were any.
+    fn pair_equal_species(&mut self, question: &Question<'_>, map: &mut Map<'_>, left: &mut u64) -> bool {
         let Question { computed, stated, .. } = *question;
         self.colour(question);
         let pairs = self.species_of_equal_print(computed, stated);
@@ -82,19 +73,11 @@ impl Correspond {
             }
             any = true;
             for node in stated.species(from) {
-                let image = image[node as usize];
-                map.assign(node, image);
-                locked[0][node as usize] = true;
-                locked[1][image as usize] = true;
+                map.assign(node, image[node as usize]);
             }
         }
         any
     }
-}
-
-fn unlocked(locked: &[Vec<bool>; 2]) -> [Vec<u32>; 2] {
-    let open = |side: &Vec<bool>| (0..).zip(side).filter(|(_, locked)| !**locked).map(|(node, _)| node).collect();
-    [open(&locked[0]), open(&locked[1])]
 }
 
 struct Search<'a> {

@@ -26,8 +26,11 @@ pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -
     }
     // Every species that could be left out has an atom, so that here none is.
     of_computed != of_stated || {
-        let any_order = computed.is_delocalised() || stated.is_delocalised();
-        bonds(computed, any_order) != bonds(stated, any_order)
+        let bonds = Bonds {
+            any_order: computed.is_delocalised() || stated.is_delocalised(),
+            count_hydrogens: !draws_hydrogens(computed) && !draws_hydrogens(stated),
+        };
+        bonds.sum(computed) != bonds.sum(stated)
     }
 }
 
@@ -66,26 +69,45 @@ fn atoms(structure: &Structure) -> Atoms {
             continue;
         }
         sums.count += 1;
-        let kind = u64::from(atom.element.number())
-            | u64::from(atom.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
-            | u64::from(atom.charge.cast_unsigned()) << 24;
-        sums.kinds = sums.kinds.wrapping_add(mix(kind));
+        sums.kinds = sums.kinds.wrapping_add(mix(kind(atom)));
     }
     sums
 }
 
-/// The bonds between atoms that are counted. Where orders may be the tool's choice, 1 and 2 are not told apart.
-fn bonds(structure: &Structure, any_order: bool) -> u64 {
-    let mut sum: u64 = 0;
-    for (_, a, b, bond) in structure.bonds() {
-        let (a, b) = (structure.atom(a), structure.atom(b));
-        if bond.order == 0 || is_hydrogen(a) || is_hydrogen(b) {
-            continue;
+/// Element, isotope and charge.
+fn kind(atom: &Atom) -> u64 {
+    u64::from(atom.element.number())
+        | u64::from(atom.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
+        | u64::from(atom.charge.cast_unsigned()) << 24
+}
+
+fn draws_hydrogens(structure: &Structure) -> bool {
+    structure.atoms().any(|(_, atom)| is_hydrogen(atom))
+}
+
+/// What is told apart of the bonds between atoms that are counted, beside the kinds of their atoms.
+struct Bonds {
+    /// Orders may be the tool's choice: 1 and 2 are one.
+    any_order: bool,
+    /// No hydrogens are drawn, so that the atoms' counts say all.
+    count_hydrogens: bool,
+}
+
+impl Bonds {
+    fn sum(&self, structure: &Structure) -> u64 {
+        let mut sum: u64 = 0;
+        for (_, a, b, bond) in structure.bonds() {
+            let (a, b) = (structure.atom(a), structure.atom(b));
+            if bond.order == 0 || (!self.count_hydrogens && (is_hydrogen(a) || is_hydrogen(b))) {
+                continue;
+            }
+            let order = if self.any_order { bond.order.max(2) } else { bond.order };
+            let end = |atom: &Atom| {
+                let hydrogens = if self.count_hydrogens { u64::from(atom.hydrogens) } else { 0 };
+                mix(kind(atom) | hydrogens << 40)
+            };
+            sum = sum.wrapping_add(mix(end(a).wrapping_add(end(b)) ^ u64::from(order)));
         }
-        let order = if any_order { bond.order.max(2) } else { bond.order };
-        let (a, b) = (a.element.number(), b.element.number());
-        let kind = u64::from(order) | u64::from(a.min(b)) << 8 | u64::from(a.max(b)) << 16;
-        sum = sum.wrapping_add(mix(kind));
+        sum
     }
-    sum
 }

@@ -392,13 +392,18 @@ impl Skeleton {
 
     /// Whether some atom with a delocalised bond may have a double bond of the system or not.
     fn has_loose(&self) -> bool {
+        // The atoms of a system are mostly like the one before.
+        let mut before = None;
         (0..self.len()).any(|node| {
             let arcs = self.arcs(node);
+            if !arcs.iter().any(|arc| arc.free) {
+                return false;
+            }
             let Node { element, charge, hydrogens, unpaired, .. } = self.nodes[node as usize];
             let orders = arcs.iter().map(|arc| if arc.free { 1 } else { i32::from(arc.order) });
-            arcs.iter().any(|arc| arc.free)
-                && role_by_count(element, i32::from(charge), orders.sum::<i32>() + i32::from(hydrogens), unpaired)
-                    == Role::May
+            let own = (element, i32::from(charge), orders.sum::<i32>() + i32::from(hydrogens), unpaired);
+            let is_new = before.replace(own) != Some(own);
+            is_new && role_by_count(own.0, own.1, own.2, own.3) == Role::May
         })
     }
 

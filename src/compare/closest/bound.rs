@@ -3,7 +3,7 @@
 //! [`least`] counts once; [`Bound`] keeps the count while nodes are decided and undone.
 
 use super::NONE;
-use super::cost::{ELEMENT, Map, ORDER, PROPERTY};
+use super::cost::{ELEMENT, Map, ORDER, PROPERTY, node_cost};
 use crate::structure::canon::Orders;
 use crate::structure::skeleton::{Arc, Node, Skeleton};
 use smallvec::SmallVec;
@@ -35,7 +35,7 @@ pub(super) struct Pair {
     /// What the nodes are, if they are there.
     whats: [Option<u32>; 2],
     /// How many more bonds of each kind the first side has.
-    bonds: [i32; MOST_ORDER + 1],
+    bonds: Bonds,
 }
 
 /// What atoms are sorted by: everything together, and each property by itself with what a difference in it costs.
@@ -63,13 +63,7 @@ fn cost_of(atoms: [u32; SORTS], bonds: u32) -> u32 {
 
 /// The least cost of nodes of both sides and of bonds, nothing being decided. The map may be any of just these nodes: what
 /// stands for its like on the other side cancels out, so that only the others have to be counted.
-pub(super) fn least<'s>(
-    map: &Map<'_>,
-    of_a: &[u32],
-    of_b: &[u32],
-    bonds_a: impl Iterator<Item = &'s Arc>,
-    bonds_b: impl Iterator<Item = &'s Arc>,
-) -> u32 {
+pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) -> u32 {
     let mut odd: SmallVec<[([u64; SORTS], i32); 8]> = SmallVec::new();
     for u in of_a {
         let one = map.a.node(*u);
@@ -89,7 +83,7 @@ pub(super) fn least<'s>(
         let kinds = odd.chunk_by(|one, two| one.0[sort] == two.0[sort]);
         most_of(kinds.map(|kind| kind.iter().map(|(_, by)| by).sum()))
     });
-    cost_of(atoms, most_of(surplus(any_order(map.a, map.b), bonds_a, bonds_b).into_iter()))
+    cost_of(atoms, most_of(bonds.iter().copied()))
 }
 
 /// The greater of both sides' surplus, by kinds.
@@ -100,26 +94,23 @@ fn most_of(kinds: impl Iterator<Item = i32>) -> u32 {
 /// Orders are counted up to this one.
 const MOST_ORDER: usize = 8;
 
+/// How many more bonds of each kind the first side has.
+pub(super) type Bonds = [i32; MOST_ORDER + 1];
+
 /// Whether orders 1 and 2 are one kind of bond.
-fn any_order(a: &Skeleton, b: &Skeleton) -> bool {
+pub(super) fn any_order(a: &Skeleton, b: &Skeleton) -> bool {
     a.has_free() || b.has_free()
 }
 
-/// How many more bonds of each kind the first side has.
-fn surplus<'s>(
-    any_order: bool,
-    of_a: impl Iterator<Item = &'s Arc>,
-    of_b: impl Iterator<Item = &'s Arc>,
-) -> [i32; MOST_ORDER + 1] {
-    let mut more = [0; MOST_ORDER + 1];
-    let kind = |arc: &Arc| {
-        let order = if any_order { arc.order.max(2) } else { arc.order };
-        usize::from(order).min(MOST_ORDER)
-    };
-    of_a.for_each(|arc| more[kind(arc)] += 1);
-    of_b.for_each(|arc| more[kind(arc)] -= 1);
-    more
+/// The kind of a bond.
+#[inline]
+pub(super) fn kind(any_order: bool, arc: &Arc) -> usize {
+    let order = if any_order { arc.order.max(2) } else { arc.order };
+    usize::from(order).min(MOST_ORDER)
 }
+
+/// So many whats have a bit each.
+const BITS: usize = u64::BITS as usize;
 
 /// The least cost of what is not decided yet.
 #[derive(Debug, Clone)]
@@ -130,32 +121,34 @@ pub(super) struct Bound {
     kinds: Vec<[u32; SORTS]>,
     /// How many more atoms of each kind the first side has.
     surplus: Vec<i32>,
+    /// By two whats: what it costs at least that one stands for the other. Empty where there are more than [`BITS`].
+    costs: Vec<u32>,
     atoms: [Total; SORTS],
     /// How many more bonds of each kind it has.
-    orders: [i32; MOST_ORDER + 1],
+    orders: Bonds,
     bonds: Total,
     any_order: bool,
 }
 
 impl Bound {
-    /// A bound for the nodes of both sides, with nothing decided.
-    pub(super) fn new(a: &Skeleton, b: &Skeleton, of_a: &[u32], of_b: &[u32]) -> Self {
+    /// A bound for nodes of both sides and the bonds that are decided with them.
+    pub(super) fn new(a: &Skeleton, b: &Skeleton, of_a: &[u32], of_b: &[u32], open: &Bonds) -> Self {
         let sides = [(a, of_a), (b, of_b)];
-        let mut codes: Vec<[u64; SORTS]> =
-            sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| sorts(side.node(*node)))).collect();
+        let all = sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| *side.node(*node)));
+        let mut codes: Vec<([u64; SORTS], Node)> = all.map(|node| (sorts(&node), node)).collect();
         // By everything together, which tells the rest but for absurd masses; to confuse those makes the bound no greater.
-        codes.sort_unstable_by_key(|code| code[0]);
-        codes.dedup_by_key(|code| code[0]);
+        codes.sort_unstable_by_key(|(code, _)| code[0]);
+        codes.dedup_by_key(|(code, _)| code[0]);
         // Atoms are of few kinds, so that sorting those is cheaper than sorting atoms.
         let mut kinds = vec![[0; SORTS]; codes.len()];
         let mut places = 0;
         let mut values: Vec<u64> = Vec::with_capacity(codes.len());
         for sort in 0..SORTS {
             values.clear();
-            values.extend(codes.iter().map(|code| code[sort]));
+            values.extend(codes.iter().map(|(code, _)| code[sort]));
             values.sort_unstable();
             values.dedup();
-            for (kinds, code) in kinds.iter_mut().zip(&codes) {
+            for (kinds, (code, _)) in kinds.iter_mut().zip(&codes) {
                 kinds[sort] = (places + values.partition_point(|value| *value < code[sort])) as u32;
             }
             places += values.len();
@@ -164,7 +157,7 @@ impl Bound {
             let mut whats = vec![u32::MAX; side.len() as usize];
             for node in nodes {
                 let code = sorts(side.node(*node))[0];
-                whats[*node as usize] = codes.partition_point(|own| own[0] < code) as u32;
+                whats[*node as usize] = codes.partition_point(|(own, _)| own[0] < code) as u32;
             }
             whats
         });
@@ -174,13 +167,15 @@ impl Bound {
                 more[whats[*node as usize] as usize] += by;
             }
         }
-        let (surplus, atoms, orders, bonds) = (vec![0; places], [[0; 2]; SORTS], [0; MOST_ORDER + 1], [0; 2]);
-        let mut bound = Self { whats, kinds, surplus, atoms, orders, bonds, any_order: any_order(a, b) };
+        let (surplus, atoms, orders, bonds) = (vec![0; places], [[0; 2]; SORTS], Bonds::default(), [0; 2]);
+        let costs = costs(codes.iter().map(|(_, node)| node));
+        let mut bound = Self { whats, kinds, surplus, costs, atoms, orders, bonds, any_order: any_order(a, b) };
         for (what, more) in more.into_iter().enumerate().filter(|(_, more)| *more != 0) {
             for sort in 0..SORTS {
                 bound.count(sort, bound.kinds[what][sort], more);
             }
         }
+        bound.count_bonds(open, 1);
         bound
     }
 
@@ -191,12 +186,8 @@ impl Bound {
         *surplus += by;
     }
 
-    /// Counts bonds of both sides in.
-    pub(super) fn bonds<'a>(&mut self, of_a: impl Iterator<Item = &'a Arc>, of_b: impl Iterator<Item = &'a Arc>) {
-        self.count_bonds(&surplus(self.any_order, of_a, of_b), 1);
-    }
-
-    fn count_bonds(&mut self, more: &[i32; MOST_ORDER + 1], by: i32) {
+    /// Counts bonds of both sides in (1) or out (-1).
+    fn count_bonds(&mut self, more: &Bonds, by: i32) {
         for (surplus, more) in self.orders.iter_mut().zip(more).filter(|(_, more)| **more != 0) {
             self.bonds = add(self.bonds, change(*surplus, more * by));
             *surplus += more * by;
@@ -212,12 +203,16 @@ impl Bound {
         of_v: impl Iterator<Item = &'a Arc>,
     ) -> Pair {
         let what = |side: usize, node: u32| if node == NONE { None } else { Some(self.whats[side][node as usize]) };
-        Pair { whats: [what(0, u), what(1, v)], bonds: surplus(self.any_order, of_u, of_v) }
+        let mut bonds = Bonds::default();
+        of_u.for_each(|arc| bonds[kind(self.any_order, arc)] += 1);
+        of_v.for_each(|arc| bonds[kind(self.any_order, arc)] -= 1);
+        Pair { whats: [what(0, u), what(1, v)], bonds }
     }
 
     /// Counts a pair in (1) or out (-1).
     pub(super) fn count_pair(&mut self, pair: &Pair, by: i32) {
-        for sort in 0..SORTS {
+        let sorts = if pair.whats[0] == pair.whats[1] { 0..0 } else { 0..SORTS };
+        for sort in sorts {
             let [one, other] = self.unlike(pair, sort);
             if let Some(kind) = one {
                 self.count(sort, kind, by);
@@ -226,7 +221,9 @@ impl Bound {
                 self.count(sort, kind, -by);
             }
         }
-        self.count_bonds(&pair.bonds, by);
+        if pair.bonds != Bonds::default() {
+            self.count_bonds(&pair.bonds, by);
+        }
     }
 
     /// The least cost of what is counted in, were a pair counted out.
@@ -244,12 +241,34 @@ impl Bound {
             }
         }
         let mut bonds = self.bonds;
-        if pair.bonds != [0; MOST_ORDER + 1] {
+        if pair.bonds != Bonds::default() {
             for (surplus, more) in self.orders.iter().zip(&pair.bonds) {
                 bonds = add(bonds, change(*surplus, -more));
             }
         }
         cost_of(atoms.map(greater), greater(bonds))
+    }
+
+    /// For what nodes of `b` a node of `a` may stand at a cost below `most`, judged by what both are: a bit for each what, all of
+    /// them where there are more than bits. What bonds cost is not less than what they take from the bound.
+    pub(super) fn viable(&self, u: u32, most: u32) -> u64 {
+        if self.costs.is_empty() {
+            return u64::MAX;
+        }
+        let what = self.whats[0][u as usize];
+        let row = &self.costs[what as usize * self.kinds.len()..][..self.kinds.len()];
+        let mut viable = 0;
+        for (other, cost) in (0..).zip(row).filter(|(_, cost)| **cost < most) {
+            let pair = Pair { whats: [Some(what), Some(other)], bonds: Bonds::default() };
+            viable |= u64::from(cost + self.least_without(&pair) < most) << other;
+        }
+        viable
+    }
+
+    /// Whether a node of `b` is among those for which a node may stand.
+    #[inline]
+    pub(super) fn is_among(&self, viable: u64, v: u32) -> bool {
+        self.costs.is_empty() || viable >> self.whats[1][v as usize] & 1 > 0
     }
 
     /// What the nodes of a pair are in one sort, unless they are alike and cancel out.
@@ -258,4 +277,14 @@ impl Bound {
         let kinds = pair.whats.map(|what| what.map(|what| self.kinds[what as usize][sort]));
         if kinds[0] == kinds[1] { [None; 2] } else { kinds }
     }
+}
+
+/// What it costs at least that nodes stand for each other, unless there are too many for [`Bound::viable`].
+fn costs<'n>(nodes: impl ExactSizeIterator<Item = &'n Node>) -> Vec<u32> {
+    if nodes.len() > BITS {
+        return Vec::new();
+    }
+    // Nodes of one code may differ in what they state of unpaired electrons.
+    let nodes: SmallVec<[Node; BITS]> = nodes.map(|node| Node { unpaired: None, ..*node }).collect();
+    nodes.iter().flat_map(|one| nodes.iter().map(|other| node_cost(one, other))).collect()
 }

@@ -73,6 +73,12 @@ impl<'a> Map<'a> {
         self.source[node as usize]
     }
 
+    /// The nodes of both sides that stand for nothing.
+    pub(super) fn unmatched(&self) -> [Vec<u32>; 2] {
+        let open = |side: &[u32]| (0..).zip(side).filter(|(_, other)| **other == NONE).map(|(node, _)| node).collect();
+        [open(&self.image), open(&self.source)]
+    }
+
     /// Becomes another map of the same skeletons.
     pub(super) fn take_over(&mut self, other: &Map<'_>) {
         self.image.copy_from_slice(&other.image);

@@ -168,7 +168,7 @@ impl Growth {
 /// How well the bonds of two nodes to matched neighbours agree.
 fn agreement(map: &Map<'_>, u: u32, v: u32) -> i32 {
     // Bonds of `v` to matched neighbours that stand for none of `u`.
-    let mut idle = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE).fold(0, |count, _| count + 1);
+    let mut idle = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE).count() as i32;
     let mut bonds = 0;
     for arc in map.a.arcs(u) {
         bonds += match map.image(arc.to) {
@@ -255,7 +255,8 @@ impl Weights {
         weights
     }
 
-    /// Whether an exchange of images could cost less: what it would cost at the atoms alone against all that it costs now.
+    /// Whether an exchange of images could cost less: what it would cost at the atoms and the bonds of `a` against all that it
+    /// costs now.
     fn may_help(&self, map: &Map<'_>, u: u32, v: u32) -> bool {
         let old = map.image(u);
         let other = if v == NONE { NONE } else { map.source(v) };
@@ -271,7 +272,14 @@ impl Weights {
         } else {
             0
         };
-        pair(u, v) + pair(other, old) < self.of_a[u as usize] + at_other
+        let now = self.of_a[u as usize] + at_other;
+        // A bond between the two is left out: what it costs is settled only when both have been exchanged.
+        let bonds = |own: u32, but: u32, image: u32| -> u32 {
+            let arcs = if own == NONE { &[] } else { map.a.arcs(own) };
+            arcs.iter().filter(|arc| arc.to != but).map(|arc| map.cost_of_a(image, arc)).sum()
+        };
+        let atoms = pair(u, v) + pair(other, old);
+        atoms < now && atoms + bonds(u, other, v) + bonds(other, u, old) < now
     }
 }
 

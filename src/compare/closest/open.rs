@@ -3,7 +3,6 @@
 use super::NONE;
 use super::bound;
 use super::cost::{ATOM, Map, node_cost};
-use crate::structure::skeleton::{Arc, Skeleton};
 
 /// Nodes of both sides that are open; every other is decided as in the map.
 #[derive(Debug)]
@@ -20,14 +19,23 @@ impl<'a> Open<'a> {
 
     /// What every correspondence costs that changes nothing but the open nodes. It does not matter how these are mapped now.
     pub(super) fn least(&self, map: &Map<'_>) -> u32 {
-        let [of_a, of_b] = self.bonds(map);
-        self.base(map) + bound::least(map, self.of_a, self.of_b, of_a, of_b)
+        self.base(map) + bound::least(map, self.of_a, self.of_b, &self.bonds(map))
     }
 
-    /// The bonds that are to be decided, as one of their ends is; each once.
-    pub(super) fn bonds<'s>(&'s self, map: &Map<'s>) -> [impl Iterator<Item = &'s Arc>; 2] {
-        let [of_a, of_b] = &self.marks;
-        [open_bonds(map.a, of_a), open_bonds(map.b, of_b)]
+    /// How many more bonds of each kind the first side has, of those that are to be decided, as one of their ends is.
+    pub(super) fn bonds(&self, map: &Map<'_>) -> bound::Bonds {
+        let any_order = bound::any_order(map.a, map.b);
+        let mut bonds = bound::Bonds::default();
+        for ((side, marks), by) in [map.a, map.b].into_iter().zip(&self.marks).zip([1, -1]) {
+            for u in 0..side.len() {
+                for arc in side.arcs(u).iter().filter(|arc| arc.to > u) {
+                    if marks[u as usize] || marks[arc.to as usize] {
+                        bonds[bound::kind(any_order, arc)] += by;
+                    }
+                }
+            }
+        }
+        bonds
     }
 
     /// The cost of everything that touches no open node.
@@ -49,11 +57,6 @@ impl<'a> Open<'a> {
         }
         cost
     }
-}
-
-fn open_bonds<'s>(side: &'s Skeleton, is_open: &'s [bool]) -> impl Iterator<Item = &'s Arc> {
-    let open = |u: u32, to: u32| to > u && (is_open[u as usize] || is_open[to as usize]);
-    (0..side.len()).flat_map(move |u| side.arcs(u).iter().filter(move |arc| open(u, arc.to)))
 }
 
 pub(super) fn marked(nodes: &[u32], count: u32) -> Vec<bool> {

@@ -2,7 +2,7 @@
 
 use super::NONE;
 use super::bound::{Bound, Pair};
-use super::cost::{ATOM, BOND, LOOSE_BOND, Map, arc_cost, node_cost};
+use super::cost::{ATOM, BOND, ELEMENT, LOOSE_BOND, Map, arc_cost, node_cost};
 use super::open::{Open, marked};
 use crate::structure::skeleton::Arc;
 use smallvec::SmallVec;
@@ -59,9 +59,7 @@ impl<'a> Search<'a> {
     fn new(best: &Map<'a>, open: &Open<'a>) -> Self {
         let Open { of_a, of_b, .. } = *open;
         let map = best.without(of_a);
-        let mut bound = Bound::new(map.a, map.b, of_a, of_b);
-        let [bonds_a, bonds_b] = open.bonds(&map);
-        bound.bonds(bonds_a, bonds_b);
+        let bound = Bound::new(map.a, map.b, of_a, of_b, &open.bonds(&map));
         let mut decided = vec![true; map.a.len() as usize];
         for u in of_a {
             decided[*u as usize] = false;
@@ -132,6 +130,8 @@ impl<'a> Search<'a> {
         let near_only = anchor != NONE && BOND >= most;
         let count = if near_only { self.map.b.arcs(anchor).len() } else { self.of_b.len() };
         let ties = self.ties(u);
+        // For few candidates that is not worth its while.
+        let viable = if near_only { u64::MAX } else { self.bound.viable(u, most) };
         for at in 0..count {
             let v = if near_only { self.map.b.arcs(anchor)[at].to } else { self.of_b[at] };
             if self.map.source(v) != NONE {
@@ -141,6 +141,9 @@ impl<'a> Search<'a> {
                 return false;
             }
             *steps -= 1;
+            if !near_only && !self.bound.is_among(viable, v) {
+                continue;
+            }
             if let Some(price) = self.price(u, v, &ties, most) {
                 self.offer(u, v, &ties, price, most);
             }
@@ -170,7 +173,11 @@ impl<'a> Search<'a> {
     /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that is not below `most`.
     fn price(&self, u: u32, v: u32, ties: &[Tie<'_>], most: u32) -> Option<u32> {
         let Map { a, b, .. } = self.map;
-        let mut price = node_cost(a.node(u), b.node(v));
+        let (own, other) = (a.node(u), b.node(v));
+        if own.element != other.element && ELEMENT >= most {
+            return None;
+        }
+        let mut price = node_cost(own, other);
         if price >= most {
             return None;
         }

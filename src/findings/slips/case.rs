@@ -1,8 +1,8 @@
 //! One mismatch whose slip is looked for, and what looking may cost.
 
 use crate::arrows::{Arrow, Place};
-use crate::compare::{Compared, Difference, Differences, differences_under, left_out, omitted_under};
-use crate::structure::{AtomId, LabelIndex, Structure};
+use crate::compare::{Compared, Difference, Differences, Labelled, differences_under, left_out, omitted_under};
+use crate::structure::{AtomId, Element, LabelIndex, Structure};
 use std::cell::Cell;
 
 /// A mismatch: what was pushed, what is stated, and how the two differ.
@@ -35,11 +35,21 @@ impl Case<'_> {
     /// product left out.
     pub fn is_stated(&self, drawing: &Structure) -> bool {
         let Compared { mapping, differences, .. } = self.compared;
-        let most = atoms(&differences.omitted);
+        if !self.pay() {
+            return false;
+        }
         // Mostly it is so under the correspondence that is known, if at all.
-        self.pay()
-            && (omitted_under(drawing, self.stated, mapping).is_some_and(|omitted| atoms(&omitted) <= most)
-                || self.is_found_in(drawing, self.labels))
+        match omitted_under(drawing, self.stated, mapping) {
+            Some(omitted) if atoms(&omitted) <= atoms(&differences.omitted) => true,
+            _ => !self.is_certain(drawing) && self.is_found_in(drawing, self.labels),
+        }
+    }
+
+    /// Whether the correspondence that is known is the only one: labels say it for every atom, and there are no hydrogens that
+    /// are compared by count in one drawing and by label in another.
+    fn is_certain(&self, drawing: &Structure) -> bool {
+        let hydrogen = |structure: &Structure| structure.atoms().any(|(_, atom)| atom.element == Element::HYDROGEN);
+        self.compared.labelled == Labelled::Wholly && ![drawing, self.product, self.stated].into_iter().any(hydrogen)
     }
 
     /// As [`Case::is_stated`], for a drawing with other atoms than the product.
@@ -102,6 +112,5 @@ fn atoms(species: &[Vec<AtomId>]) -> usize {
 }
 
 fn hydrogens(structure: &Structure) -> i64 {
-    use crate::structure::Element;
     structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + i64::from(atom.element == Element::HYDROGEN)).sum()
 }
