@@ -62,9 +62,8 @@ impl Correspond {
 
     /// Pairs species that are equal. Says whether there were any.
     fn pair_equal_species(&mut self, question: &Question<'_>, map: &mut Map<'_>, left: &mut u64) -> bool {
-        let Question { computed, stated, .. } = *question;
-        self.colour(question);
-        let pairs = self.species_of_equal_print(computed, stated);
+        let Question { stated, .. } = *question;
+        let pairs = self.equal_species(question);
         let mut image = vec![NONE; stated.len() as usize];
         let mut any = false;
         for (from, to) in pairs {

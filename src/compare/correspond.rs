@@ -68,10 +68,11 @@ impl Correspond {
         if !fits || contradictory(pairs) {
             return Verdict::Different;
         }
-        if whole && counts(computed, orders(question)) != counts(stated, orders(question)) {
+        let sums = |side: &Skeleton| counts(side, orders(question), 0..side.len());
+        if whole && sums(computed) != sums(stated) {
             return Verdict::Different;
         }
-        self.colour(question);
+        self.colour(question, |_| true, |_| true);
         if whole && self.computed.whole() != self.stated.whole() {
             return Verdict::Different;
         }
@@ -94,19 +95,23 @@ impl Correspond {
         }
     }
 
-    /// Colours both drawings alike, atoms that stand for each other by label with a seed of their own.
-    pub(super) fn colour(&mut self, question: &Question<'_>) -> Orders {
+    /// Colours some species of both drawings alike, atoms that stand for each other by label with a seed of their own.
+    fn colour(
+        &mut self,
+        question: &Question<'_>,
+        wanted_computed: impl Fn(u32) -> bool,
+        wanted_stated: impl Fn(u32) -> bool,
+    ) {
         let Question { computed, stated, pairs, seeds: [of_computed, of_stated], .. } = *question;
         let orders = Orders::for_both(computed, stated);
         self.seeds.clear();
         self.seeds.extend_from_slice(of_computed);
         self.seeds.extend(pairs.iter().zip(1..).map(|((computed, _), seed)| (*computed, seed)));
-        self.computed.refine(computed, orders, &self.seeds);
+        self.computed.refine_some(computed, orders, &self.seeds, wanted_computed);
         self.seeds.clear();
         self.seeds.extend_from_slice(of_stated);
         self.seeds.extend(pairs.iter().zip(1..).map(|((_, stated), seed)| (*stated, seed)));
-        self.stated.refine(stated, orders, &self.seeds);
-        orders
+        self.stated.refine_some(stated, orders, &self.seeds, wanted_stated);
     }
 
     /// Lists the species of both drawings by fingerprint.
@@ -120,12 +125,24 @@ impl Correspond {
         }
     }
 
-    /// Pairs of species (stated, recomputed) of one fingerprint, each species once.
-    pub(super) fn species_of_equal_print(&mut self, computed: &Skeleton, stated: &Skeleton) -> Vec<(u32, u32)> {
+    /// Pairs of species (stated, recomputed) of one fingerprint, each species once. Only species of which sums say that they may
+    /// be equal are coloured.
+    pub(super) fn equal_species(&mut self, question: &Question<'_>) -> Vec<(u32, u32)> {
+        let Question { computed, stated, .. } = *question;
+        let counts = [computed, stated].map(|side| -> Vec<u64> {
+            (0..side.species_count()).map(|species| counts(side, orders(question), side.species(species))).collect()
+        });
+        let sorted = counts.clone().map(|mut counts| {
+            counts.sort_unstable();
+            counts
+        });
+        let is_computed = |species: u32| sorted[1].binary_search(&counts[0][species as usize]).is_ok();
+        let is_stated = |species: u32| sorted[0].binary_search(&counts[1][species as usize]).is_ok();
+        self.colour(question, is_computed, is_stated);
         self.sort_species(computed, stated);
-        let mut candidates = self.order_computed.iter().peekable();
+        let mut candidates = self.order_computed.iter().filter(|(_, species)| is_computed(*species)).peekable();
         let mut pairs = Vec::new();
-        for (print, species) in &self.order_stated {
+        for (print, species) in self.order_stated.iter().filter(|(_, species)| is_stated(*species)) {
             while candidates.next_if(|(other, _)| other < print).is_some() {}
             if let Some((_, partner)) = candidates.next_if(|(other, _)| other == print) {
                 pairs.push((*species, *partner));
@@ -356,8 +373,8 @@ fn orders(question: &Question<'_>) -> Orders {
 }
 
 /// Atoms and bonds by themselves, summed up: enough to tell most drawings apart that differ.
-fn counts(skeleton: &Skeleton, orders: Orders) -> u64 {
-    (0..skeleton.len()).fold(0, |sum, node| {
+fn counts(skeleton: &Skeleton, orders: Orders, nodes: Range<u32>) -> u64 {
+    nodes.fold(0, |sum, node| {
         let bonds = skeleton.arcs(node).iter().fold(0, |sum: u64, arc| sum.wrapping_add(mix(orders.code(arc))));
         sum.wrapping_add(mix(orders.node_code(skeleton.node(node)) ^ bonds.rotate_left(1)))
     })

@@ -12,10 +12,10 @@ use crate::structure::{Atom, Element, Structure};
 struct Atoms {
     /// Atoms but for hydrogens that may be drawn or not.
     count: u64,
-    /// Their elements, isotopes and charges.
-    kinds: u64,
     /// Hydrogens, drawn and undrawn.
     hydrogens: u64,
+    /// Charges.
+    charge: i64,
 }
 
 /// Whether a drawing is certainly not the other, but for whole species left out of the second if `may_omit`.
@@ -25,7 +25,7 @@ pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -
         return of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens;
     }
     // Every species that could be left out has an atom, so that here none is.
-    of_computed != of_stated || {
+    of_computed != of_stated || kinds(computed) != kinds(stated) || {
         let bonds = Bonds {
             any_order: computed.is_delocalised() || stated.is_delocalised(),
             count_hydrogens: !draws_hydrogens(computed) && !draws_hydrogens(stated),
@@ -61,17 +61,20 @@ fn is_hydrogen(atom: &Atom) -> bool {
 }
 
 fn atoms(structure: &Structure) -> Atoms {
-    let mut sums = Atoms { count: 0, kinds: 0, hydrogens: 0 };
+    let mut sums = Atoms { count: 0, hydrogens: 0, charge: 0 };
     for (_, atom) in structure.atoms() {
-        sums.hydrogens += u64::from(atom.hydrogens);
-        if is_hydrogen(atom) {
-            sums.hydrogens += 1;
-            continue;
-        }
-        sums.count += 1;
-        sums.kinds = sums.kinds.wrapping_add(mix(kind(atom)));
+        let is_hydrogen = u64::from(is_hydrogen(atom));
+        sums.count += 1 - is_hydrogen;
+        sums.hydrogens += u64::from(atom.hydrogens) + is_hydrogen;
+        sums.charge += i64::from(atom.charge);
     }
     sums
+}
+
+/// The kinds of the atoms that are counted.
+fn kinds(structure: &Structure) -> u64 {
+    let counted = structure.atoms().map(|(_, atom)| atom).filter(|atom| !is_hydrogen(atom));
+    counted.fold(0, |sum, atom| sum.wrapping_add(mix(kind(atom))))
 }
 
 /// Element, isotope and charge.

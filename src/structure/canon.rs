@@ -140,6 +140,17 @@ impl Colours {
     /// Computes the colours of a drawing. `seeds` gives nodes that are special (labelled, touched by an arrow) a number that counts
     /// as part of the atom; a node may have several.
     pub fn refine(&mut self, skeleton: &Skeleton, orders: Orders, seeds: &[(u32, u64)]) {
+        self.refine_some(skeleton, orders, seeds, |_| true);
+    }
+
+    /// As [`refine`](Self::refine), of some species; the fingerprints of the others are 0.
+    pub fn refine_some(
+        &mut self,
+        skeleton: &Skeleton,
+        orders: Orders,
+        seeds: &[(u32, u64)],
+        is_wanted: impl Fn(u32) -> bool,
+    ) {
         self.by_node.clear();
         self.by_node.extend((0..skeleton.len()).map(|node| mix(orders.node_code(skeleton.node(node)))));
         for (node, seed) in seeds {
@@ -150,6 +161,10 @@ impl Colours {
         self.next.resize(self.by_node.len(), 0);
         self.species.clear();
         for species in 0..skeleton.species_count() {
+            if !is_wanted(species) {
+                self.species.push(0);
+                continue;
+            }
             let nodes = skeleton.species(species);
             self.refine_species(skeleton, orders, nodes.clone());
             self.finish_species(skeleton, nodes);

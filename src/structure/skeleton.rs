@@ -196,11 +196,14 @@ impl Skeleton {
     #[inline]
     #[must_use]
     pub fn arc_between(&self, a: u32, b: u32) -> Option<&Arc> {
-        let own = self.arcs(a);
-        if own.len() <= FEW {
-            return own.iter().find(|arc| arc.to == b);
-        }
-        self.arc_between_many(a, b)
+        self.arc_among(self.arcs(a), a, b)
+    }
+
+    /// As [`arc_between`](Self::arc_between), where the bonds of the first node are at hand.
+    #[inline]
+    #[must_use]
+    pub(crate) fn arc_among<'s>(&'s self, own: &'s [Arc], a: u32, b: u32) -> Option<&'s Arc> {
+        if own.len() <= FEW { own.iter().find(|arc| arc.to == b) } else { self.arc_between_many(a, b) }
     }
 
     /// From the end with fewer bonds, so that an atom with very many costs little.

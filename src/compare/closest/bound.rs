@@ -3,7 +3,7 @@
 //! [`least`] counts once; [`Bound`] keeps the count while nodes are decided and undone.
 
 use super::NONE;
-use super::cost::{ELEMENT, Map, ORDER, PROPERTY, node_cost};
+use super::cost::{ELEMENT, Map, ORDER, PROPERTY};
 use crate::structure::canon::Orders;
 use crate::structure::skeleton::{Arc, Node, Skeleton};
 use smallvec::SmallVec;
@@ -30,7 +30,7 @@ fn greater(total: Total) -> u32 {
 }
 
 /// What is to be counted out together: nodes that stand for each other and the bonds that are decided by that.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Pair {
     /// What the nodes are, if they are there.
     whats: [Option<u32>; 2],
@@ -109,9 +109,6 @@ pub(super) fn kind(any_order: bool, arc: &Arc) -> usize {
     usize::from(order).min(MOST_ORDER)
 }
 
-/// So many whats have a bit each.
-const BITS: usize = u64::BITS as usize;
-
 /// The least cost of what is not decided yet.
 #[derive(Debug, Clone)]
 pub(super) struct Bound {
@@ -121,8 +118,6 @@ pub(super) struct Bound {
     kinds: Vec<[u32; SORTS]>,
     /// How many more atoms of each kind the first side has.
     surplus: Vec<i32>,
-    /// By two whats: what it costs at least that one stands for the other. Empty where there are more than [`BITS`].
-    costs: Vec<u32>,
     atoms: [Total; SORTS],
     /// How many more bonds of each kind it has.
     orders: Bonds,
@@ -134,21 +129,21 @@ impl Bound {
     /// A bound for nodes of both sides and the bonds that are decided with them.
     pub(super) fn new(a: &Skeleton, b: &Skeleton, of_a: &[u32], of_b: &[u32], open: &Bonds) -> Self {
         let sides = [(a, of_a), (b, of_b)];
-        let all = sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| *side.node(*node)));
-        let mut codes: Vec<([u64; SORTS], Node)> = all.map(|node| (sorts(&node), node)).collect();
+        let all = sides.iter().flat_map(|(side, nodes)| nodes.iter().map(|node| sorts(side.node(*node))));
+        let mut codes: Vec<[u64; SORTS]> = all.collect();
         // By everything together, which tells the rest but for absurd masses; to confuse those makes the bound no greater.
-        codes.sort_unstable_by_key(|(code, _)| code[0]);
-        codes.dedup_by_key(|(code, _)| code[0]);
+        codes.sort_unstable_by_key(|code| code[0]);
+        codes.dedup_by_key(|code| code[0]);
         // Atoms are of few kinds, so that sorting those is cheaper than sorting atoms.
         let mut kinds = vec![[0; SORTS]; codes.len()];
         let mut places = 0;
         let mut values: Vec<u64> = Vec::with_capacity(codes.len());
         for sort in 0..SORTS {
             values.clear();
-            values.extend(codes.iter().map(|(code, _)| code[sort]));
+            values.extend(codes.iter().map(|code| code[sort]));
             values.sort_unstable();
             values.dedup();
-            for (kinds, (code, _)) in kinds.iter_mut().zip(&codes) {
+            for (kinds, code) in kinds.iter_mut().zip(&codes) {
                 kinds[sort] = (places + values.partition_point(|value| *value < code[sort])) as u32;
             }
             places += values.len();
@@ -157,7 +152,7 @@ impl Bound {
             let mut whats = vec![u32::MAX; side.len() as usize];
             for node in nodes {
                 let code = sorts(side.node(*node))[0];
-                whats[*node as usize] = codes.partition_point(|(own, _)| own[0] < code) as u32;
+                whats[*node as usize] = codes.partition_point(|own| own[0] < code) as u32;
             }
             whats
         });
@@ -168,8 +163,7 @@ impl Bound {
             }
         }
         let (surplus, atoms, orders, bonds) = (vec![0; places], [[0; 2]; SORTS], Bonds::default(), [0; 2]);
-        let costs = costs(codes.iter().map(|(_, node)| node));
-        let mut bound = Self { whats, kinds, surplus, costs, atoms, orders, bonds, any_order: any_order(a, b) };
+        let mut bound = Self { whats, kinds, surplus, atoms, orders, bonds, any_order: any_order(a, b) };
         for (what, more) in more.into_iter().enumerate().filter(|(_, more)| *more != 0) {
             for sort in 0..SORTS {
                 bound.count(sort, bound.kinds[what][sort], more);
@@ -228,47 +222,55 @@ impl Bound {
 
     /// The least cost of what is counted in, were a pair counted out.
     pub(super) fn least_without(&self, pair: &Pair) -> u32 {
-        let mut atoms = self.atoms;
-        if pair.whats[0] != pair.whats[1] {
-            for (sort, total) in atoms.iter_mut().enumerate() {
-                let [one, other] = self.unlike(pair, sort);
-                if let Some(kind) = one {
-                    *total = add(*total, change(self.surplus[kind as usize], -1));
-                }
-                if let Some(kind) = other {
-                    *total = add(*total, change(self.surplus[kind as usize], 1));
-                }
-            }
-        }
         let mut bonds = self.bonds;
         if pair.bonds != Bonds::default() {
-            for (surplus, more) in self.orders.iter().zip(&pair.bonds) {
+            for (surplus, more) in self.orders.iter().zip(&pair.bonds).filter(|(_, more)| **more != 0) {
                 bonds = add(bonds, change(*surplus, -more));
             }
         }
-        cost_of(atoms.map(greater), greater(bonds))
+        cost_of(self.atoms_without(pair.whats).map(greater), greater(bonds))
     }
 
-    /// For what nodes of `b` a node of `a` may stand at a cost below `most`, judged by what both are: a bit for each what, all of
-    /// them where there are more than bits. What bonds cost is not less than what they take from the bound.
-    pub(super) fn viable(&self, u: u32, most: u32) -> u64 {
-        if self.costs.is_empty() {
-            return u64::MAX;
-        }
-        let what = self.whats[0][u as usize];
-        let row = &self.costs[what as usize * self.kinds.len()..][..self.kinds.len()];
-        let mut viable = 0;
-        for (other, cost) in (0..).zip(row).filter(|(_, cost)| **cost < most) {
-            let pair = Pair { whats: [Some(what), Some(other)], bonds: Bonds::default() };
-            viable |= u64::from(cost + self.least_without(&pair) < most) << other;
-        }
-        viable
-    }
-
-    /// Whether a node of `b` is among those for which a node may stand.
+    /// The totals of atoms, were nodes counted out.
     #[inline]
-    pub(super) fn is_among(&self, viable: u64, v: u32) -> bool {
-        self.costs.is_empty() || viable >> self.whats[1][v as usize] & 1 > 0
+    fn atoms_without(&self, whats: [Option<u32>; 2]) -> [Total; SORTS] {
+        let mut atoms = self.atoms;
+        let less = |kind: u32| change(self.surplus[kind as usize], -1);
+        let more = |kind: u32| change(self.surplus[kind as usize], 1);
+        match whats.map(|what| what.map(|what| &self.kinds[what as usize])) {
+            [Some(one), Some(other)] => {
+                for (total, (one, other)) in atoms.iter_mut().zip(one.iter().zip(other)) {
+                    // What is alike cancels out.
+                    if one != other {
+                        *total = add(*total, add(less(*one), more(*other)));
+                    }
+                }
+            }
+            [Some(one), None] => atoms.iter_mut().zip(one).for_each(|(total, kind)| *total = add(*total, less(*kind))),
+            [None, Some(other)] => {
+                atoms.iter_mut().zip(other).for_each(|(total, kind)| *total = add(*total, more(*kind)));
+            }
+            [None, None] => {}
+        }
+        atoms
+    }
+
+    /// Number of different whats.
+    pub(super) fn whats(&self) -> usize {
+        self.kinds.len()
+    }
+
+    /// What a node of `b` is.
+    #[inline]
+    pub(super) fn what(&self, v: u32) -> usize {
+        self.whats[1][v as usize] as usize
+    }
+
+    /// What is behind it at least, where a node of `a` stands for one of `b`. Bonds are as if none were decided by it: what they
+    /// cost is not less than what they take from the bound.
+    pub(super) fn behind(&self, u: u32, v: u32) -> u32 {
+        let whats = [Some(self.whats[0][u as usize]), Some(self.whats[1][v as usize])];
+        cost_of(self.atoms_without(whats).map(greater), greater(self.bonds))
     }
 
     /// What the nodes of a pair are in one sort, unless they are alike and cancel out.
@@ -277,14 +279,4 @@ impl Bound {
         let kinds = pair.whats.map(|what| what.map(|what| self.kinds[what as usize][sort]));
         if kinds[0] == kinds[1] { [None; 2] } else { kinds }
     }
-}
-
-/// What it costs at least that nodes stand for each other, unless there are too many for [`Bound::viable`].
-fn costs<'n>(nodes: impl ExactSizeIterator<Item = &'n Node>) -> Vec<u32> {
-    if nodes.len() > BITS {
-        return Vec::new();
-    }
-    // Nodes of one code may differ in what they state of unpaired electrons.
-    let nodes: SmallVec<[Node; BITS]> = nodes.map(|node| Node { unpaired: None, ..*node }).collect();
-    nodes.iter().flat_map(|one| nodes.iter().map(|other| node_cost(one, other))).collect()
 }

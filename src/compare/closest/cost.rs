@@ -33,6 +33,16 @@ fn by_units(first: u32, units: u32) -> u32 {
 /// What it weighs that one atom stands for another.
 #[inline]
 pub(super) fn node_cost(a: &Node, b: &Node) -> u32 {
+    let alike = a.element == b.element
+        && a.hydrogens == b.hydrogens
+        && a.charge == b.charge
+        && a.isotope == b.isotope
+        && a.unpaired == b.unpaired;
+    // Mostly they are.
+    if alike { 0 } else { cost_of_unlike(a, b) }
+}
+
+fn cost_of_unlike(a: &Node, b: &Node) -> u32 {
     let unless = |same: bool, cost: u32| if same { 0 } else { cost };
     unless(a.element == b.element, ELEMENT)
         + unless(a.isotope == b.isotope, PROPERTY)
@@ -75,7 +85,11 @@ impl<'a> Map<'a> {
 
     /// The nodes of both sides that stand for nothing.
     pub(super) fn unmatched(&self) -> [Vec<u32>; 2] {
-        let open = |side: &[u32]| (0..).zip(side).filter(|(_, other)| **other == NONE).map(|(node, _)| node).collect();
+        let open = |side: &[u32]| {
+            let mut open = Vec::with_capacity(side.len());
+            open.extend((0..).zip(side).filter(|(_, other)| **other == NONE).map(|(node, _)| node));
+            open
+        };
         [open(&self.image), open(&self.source)]
     }
 

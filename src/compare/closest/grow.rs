@@ -32,32 +32,65 @@ fn surroundings(skeleton: &Skeleton, orders: Orders) -> Surroundings {
     for radius in 0..RADIUS {
         for node in 0..skeleton.len() {
             // Views are mixed already: a sum keeps them apart, and an odd factor for each kind of bond tells those apart.
-            let (mut drawn, mut bare) = (0_u64, 0_u64);
-            for arc in skeleton.arcs(node) {
+            let around = skeleton.arcs(node).iter().fold([0_u64; 2], |[drawn, bare], arc| {
                 let view = &views[arc.to as usize];
-                drawn = drawn.wrapping_add(view[radius].wrapping_mul(2 * orders.code(arc) + 1));
-                bare = bare.wrapping_add(view[RADIUS + 1 + radius]);
-            }
+                let factor = 2 * orders.code(arc) + 1;
+                let drawn = drawn.wrapping_add(view[radius].wrapping_mul(factor));
+                [drawn, bare.wrapping_add(view[RADIUS + 1 + radius])]
+            });
             let view = &mut views[node as usize];
-            view[radius + 1] = mix(drawn.wrapping_add(view[radius].rotate_left(9)));
-            view[RADIUS + 2 + radius] = mix(bare.wrapping_add(view[RADIUS + 1 + radius].rotate_left(9)));
+            for (first, around) in [0, RADIUS + 1].into_iter().zip(around) {
+                view[first + radius + 1] = mix(around.wrapping_add(view[first + radius].rotate_left(9)));
+            }
         }
     }
     views
 }
 
 /// A pair of nodes next to a matched pair; the greatest is matched first.
-#[derive(PartialEq, Eq, PartialOrd, Ord)]
+#[derive(PartialEq, Eq)]
 struct Candidate {
-    /// How many surroundings are equal.
-    likeness: usize,
-    /// Bonds to matched neighbours that agree, less those that do not.
-    bonds: i32,
-    /// Earlier found before later found, so that the result does not depend on the heap.
-    turn: std::cmp::Reverse<u32>,
+    rank: u64,
     u: u32,
     v: u32,
 }
+
+impl Candidate {
+    /// The most of surroundings that are equal first, then of bonds to matched neighbours that agree, less those that do not; then
+    /// what was found earlier, so that the result does not depend on the heap.
+    fn new(likeness: usize, bonds: i32, turn: u32, [u, v]: [u32; 2]) -> Self {
+        let bonds = bonds.clamp(-MOST_BONDS, MOST_BONDS - 1) + MOST_BONDS;
+        let rank = (likeness as u64) << 60 | u64::from(bonds.cast_unsigned()) << 32 | u64::from(!turn);
+        Self { rank, u, v }
+    }
+
+    fn likeness(&self) -> usize {
+        (self.rank >> 60) as usize
+    }
+
+    fn bonds(&self) -> i32 {
+        (self.rank >> 32 & 0x0fff_ffff) as i32 - MOST_BONDS
+    }
+
+    fn turn(&self) -> u32 {
+        !(self.rank as u32)
+    }
+}
+
+impl Ord for Candidate {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.rank.cmp(&other.rank)
+    }
+}
+
+impl PartialOrd for Candidate {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// Bonds are told apart in 28 bits.
+const MOST_BONDS: i32 = 1 << 27;
 
 /// Grows a correspondence from what is matched already.
 pub(super) struct Growth {
@@ -72,7 +105,7 @@ impl Growth {
     pub(super) fn new(a: &Skeleton, b: &Skeleton) -> Self {
         let orders = Orders::for_both(a, b);
         let views = [surroundings(a, orders), surroundings(b, orders)];
-        Self { views, heap: BinaryHeap::new(), turn: 0, sorted: <[Vec<_>; 2]>::default() }
+        Self { views, heap: BinaryHeap::with_capacity(a.len() as usize), turn: 0, sorted: <[Vec<_>; 2]>::default() }
     }
 
     /// Matches what is alike. `of_a` and `of_b` are the nodes that may be matched, matched ones among them.
@@ -122,16 +155,17 @@ impl Growth {
     }
 
     fn grow(&mut self, map: &mut Map<'_>, alike: usize, steps: &mut u64) {
-        while self.heap.peek().is_some_and(|top| top.likeness >= alike) {
-            let Some(Candidate { likeness, bonds, turn, u, v }) = self.heap.pop() else { return };
+        while self.heap.peek().is_some_and(|top| top.likeness() >= alike) {
+            let Some(top) = self.heap.pop() else { return };
+            let Candidate { u, v, .. } = top;
             if map.image(u) != NONE || map.source(v) != NONE {
                 continue;
             }
             let now = agreement(map, u, v);
-            if now < bonds && *steps > 0 {
+            if now < top.bonds() && *steps > 0 {
                 // Matched neighbours have come that do not fit: others may have become better.
                 *steps -= 1;
-                self.heap.push(Candidate { likeness, bonds: now, turn, u, v });
+                self.heap.push(Candidate::new(top.likeness(), now, top.turn(), [u, v]));
                 continue;
             }
             map.assign(u, v);
@@ -152,8 +186,7 @@ impl Growth {
                 let likeness = self.likeness(u, v);
                 if likeness > 0 {
                     self.turn += 1;
-                    let bonds = agreement(map, u, v);
-                    self.heap.push(Candidate { likeness, bonds, turn: std::cmp::Reverse(self.turn), u, v });
+                    self.heap.push(Candidate::new(likeness, agreement(map, u, v), self.turn, [u, v]));
                 }
             }
         }
@@ -168,12 +201,13 @@ impl Growth {
 /// How well the bonds of two nodes to matched neighbours agree.
 fn agreement(map: &Map<'_>, u: u32, v: u32) -> i32 {
     // Bonds of `v` to matched neighbours that stand for none of `u`.
-    let mut idle = map.b.arcs(v).iter().filter(|arc| map.source(arc.to) != NONE).count() as i32;
+    let of_v = map.b.arcs(v);
+    let mut idle = of_v.iter().filter(|arc| map.source(arc.to) != NONE).count() as i32;
     let mut bonds = 0;
     for arc in map.a.arcs(u) {
         bonds += match map.image(arc.to) {
             NONE => 0,
-            to => match map.b.arc_between(v, to) {
+            to => match map.b.arc_among(of_v, v, to) {
                 None => -2,
                 Some(other) => {
                     idle -= 1;

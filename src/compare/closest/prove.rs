@@ -2,7 +2,7 @@
 
 use super::NONE;
 use super::bound::{Bound, Pair};
-use super::cost::{ATOM, BOND, ELEMENT, LOOSE_BOND, Map, arc_cost, node_cost};
+use super::cost::{ATOM, BOND, LOOSE_BOND, Map, ORDER, PROPERTY, arc_cost, node_cost};
 use super::open::{Open, marked};
 use crate::structure::skeleton::Arc;
 use smallvec::SmallVec;
@@ -16,6 +16,8 @@ struct Frame {
     candidates: usize,
     /// What it cost to get here.
     cost: u32,
+    /// What its present choice decides.
+    pair: Pair,
 }
 
 /// Replaces `best`, of total `cost`, by the cheapest correspondence that changes nothing but the nodes of `of_a` and `of_b`. Says
@@ -24,6 +26,9 @@ pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: 
     let mut search = Search::new(best, open);
     search.run(best, cost, steps)
 }
+
+/// Not worked out yet.
+const UNKNOWN: u32 = u32::MAX;
 
 /// A bond to a node that is decided, and for what that stands.
 #[derive(Clone, Copy)]
@@ -47,6 +52,8 @@ struct Search<'a> {
     frames: Vec<Frame>,
     /// Candidates of all frames up to the present one, the best of each last.
     stack: Vec<Candidate>,
+    /// By what the nodes of `b` are: what it costs at least to choose one in the frame that was entered last, or `UNKNOWN`.
+    floors: Vec<u32>,
     of_b: &'a [u32],
     is_open_b: Vec<bool>,
     bound: Bound,
@@ -68,6 +75,7 @@ impl<'a> Search<'a> {
         Self {
             frames,
             stack: Vec::new(),
+            floors: Vec::new(),
             of_b,
             is_open_b: marked(of_b, map.b.len()),
             bound,
@@ -129,9 +137,10 @@ impl<'a> Search<'a> {
         // Away from the neighbour's image a bond is missing; where that is too much, only its neighbours come into question.
         let near_only = anchor != NONE && BOND >= most;
         let count = if near_only { self.map.b.arcs(anchor).len() } else { self.of_b.len() };
-        let ties = self.ties(u);
-        // For few candidates that is not worth its while.
-        let viable = if near_only { u64::MAX } else { self.bound.viable(u, most) };
+        let ties: SmallVec<[Tie<'_>; 4]> =
+            self.decided(u).map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect();
+        self.floors.clear();
+        self.floors.resize(self.bound.whats(), UNKNOWN);
         for at in 0..count {
             let v = if near_only { self.map.b.arcs(anchor)[at].to } else { self.of_b[at] };
             if self.map.source(v) != NONE {
@@ -141,10 +150,10 @@ impl<'a> Search<'a> {
                 return false;
             }
             *steps -= 1;
-            if !near_only && !self.bound.is_among(viable, v) {
-                continue;
-            }
-            if let Some(price) = self.price(u, v, &ties, most) {
+            let floor = if near_only { 0 } else { self.floor(u, v, most) };
+            if floor < most
+                && let Some(price) = self.price(u, v, &ties, [floor, most])
+            {
                 self.offer(u, v, &ties, price, most);
             }
         }
@@ -158,43 +167,56 @@ impl<'a> Search<'a> {
 
     /// Puts a candidate on the stack, unless what is behind it makes it too dear.
     fn offer(&mut self, u: u32, image: u32, ties: &[Tie<'_>], price: u32, most: u32) {
-        let least = price + self.bound.least_without(&self.pair(u, image, ties));
+        let least = price + self.bound.least_without(&self.pair(u, image, ties.iter().map(|tie| tie.arc)));
         if least < most {
             self.stack.push(Candidate { price, image, least });
         }
     }
 
-    /// The bonds of a node to nodes that are decided.
-    fn ties(&self, u: u32) -> SmallVec<[Tie<'a>; 4]> {
-        let decided = self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize]);
-        decided.map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect()
+    /// What it costs at least in this frame that `u` stands for what `v` is, as far as that is below `most`.
+    fn floor(&mut self, u: u32, v: u32, most: u32) -> u32 {
+        let floor = &mut self.floors[self.bound.what(v)];
+        if *floor == UNKNOWN {
+            let [own, other] = [self.map.a.node(u), self.map.b.node(v)];
+            // Nodes that are one what may differ in what they state of unpaired electrons.
+            let alone = node_cost(own, other) - if own.unpaired_agrees(other) { 0 } else { PROPERTY };
+            *floor = if alone < most { alone + self.bound.behind(u, v) } else { alone };
+        }
+        *floor
     }
 
-    /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that is not below `most`.
-    fn price(&self, u: u32, v: u32, ties: &[Tie<'_>], most: u32) -> Option<u32> {
+    /// The bonds of a node to nodes that are decided.
+    fn decided(&self, u: u32) -> impl Iterator<Item = &'a Arc> {
+        self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize])
+    }
+
+    /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that, or `floor` with what bonds
+    /// add to it, is not below `most`.
+    fn price(&self, u: u32, v: u32, ties: &[Tie<'_>], [floor, most]: [u32; 2]) -> Option<u32> {
         let Map { a, b, .. } = self.map;
-        let (own, other) = (a.node(u), b.node(v));
-        if own.element != other.element && ELEMENT >= most {
-            return None;
-        }
-        let mut price = node_cost(own, other);
+        let mut price = node_cost(a.node(u), b.node(v));
         if price >= most {
             return None;
         }
-        let mut paired = 0;
+        let of_v = b.arcs(v);
+        let (mut paired, mut odd) = (0, 0);
         for Tie { arc, image } in ties {
-            price += match *image {
-                NONE => LOOSE_BOND,
-                to => b.arc_between(v, to).map_or(BOND, |other| {
-                    paired += 1;
-                    arc_cost(arc, other)
-                }),
-            };
+            match *image {
+                NONE => price += LOOSE_BOND,
+                to => match b.arc_among(of_v, v, to) {
+                    None => odd += 1,
+                    Some(other) => {
+                        paired += 1;
+                        price += arc_cost(arc, other);
+                    }
+                },
+            }
         }
         // Every node that stands for something is decided: other bonds of `v` to such nodes are too many.
-        let tied = b.arcs(v).iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
-        price += BOND * tied.saturating_sub(paired);
-        (price < most).then_some(price)
+        let tied = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
+        odd += tied.saturating_sub(paired);
+        price += BOND * odd;
+        (price < most && floor + (BOND - ORDER) * odd < most).then_some(price)
     }
 
     /// Takes the next candidate of a frame that may lead to something cheaper than `best`; returns the cost so far.
@@ -209,8 +231,9 @@ impl<'a> Search<'a> {
             }
             // Something cheaper may have been found since it was offered.
             if cost + least < best {
-                let pair = self.pair(u, image, &self.ties(u));
+                let pair = self.pair(u, image, self.decided(u));
                 self.bound.count_pair(&pair, -1);
+                self.frames[depth].pair = pair;
                 self.decided[u as usize] = true;
                 self.map.image[u as usize] = image;
                 if image != NONE {
@@ -223,21 +246,23 @@ impl<'a> Search<'a> {
     }
 
     fn undo(&mut self, depth: usize) {
-        let u = self.frames[depth].u;
+        let Frame { u, pair, .. } = self.frames[depth];
         let v = std::mem::replace(&mut self.map.image[u as usize], NONE);
         self.decided[u as usize] = false;
         if v != NONE {
             self.map.source[v as usize] = NONE;
         }
-        let pair = self.pair(u, v, &self.ties(u));
         self.bound.count_pair(&pair, 1);
     }
 
     /// What is decided by letting `u` stand for `v`.
-    fn pair(&self, u: u32, v: u32, ties: &[Tie<'_>]) -> Pair {
+    fn pair<'t>(&self, u: u32, v: u32, of_u: impl Iterator<Item = &'t Arc>) -> Pair
+    where
+        'a: 't,
+    {
         let of_v = if v == NONE { &[] } else { self.map.b.arcs(v) };
         let of_v = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE);
-        self.bound.pair(u, v, ties.iter().map(|tie| tie.arc), of_v)
+        self.bound.pair(u, v, of_u, of_v)
     }
 }
 
@@ -256,13 +281,13 @@ fn order(map: &Map<'_>, of_a: &[u32], decided: &[bool]) -> Vec<Frame> {
         }
         let fixed = map.a.arcs(root).iter().find(|arc| decided[arc.to as usize]).map_or(NONE, |arc| arc.to);
         let mut next = frames.len();
-        frames.push(Frame { u: root, via: fixed, candidates: 0, cost: 0 });
+        frames.push(Frame { u: root, via: fixed, candidates: 0, cost: 0, pair: Pair::default() });
         while let Some(frame) = frames.get(next) {
             let via = frame.u;
             next += 1;
             for arc in map.a.arcs(via) {
                 if !std::mem::replace(&mut planned[arc.to as usize], true) {
-                    frames.push(Frame { u: arc.to, via, candidates: 0, cost: 0 });
+                    frames.push(Frame { u: arc.to, via, candidates: 0, cost: 0, pair: Pair::default() });
                 }
             }
         }
