@@ -5,7 +5,7 @@ use super::shard::{Kept, Known};
 use super::{Audited, Plan};
 use crate::bank::{Chunk, Plain, Record, Taker};
 use crate::findings::bankwide::Passing as _;
-use crate::findings::digest::{Digest, digest, may_answer, of_product};
+use crate::findings::digest::{Attempt, Digest, digest, may_answer, of_product};
 use crate::findings::quick::{Proof, Prover};
 use crate::findings::{Context, StepAudit, classify, find_places, judge as judge_item};
 use std::sync::Arc;
@@ -19,7 +19,8 @@ pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kep
     let own_file = batch.file();
     let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
     let file = own_file.as_ref().unwrap_or(file);
-    let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown };
+    let mut judge =
+        Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown, attempt: None };
     batch.hand_over(&mut judge);
     judge.digest_last(|_| true);
     judge.release_last();
@@ -48,6 +49,8 @@ struct Judge<'a> {
     kept: Option<Vec<Option<Kept>>>,
     judged: Vec<Judged>,
     before: Before,
+    /// What the prover found out about the item that comes next as a record.
+    attempt: Option<Attempt>,
 }
 
 impl Taker for Judge<'_> {
@@ -60,7 +63,10 @@ impl Taker for Judge<'_> {
             self.before = Before::Other;
             return true;
         }
-        let Some(Proof { digest, note }) = prover.prove(plain) else { return false };
+        let Some(Proof { digest, note }) = prover.prove(plain) else {
+            self.attempt = prover.attempt(plain.task);
+            return false;
+        };
         if note.is_some() && self.keeps_steps {
             return false;
         }
@@ -76,6 +82,7 @@ impl Taker for Judge<'_> {
     }
 
     fn record(&mut self, chunk: &Chunk, record: Record) {
+        let attempt = self.attempt.take();
         // What a card shows is not in what a shard keeps, so that items which get one are judged again.
         let may_keep = |own: &mut Kept| own.2.is_empty() || !self.keeps_steps;
         let own = self.kept.as_mut().and_then(|kept| kept.get_mut(self.judged.len())?.take_if(may_keep));
@@ -85,7 +92,7 @@ impl Taker for Judge<'_> {
             return;
         }
         let context = Context::new(&self.plan.judge, chunk);
-        let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record);
+        let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record, attempt);
         let may_be_asked = match self.before {
             Before::Unknown => true,
             Before::Mismatched => may_answer(self.last_steps(), &item.steps),
@@ -165,9 +172,15 @@ fn restored(file: &Arc<str>, record: Record, Kept(digest, stereo_not_judged, fin
 }
 
 /// Judges one record, and digests it but for its product.
-fn judge_in_full(plan: &Plan, context: &Context<'_>, file: &Arc<str>, record: Record) -> (Audited, Digest) {
+fn judge_in_full(
+    plan: &Plan,
+    context: &Context<'_>,
+    file: &Arc<str>,
+    record: Record,
+    attempt: Option<Attempt>,
+) -> (Audited, Digest) {
     let judgement = judge_item(context, &record, file);
-    let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps)).unwrap_or_default();
+    let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps, attempt)).unwrap_or_default();
     let stereo_not_judged = judgement.stereo_not_judged();
     let normalised = judgement.steps.iter().flat_map(|step| &step.normalised).copied().collect();
     let mut findings = judgement.findings;

@@ -24,9 +24,19 @@ pub struct Digest {
     pub stated: Option<u64>,
 }
 
-/// Digests an item but for `product`, which only the neighbours of mismatched items need.
+/// What the quick way worked out of an item that it could not prove: the item is one step, and its arrows have a product.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Attempt {
+    /// Of start, arrows and task.
+    pub question: u64,
+    /// Of the drawing of the stated answer.
+    pub answer: u64,
+}
+
+/// Digests an item but for `product`, which only the neighbours of mismatched items need. What is known of it is not worked out
+/// again.
 #[must_use]
-pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
+pub fn digest(item: &Item, steps: &[StepAudit], attempt: Option<Attempt>) -> Digest {
     let mut digest = Digest { id: item.has_own_id.then(|| of_text(&item.id)), ..Digest::default() };
     let mut question = first_step(item.task);
     let mut as_recomputed = true;
@@ -37,11 +47,14 @@ pub fn digest(item: &Item, steps: &[StepAudit]) -> Digest {
         if step.pushed.is_none() && step.arrows.is_empty() {
             return digest;
         }
-        let own = DIGESTER.with_borrow_mut(|digester| digester.step(start, &step.arrows));
-        question = next_step(question, own);
+        question = match attempt {
+            Some(known) => known.question,
+            None => next_step(question, DIGESTER.with_borrow_mut(|digester| digester.step(start, &step.arrows))),
+        };
         // 0 where the answer is the product, so that one answer drawn in two ways is one.
         let equal = step.compared.as_ref().is_some_and(Compared::is_equal);
-        stated = step.answer.as_ref().filter(|_| !equal).map(of_drawing);
+        let answer = step.answer.as_ref().filter(|_| !equal);
+        stated = answer.map(|answer| attempt.map_or_else(|| of_drawing(answer), |known| known.answer));
         as_recomputed &= stated.is_none();
         digest.answer = mix(digest.answer) ^ stated.map_or(0, |stated| stated | 1);
     }

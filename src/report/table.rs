@@ -68,10 +68,13 @@ fn add_cell(line: &mut Vec<u8>, cell: &str) {
 fn needs_quotes(cell: &[u8]) -> bool {
     const SPECIAL: [u8; 4] = *b",\"\n\r";
     // Nearly no cell has one: all bytes of a block are looked at at once.
-    let (blocks, rest) = cell.as_chunks::<16>();
+    let (blocks, _) = cell.as_chunks::<16>();
     let is_any = |byte: &u8| SPECIAL.iter().fold(0, |any, own| any | u8::from(byte == own));
     let in_block = |block: &[u8; 16]| block.iter().fold(0, |any, byte| any | is_any(byte)) != 0;
-    blocks.iter().any(in_block) || rest.iter().any(|byte| SPECIAL.contains(byte))
+    match cell.last_chunk() {
+        Some(last) => blocks.iter().any(in_block) || in_block(last),
+        None => cell.iter().any(|byte| is_any(byte) != 0),
+    }
 }
 
 #[cfg(test)]

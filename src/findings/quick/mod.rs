@@ -17,7 +17,7 @@ mod shells;
 mod sketch;
 
 use super::answer::indistinct;
-use super::digest::{self, Digest};
+use super::digest::{self, Attempt, Digest};
 use super::drawing::Role;
 use super::{Finding, Settings};
 use crate::bank::{Plain, Task, trimmed};
@@ -51,6 +51,8 @@ pub struct Prover {
     /// The answer of the item that was proven last, and its digest where that was worked out.
     proven: Sketch,
     proven_digest: Option<u64>,
+    /// Whether start, arrows and answer of the last item could be read and the arrows have a product.
+    has_pushed: bool,
     moved: Moved,
     comparison: Comparison,
     peel: Peel,
@@ -77,6 +79,7 @@ impl Prover {
             answer: Sketch::default(),
             proven: Sketch::default(),
             proven_digest: None,
+            has_pushed: false,
             moved: Moved::default(),
             comparison: Comparison::default(),
             peel: Peel::default(),
@@ -87,6 +90,7 @@ impl Prover {
 
     /// The proof that an item is sound; `None` says nothing about the item.
     pub fn prove(&mut self, item: &Plain<'_>) -> Option<Proof> {
+        self.has_pushed = false;
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
@@ -99,6 +103,7 @@ impl Prover {
         forget_labels(&self.start, &mut self.by_label);
         let (digest, note) = proven?;
         self.proven_digest = digest;
+        self.has_pushed = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
         let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
         Some(Proof { digest: Digest { id, question, ..Digest::default() }, note })
@@ -110,9 +115,18 @@ impl Prover {
             return digest;
         }
         // The answer is the product.
-        self.proven.feed(self.proven.orders(), &mut self.peel, &mut self.places);
-        self.peel.finish();
-        self.peel.sum()
+        let Self { proven, peel, places, .. } = self;
+        drawing(proven, peel, places)
+    }
+
+    /// What was worked out of the last item, if it could not be proven.
+    pub fn attempt(&mut self, task: Task) -> Option<Attempt> {
+        if !self.has_pushed {
+            return None;
+        }
+        let question = self.question(task);
+        let Self { answer, peel, places, .. } = self;
+        Some(Attempt { question, answer: drawing(answer, peel, places) })
     }
 
     /// The digest of start and arrows.
@@ -128,13 +142,14 @@ impl Prover {
 
     /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
     fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
-        let Self { shells, start, product, answer, moved, comparison, by_label, .. } = self;
+        let Self { shells, start, product, answer, moved, comparison, by_label, has_pushed, .. } = self;
         moved.read(trimmed(item.arrows), start, by_label)?;
         start.fold_hydrogens();
         moved.push(start, product, item.task == Task::Resonance)?;
         moved.leaves_possible(product, shells).then_some(())?;
         product.fold_again(moved.touched());
         answer.fold_hydrogens();
+        *has_pushed = true;
         if answer.has_labels {
             return comparison.by_labels(product, answer, by_label).then_some((None, None));
         }
@@ -142,6 +157,13 @@ impl Prover {
         let is_same = comparison.is_same(start, product, moved.touched())?;
         Some((comparison.product_sum(), is_same.then(|| indistinct(Role::Answer))))
     }
+}
+
+/// The digest of a drawing.
+fn drawing(sketch: &Sketch, peel: &mut Peel, places: &mut [u8; 256]) -> u64 {
+    sketch.feed(sketch.orders(), peel, places);
+    peel.finish();
+    peel.sum()
 }
 
 /// Whether no cap can be met by what the quick way looks at.
