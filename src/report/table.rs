@@ -67,14 +67,15 @@ fn add_cell(line: &mut Vec<u8>, cell: &str) {
 /// Whether a cell has a character that ends a cell or a row, or a quote.
 fn needs_quotes(cell: &[u8]) -> bool {
     const SPECIAL: [u8; 4] = *b",\"\n\r";
-    // Nearly no cell has one: all bytes of a block are looked at at once.
-    let (blocks, _) = cell.as_chunks::<16>();
-    let is_any = |byte: &u8| SPECIAL.iter().fold(0, |any, own| any | u8::from(byte == own));
-    let in_block = |block: &[u8; 16]| block.iter().fold(0, |any, byte| any | is_any(byte)) != 0;
-    match cell.last_chunk() {
-        Some(last) => blocks.iter().any(in_block) || in_block(last),
-        None => cell.iter().any(|byte| is_any(byte) != 0),
+    let (blocks, rest) = cell.as_chunks::<16>();
+    for block in blocks {
+        // Nearly no cell has one: all bytes of a block are looked at at once.
+        let is_any = |byte: &u8| SPECIAL.iter().fold(0, |any, own| any | u8::from(byte == own));
+        if block.iter().fold(0, |any, byte| any | is_any(byte)) != 0 {
+            return true;
+        }
     }
+    rest.iter().any(|byte| SPECIAL.contains(byte))
 }
 
 #[cfg(test)]

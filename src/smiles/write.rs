@@ -53,18 +53,18 @@ fn write_ranked(
     thread_local! {
         static PLAN: RefCell<Plan> = RefCell::default();
     }
-    let mut plan = PLAN.take();
-    plan.lay(structure, order, rank, keep);
-    let marks = Marks::new(structure, &plan.position);
-    let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
-    centres.sort_by_key(|centre| centre.atom);
-    // Room for what most atoms take with a label.
-    let out = Vec::with_capacity(8 * plan.tokens.len());
-    let mut writer =
-        Writer { structure, labels, plan: &plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
-    writer.run();
-    let out = writer.out;
-    PLAN.set(plan);
+    let out = PLAN.with_borrow_mut(|plan| {
+        plan.lay(structure, order, rank, keep);
+        let marks = Marks::new(structure, &plan.position);
+        let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
+        centres.sort_by_key(|centre| centre.atom);
+        // Room for what most atoms take with a label.
+        let out = Vec::with_capacity(8 * plan.tokens.len());
+        let mut writer =
+            Writer { structure, labels, plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
+        writer.run();
+        writer.out
+    });
     // Nothing but ASCII was written.
     String::from_utf8(out).unwrap_or_default()
 }
@@ -97,11 +97,11 @@ impl Writer<'_> {
         }
     }
 
-    fn atom(&mut self, Seen { atom, bond, .. }: Seen, place: u32) {
-        if let Some(bond) = bond {
+    fn atom(&mut self, seen: Seen, place: u32) {
+        if let Some(bond) = seen.bond() {
             self.bond(bond);
         }
-        self.atom_symbol(atom);
+        self.atom_symbol(seen.atom);
         let plan = self.plan;
         while let Some(bond) = plan.next_close(&mut self.closed, place) {
             if let Some(number) = self.open.iter().position(|open| *open == Some(bond)) {

@@ -462,7 +462,7 @@ fn is_plain_hydrogen(atom: &Atom) -> bool {
 }
 
 /// Writes down the species of each atom, numbered from 0 by their first atoms, and gives their number.
-pub(crate) fn number_species(structure: &Structure, of: &mut Vec<u32>) -> u32 {
+fn number_species(structure: &Structure, of: &mut Vec<u32>) -> u32 {
     of.clear();
     of.extend(0..structure.atom_count() as u32);
     for (_, a, b, bond) in structure.bonds() {

@@ -5,7 +5,6 @@ use super::Mismatch;
 use crate::compare::difference::is_folded;
 use crate::compare::{Compared, Labelled};
 use crate::smiles::{self, Labels};
-use crate::structure::skeleton::number_species;
 use crate::structure::{AtomId, BondId, Label, LabelIndex, Structure};
 use std::borrow::Cow;
 use std::cell::OnceCell;
@@ -15,15 +14,15 @@ use std::cell::OnceCell;
 pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>, as_drawn: &str) -> String {
     let Mismatch { product, stated, compared, shift, omits, .. } = mismatch;
     let labels = if compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
-    let shape = Shape::of(product, stated, compared, shift.drawn_atoms, *omits);
+    let shaper = Shaper { product, stated, compared, omits: *omits, drawn: drawn(product, stated, shift.drawn_atoms) };
     if !product.stereo.is_empty() {
-        return smiles::write(&shape.build(stated, compared), labels);
+        return smiles::write(&shaper.build(), labels);
     }
-    // A text does not depend on the order of bonds, and without marks not on how the structure is put together.
-    if labels == Labels::Classes && shape.is_as_drawn() {
+    if labels == Labels::Classes && shaper.keeps_the_text() {
         return as_drawn.to_owned();
     }
-    smiles::write_in_order(&with_counts(product, shape.drawn), labels, &shape.order)
+    // Without marks a text does not depend on how the structure is put together, and it goes species by species itself.
+    smiles::write_in_order(&with_counts(product, shaper.drawn), labels, &shaper.order())
 }
 
 /// The product of a step in the shape of its stated answer, if it has one.
@@ -33,80 +32,94 @@ pub(super) fn product(audit: &StepAudit) -> Option<Structure> {
         return Some(folded(product, audit.drawn_atoms));
     };
     let product = compared.forms.as_ref().map_or(product, |forms| &forms.0);
-    Some(Shape::of(product, stated, compared, audit.drawn_atoms, false).build(stated, compared))
+    let drawn = drawn(product, stated, audit.drawn_atoms);
+    Some(Shaper { product, stated, compared, omits: false, drawn }.build())
 }
 
-/// Which atoms of the product a stated answer would have drawn, and in which order.
-struct Shape<'a> {
-    product: &'a Structure,
-    /// Hydrogens behind so many atoms that are like undrawn ones are not drawn.
-    drawn: usize,
-    /// The atoms that are drawn: species by species, and those of each in the order in which the stated answer has them, others
-    /// behind.
-    order: Vec<AtomId>,
+/// Atoms of the product behind which hydrogens that are like undrawn ones are not drawn: all where the stated answer draws some.
+fn drawn(product: &Structure, stated: &Structure, drawn_atoms: usize) -> usize {
+    let draws_hydrogens = || stated.atom_ids().any(|atom| is_folded(stated, atom));
+    if drawn_atoms < product.atom_count() && draws_hydrogens() { product.atom_count() } else { drawn_atoms }
 }
 
-impl<'a> Shape<'a> {
-    fn of(product: &'a Structure, stated: &Structure, compared: &Compared, drawn: usize, omits: bool) -> Self {
-        let omitted = if omits { &compared.differences.omitted[..] } else { &[] };
-        let mut left_out = if omitted.is_empty() { Vec::new() } else { vec![false; product.atom_count()] };
-        for atom in omitted.iter().flatten() {
-            left_out[atom.index()] = true;
-        }
-        let is_left_out = |atom: AtomId| left_out.get(atom.index()).is_some_and(|own| *own);
-        let draws_hydrogens = || stated.atom_ids().any(|atom| is_folded(stated, atom));
-        let drawn = if drawn < product.atom_count() && draws_hydrogens() { product.atom_count() } else { drawn };
-        let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
-        let mut species = Vec::with_capacity(product.atom_count());
-        let count = number_species(product, &mut species);
-        let in_stated = in_stated(product, stated, compared);
-        let place = |atom: AtomId| in_stated(atom).map_or(usize::MAX, AtomId::index);
-        let mut first = vec![usize::MAX; count as usize];
-        let mut order: Vec<(usize, u32, usize, AtomId)> = Vec::with_capacity(product.atom_count());
-        for atom in product.atom_ids() {
-            let (species, place) = (species[atom.index()], place(atom));
-            let own = &mut first[species as usize];
-            *own = place.min(*own);
-            if !is_left_out(atom) && !is_drawn_out(atom) {
-                order.push((0, species, place, atom));
-            }
-        }
-        for (first_place, species, ..) in &mut order {
-            *first_place = first[*species as usize];
-        }
-        order.sort_unstable();
-        Self { product, drawn, order: order.into_iter().map(|(.., atom)| atom).collect() }
-    }
-
-    /// Whether this is the product as it is.
-    fn is_as_drawn(&self) -> bool {
-        self.order.len() == self.product.atom_count() && self.order.is_sorted()
-    }
-
-    /// The product in this shape, its bonds in the order in which the stated answer has them.
-    fn build(&self, stated: &Structure, compared: &Compared) -> Structure {
-        let in_stated = in_stated(self.product, stated, compared);
-        let bond_place = |a: AtomId, b: AtomId| {
-            let ends = in_stated(a).zip(in_stated(b));
-            ends.and_then(|(x, y)| stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
-        };
-        in_order(&with_counts(self.product, self.drawn), &self.order, bond_place)
-    }
-}
-
-/// Which atom of the stated answer stands for an atom of the product, by correspondence or by label.
-fn in_stated<'a>(
+/// Brings the product into the shape of the stated answer.
+struct Shaper<'a> {
     product: &'a Structure,
     stated: &'a Structure,
     compared: &'a Compared,
-) -> impl Fn(AtomId) -> Option<AtomId> + 'a {
-    let labels = OnceCell::new();
-    move |atom| {
-        let labelled = || {
-            let label = product.label(atom)?;
-            labels.get_or_init(|| LabelIndex::new(stated)).get(&label)
+    omits: bool,
+    drawn: usize,
+}
+
+impl Shaper<'_> {
+    /// Species that are left out on purpose.
+    fn omitted(&self) -> &[Vec<AtomId>] {
+        if self.omits { &self.compared.differences.omitted } else { &[] }
+    }
+
+    /// Whether an atom is a hydrogen that is not drawn.
+    fn is_drawn_out(&self, atom: AtomId) -> bool {
+        atom.index() >= self.drawn && is_folded(self.product, atom)
+    }
+
+    /// Whether all atoms are drawn and the stated answer has them in the order of the product. A text depends on the order of
+    /// neighbours and of species, not on that of bonds.
+    fn keeps_the_text(&self) -> bool {
+        let place = self.place();
+        self.omitted().is_empty()
+            && self.product.atom_ids().map(place).is_sorted()
+            && !self.product.atom_ids().skip(self.drawn).any(|atom| self.is_drawn_out(atom))
+    }
+
+    /// Where the stated answer has an atom; behind all others where it does not have it.
+    fn place(&self) -> impl Fn(AtomId) -> usize {
+        let in_stated = self.in_stated();
+        move |atom| in_stated(atom).map_or(usize::MAX, AtomId::index)
+    }
+
+    /// The atoms that are drawn, in the order in which the stated answer has them, others behind.
+    fn order(&self) -> Vec<AtomId> {
+        let Self { product, .. } = self;
+        let mut left_out = if self.omitted().is_empty() { Vec::new() } else { vec![false; product.atom_count()] };
+        for atom in self.omitted().iter().flatten() {
+            left_out[atom.index()] = true;
+        }
+        let is_left_out = |atom: AtomId| left_out.get(atom.index()).is_some_and(|own| *own);
+        let place = self.place();
+        let drawn = product.atom_ids().filter(|atom| !is_left_out(*atom) && !self.is_drawn_out(*atom));
+        let mut order: Vec<(usize, AtomId)> = drawn.map(|atom| (place(atom), atom)).collect();
+        order.sort_unstable();
+        order.into_iter().map(|(_, atom)| atom).collect()
+    }
+
+    /// The product in this shape: species by species, its bonds in the order in which the stated answer has them.
+    fn build(&self) -> Structure {
+        let (species, count) = self.product.species();
+        let mut order = self.order();
+        let mut first = vec![usize::MAX; count];
+        for (at, atom) in order.iter().enumerate().rev() {
+            first[species[atom.index()] as usize] = at;
+        }
+        order.sort_by_key(|atom| first[species[atom.index()] as usize]);
+        let in_stated = self.in_stated();
+        let bond_place = |a: AtomId, b: AtomId| {
+            let ends = in_stated(a).zip(in_stated(b));
+            ends.and_then(|(x, y)| self.stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
         };
-        compared.mapping.stated(atom).or_else(labelled)
+        in_order(&with_counts(self.product, self.drawn), &order, bond_place)
+    }
+
+    /// Which atom of the stated answer stands for an atom of the product, by correspondence or by label.
+    fn in_stated(&self) -> impl Fn(AtomId) -> Option<AtomId> {
+        let Self { product, stated, compared, .. } = *self;
+        let labels = OnceCell::new();
+        move |atom| {
+            let labelled = || {
+                let label = product.label(atom)?;
+                labels.get_or_init(|| LabelIndex::new(stated)).get(&label)
+            };
+            compared.mapping.stated(atom).or_else(labelled)
+        }
     }
 }
 

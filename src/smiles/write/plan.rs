@@ -52,12 +52,18 @@ impl Rings {
 #[derive(Clone, Copy)]
 pub(super) struct Seen {
     pub(super) atom: AtomId,
-    /// The bond that led here.
-    pub(super) bond: Option<BondId>,
-    /// The atom that it led from, as a place in the same order; [`UNSEEN`] where there is none.
+    /// The bond that led here, and the atom that it led from, as a place in the same order; [`UNSEEN`] where there is none.
+    bond: BondId,
     from: u32,
     /// Atoms of the branch that begins here.
     below: u32,
+}
+
+impl Seen {
+    /// The bond that led here.
+    pub(super) fn bond(self) -> Option<BondId> {
+        (self.from != UNSEEN).then_some(self.bond)
+    }
 }
 
 impl Plan {
@@ -189,7 +195,7 @@ struct Tree {
 struct Way {
     from: u32,
     to: AtomId,
-    bond: Option<BondId>,
+    bond: BondId,
 }
 
 impl Tree {
@@ -212,13 +218,13 @@ impl Tree {
 
     fn walk(&mut self, structure: &Structure, root: AtomId, rank: &impl Fn(AtomId) -> u32) {
         let Self { seen, visit, ring_bonds, ways } = self;
-        ways.push(Way { from: UNSEEN, to: root, bond: None });
+        ways.push(Way { from: UNSEEN, to: root, bond: BondId::end() });
         while let Some(Way { from, to, bond }) = ways.pop() {
             let place = &mut visit[to.index()];
             if *place != UNSEEN {
                 // A ring is closed from its later end; from the other one its bond is met again.
                 if *place < from {
-                    ring_bonds.extend(bond);
+                    ring_bonds.push(bond);
                 }
                 continue;
             }
@@ -227,8 +233,8 @@ impl Tree {
             seen.push(Seen { atom: to, bond, from, below: 1 });
             let first = ways.len();
             for (next, other) in structure.neighbours(to) {
-                if Some(other) != bond && rank(next) != UNSEEN {
-                    ways.push(Way { from: here, to: next, bond: Some(other) });
+                if other != bond && rank(next) != UNSEEN {
+                    ways.push(Way { from: here, to: next, bond: other });
                 }
             }
             let ways = &mut ways[first..];
