@@ -9,6 +9,7 @@ mod cost;
 mod grow;
 mod open;
 mod prove;
+mod unmatched;
 
 use super::correspond::{Correspond, NONE, Question};
 use crate::structure::canon::{Colours, Orders};

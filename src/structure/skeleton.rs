@@ -192,6 +192,12 @@ impl Skeleton {
         &self.arcs[self.starts[at] as usize..self.starts[at + 1] as usize]
     }
 
+    /// The bonds of all nodes, node by node: each bond twice.
+    #[must_use]
+    pub(crate) fn all_arcs(&self) -> &[Arc] {
+        &self.arcs
+    }
+
     /// The bond between two nodes, seen from the first.
     #[inline]
     #[must_use]

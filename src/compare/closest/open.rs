@@ -25,17 +25,23 @@ impl<'a> Open<'a> {
     /// How many more bonds of each kind the first side has, of those that are to be decided, as one of their ends is.
     pub(super) fn bonds(&self, map: &Map<'_>) -> bound::Bonds {
         let any_order = bound::any_order(map.a, map.b);
-        let mut bonds = bound::Bonds::default();
-        for ((side, marks), by) in [map.a, map.b].into_iter().zip(&self.marks).zip([1, -1]) {
-            for u in 0..side.len() {
-                for arc in side.arcs(u).iter().filter(|arc| arc.to > u) {
-                    if marks[u as usize] || marks[arc.to as usize] {
-                        bonds[bound::kind(any_order, arc)] += by;
-                    }
+        // Every bond counts twice, as seen from both ends.
+        let mut twice = bound::Bonds::default();
+        let sides = [(map.a, self.of_a, 1), (map.b, self.of_b, -1)];
+        for ((side, nodes, by), marks) in sides.into_iter().zip(&self.marks) {
+            if nodes.len() == marks.len() {
+                for arc in side.all_arcs() {
+                    twice[bound::kind(any_order, arc)] += by;
+                }
+                continue;
+            }
+            for node in nodes {
+                for arc in side.arcs(*node) {
+                    twice[bound::kind(any_order, arc)] += if marks[arc.to as usize] { by } else { 2 * by };
                 }
             }
         }
-        bonds
+        twice.map(|count| count / 2)
     }
 
     /// The cost of everything that touches no open node.

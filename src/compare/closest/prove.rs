@@ -4,6 +4,7 @@ use super::NONE;
 use super::bound::{Bound, Pair};
 use super::cost::{ATOM, BOND, LOOSE_BOND, Map, ORDER, PROPERTY, arc_cost, node_cost};
 use super::open::{Open, marked};
+use super::unmatched::Unmatched;
 use crate::structure::skeleton::Arc;
 use smallvec::SmallVec;
 
@@ -54,7 +55,7 @@ struct Search<'a> {
     stack: Vec<Candidate>,
     /// By what the nodes of `b` are: what it costs at least to choose one in the frame that was entered last, or `UNKNOWN`.
     floors: Vec<u32>,
-    of_b: &'a [u32],
+    unmatched: Unmatched,
     is_open_b: Vec<bool>,
     bound: Bound,
     /// By node of `a`: whether its image is decided.
@@ -76,7 +77,7 @@ impl<'a> Search<'a> {
             frames,
             stack: Vec::new(),
             floors: Vec::new(),
-            of_b,
+            unmatched: Unmatched::new(of_b, map.b.len()),
             is_open_b: marked(of_b, map.b.len()),
             bound,
             decided,
@@ -116,11 +117,13 @@ impl<'a> Search<'a> {
     fn cost_of_rest(&self) -> u32 {
         let is_open = &self.is_open_b;
         let mut cost = 0;
-        for v in self.of_b.iter().filter(|v| self.map.source(**v) == NONE) {
-            let bonds = self.map.b.arcs(*v).iter();
+        let mut next = self.unmatched.first();
+        while let Some(v) = next {
+            let bonds = self.map.b.arcs(v).iter();
             // A bond between two of them counts once.
-            let own = bonds.filter(|arc| arc.to > *v || self.map.source(arc.to) != NONE || !is_open[arc.to as usize]);
+            let own = bonds.filter(|arc| arc.to > v || self.map.source(arc.to) != NONE || !is_open[arc.to as usize]);
             cost += ATOM + LOOSE_BOND * own.count() as u32;
+            next = self.unmatched.behind(v);
         }
         cost
     }
@@ -136,26 +139,38 @@ impl<'a> Search<'a> {
         let most = best.saturating_sub(cost);
         // Away from the neighbour's image a bond is missing; where that is too much, only its neighbours come into question.
         let near_only = anchor != NONE && BOND >= most;
-        let count = if near_only { self.map.b.arcs(anchor).len() } else { self.of_b.len() };
         let ties: SmallVec<[Tie<'_>; 4]> =
             self.decided(u).map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect();
         self.floors.clear();
         self.floors.resize(self.bound.whats(), UNKNOWN);
-        for at in 0..count {
-            let v = if near_only { self.map.b.arcs(anchor)[at].to } else { self.of_b[at] };
-            if self.map.source(v) != NONE {
-                continue;
+        if near_only {
+            let b = self.map.b;
+            for arc in b.arcs(anchor) {
+                if self.map.source(arc.to) != NONE {
+                    continue;
+                }
+                if *steps == 0 {
+                    return false;
+                }
+                *steps -= 1;
+                if let Some(price) = self.price(u, arc.to, &ties, [0, most]) {
+                    self.offer(u, arc.to, &ties, price, most);
+                }
             }
+        }
+        let mut next = if near_only { None } else { self.unmatched.first() };
+        while let Some(v) = next {
             if *steps == 0 {
                 return false;
             }
             *steps -= 1;
-            let floor = if near_only { 0 } else { self.floor(u, v, most) };
+            let floor = self.floor(u, v, most);
             if floor < most
                 && let Some(price) = self.price(u, v, &ties, [floor, most])
             {
                 self.offer(u, v, &ties, price, most);
             }
+            next = self.unmatched.behind(v);
         }
         let without = ATOM + LOOSE_BOND * ties.len() as u32;
         if without < most {
@@ -238,6 +253,7 @@ impl<'a> Search<'a> {
                 self.map.image[u as usize] = image;
                 if image != NONE {
                     self.map.source[image as usize] = u;
+                    self.unmatched.take(image);
                 }
                 return Some(cost + price);
             }
@@ -251,6 +267,7 @@ impl<'a> Search<'a> {
         self.decided[u as usize] = false;
         if v != NONE {
             self.map.source[v as usize] = NONE;
+            self.unmatched.give_back(v);
         }
         self.bound.count_pair(&pair, 1);
     }
