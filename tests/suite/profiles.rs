@@ -155,7 +155,7 @@ fn profiles_take_effect() {
     std::fs::write(folder.join("bank/old.csv.kept"), &old).expect("the file can be written");
     let mut failures = Vec::new();
     for (profile, arguments, holds, lacks) in EFFECTS {
-        write(&folder, "keyassay.toml", profile);
+        write(&folder, "bank/keyassay.toml", profile);
         // Where the profile is named without its folder, the audit runs in that folder.
         let inside = arguments.contains(&"keyassay.toml");
         let here = if inside { folder.join("bank") } else { folder.clone() };
