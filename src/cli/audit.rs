@@ -239,12 +239,11 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
                 passed.left_out += 1;
                 continue;
             }
-            if let (true, Some(why)) = (path.is_dir(), other_table(&file, format, &settings)) {
-                eprintln!(
-                    "keyassay: passed over: {}: {}",
-                    terminal::plain(&file.display().to_string()),
-                    terminal::plain(&why)
-                );
+            if path.is_dir()
+                && let Some(why) = other_table(&file, format, &settings)
+            {
+                let name = terminal::plain(&file.display().to_string());
+                eprintln!("keyassay: passed over: {name}: {}", terminal::plain(&why));
                 passed.skipped += 1;
                 continue;
             }
