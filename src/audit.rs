@@ -459,6 +459,7 @@ impl Run<'_, '_> {
     }
 
     fn take(&mut self, judged: Vec<Judged>, file: &Arc<str>, totals: &mut Totals) -> io::Result<()> {
+        self.bank_wide.announce(judged.iter().map(|(_, digest)| digest));
         for (item, digest) in judged {
             self.bank_wide.take(item, digest, &mut self.settled);
         }

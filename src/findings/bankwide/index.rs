@@ -77,12 +77,16 @@ impl Positions {
         &mut self.tables[SHARES.partition_point(|end| *end <= share)]
     }
 
+    /// The position that is noted for a number.
+    fn find(&mut self, number: u64, all: &Column<u64>) -> Option<u32> {
+        self.table(number).find(number, |other| all.get(*other) == number).copied()
+    }
+
     /// The position that is noted for a number; where there is none, `at` is noted.
     fn find_or_note(&mut self, number: u64, at: u32, all: &Column<u64>) -> Option<u32> {
-        let table = self.table(number);
-        let found = table.find(number, |other| all.get(*other) == number).copied();
+        let found = self.find(number, all);
         if found.is_none() {
-            table.insert_unique(number, at, |other| all.get(*other));
+            self.table(number).insert_unique(number, at, |other| all.get(*other));
         }
         found
     }
@@ -118,6 +122,15 @@ fn by_id(ids: &Column<u64>, count: u32) -> Positions {
 }
 
 impl Index {
+    /// Looks questions up that will be added next. The places of a large table are far away in memory: here the processor fetches
+    /// many of them at once, where [`add`](Self::add) would wait for each.
+    pub(super) fn fetch(&mut self, questions: impl Iterator<Item = u64>) {
+        let Self { by_question, questions: all, .. } = self;
+        let known = questions.filter(|question| by_question.find(*question, all).is_some()).count();
+        // Nobody asks for the number, but it must be counted.
+        std::hint::black_box(known);
+    }
+
     /// Adds an item and says what was seen of it before.
     pub(super) fn add(&mut self, digest: &Digest, line: u32, file: &Arc<str>, text: &[u8]) -> Seen {
         let at = self.count;
