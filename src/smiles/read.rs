@@ -489,6 +489,7 @@ impl<'a> Reader<'a> {
 /// The hydrogens of an atom of the organic subset whose bonds have the orders `sum` together (OpenSMILES 1.0, "Organic
 /// subset"): up to the lowest normal valence that the bonds do not pass; for an aromatic atom up to its one lowest valence, less
 /// the pi bond.
+#[inline]
 pub(crate) fn understood_hydrogens(element: Element, sum: u32, delocalised: bool) -> u32 {
     let mut valences = element.organic_valences().iter().map(|valence| u32::from(*valence));
     if delocalised {
@@ -547,6 +548,7 @@ fn allene_neighbours(structure: &Structure, middle: AtomId) -> Option<SmallVec<[
 
 /// The symbol of an atom without brackets that begins with `byte` and goes on with `next`: its element, whether it is aromatic, and
 /// its length in bytes (OpenSMILES 1.0, 3.1.5: the organic subset and `*`).
+#[inline]
 pub(crate) fn bare_symbol(byte: u8, next: Option<u8>) -> Option<(Element, bool, usize)> {
     Some(match (byte, next) {
         (b'C', Some(b'l')) => (Element::CHLORINE, false, 2),
