@@ -354,6 +354,13 @@ impl Sketch {
     /// The same again, where the bonds and charges of these atoms have changed and nothing else. A hydrogen that is no longer
     /// counted has lost its bond, so that the atom at which it was is one of them.
     pub(super) fn fold_again(&mut self, changed: impl Iterator<Item = u8> + Clone) {
+        if !self.any_hydrogen {
+            for at in changed {
+                let atom = self.atom_mut(at);
+                atom.count(atom.hydrogens);
+            }
+            return;
+        }
         for at in changed.clone() {
             self.atom_mut(at).folded = false;
         }
@@ -363,9 +370,7 @@ impl Sketch {
             let all = atom.hydrogens + folded;
             self.atom_mut(at).count(all);
         }
-        if self.any_hydrogen {
-            changed.for_each(|at| self.fold(at));
-        }
+        changed.for_each(|at| self.fold(at));
     }
 
     /// Counts a drawn hydrogen at its neighbour, if it is one that may be.
