@@ -227,10 +227,12 @@ impl Sides<'_> {
     }
 
     fn mismatch(&self, slip: Option<&Explanation>) -> Finding {
-        let words = difference_words(self.product, self.stated, self.compared);
-        let mut message = format!("the stated answer is not the recomputed product: {words}");
+        // Room for what most mismatches take.
+        let mut message = String::with_capacity(384);
+        message.push_str("the stated answer is not the recomputed product: ");
+        add_difference_words(&mut message, self.product, self.stated, self.compared);
         if let Some(slip) = slip {
-            let _ = write!(message, "{SAID}{}", slip.sentence);
+            message.extend([SAID, &slip.sentence]);
         }
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
@@ -383,9 +385,9 @@ impl Sides<'_> {
         if untouched.is_empty() {
             return;
         }
-        let words = listed_words(self.product, self.stated, untouched.iter().copied());
         let atoms = self.names_of(untouched.iter().copied());
-        let message = format!("the stated answer differs where no arrow is: {words}");
+        let mut message = "the stated answer differs where no arrow is: ".to_owned();
+        add_listed_words(&mut message, self.product, self.stated, untouched.iter().copied());
         findings.push(self.with_smiles(Finding::new(Name::BystanderChanged, message).about(atoms)));
     }
 
@@ -426,9 +428,20 @@ pub(super) fn species_words(structure: &Structure, species: &[Vec<AtomId>]) -> S
 
 /// The differences in words, the first few of them.
 pub(super) fn difference_words(product: &Structure, stated: &Structure, compared: &Compared) -> String {
+    let mut words = String::new();
+    add_difference_words(&mut words, product, stated, compared);
+    words
+}
+
+/// Adds the differences in words, the first few of them, to a text.
+fn add_difference_words(text: &mut String, product: &Structure, stated: &Structure, compared: &Compared) {
     let Differences { list, stereo, .. } = &compared.differences;
-    let mut words = listed_words(product, stated, list);
-    let mut add = |more: &str| words.extend([if words.is_empty() { "" } else { "; " }, more]);
+    let from = text.len();
+    add_listed_words(text, product, stated, list);
+    let mut add = |more: &str| {
+        let separator = if text.len() > from { "; " } else { "" };
+        text.extend([separator, more]);
+    };
     for own in stereo.iter().take(NAMED.saturating_sub(list.len())) {
         add(&own.words(product));
     }
@@ -439,20 +452,21 @@ pub(super) fn difference_words(product: &Structure, stated: &Structure, compared
     if !compared.smallest {
         add("(the search met its limit: a smaller difference may exist)");
     }
-    words
 }
 
-/// Differences of atoms and bonds in words, the first few of them.
-fn listed_words<'d>(product: &Structure, stated: &Structure, list: impl IntoIterator<Item = &'d Difference>) -> String {
-    // Room for what most mismatches take.
-    let mut words = String::with_capacity(256);
-    for difference in list.into_iter().take(NAMED) {
-        if !words.is_empty() {
-            words.push_str("; ");
+/// Adds differences of atoms and bonds in words, the first few of them, to a text.
+fn add_listed_words<'d>(
+    text: &mut String,
+    product: &Structure,
+    stated: &Structure,
+    list: impl IntoIterator<Item = &'d Difference>,
+) {
+    for (at, difference) in list.into_iter().take(NAMED).enumerate() {
+        if at > 0 {
+            text.push_str("; ");
         }
-        difference.add_words(&mut words, product, stated, &STATED);
+        difference.add_words(text, product, stated, &STATED);
     }
-    words
 }
 
 /// The stated structure with the labels of the product where it has none of its own.

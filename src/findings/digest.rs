@@ -24,7 +24,7 @@ pub struct Digest {
     pub stated: Option<u64>,
 }
 
-/// What the quick way worked out of an item that it could not prove: the item is one step, and its arrows have a product.
+/// What the quick way worked out of an item that it could not prove: the item is one step, and all of it could be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Attempt {
     /// Of start, arrows and task.

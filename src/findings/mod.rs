@@ -111,6 +111,9 @@ impl Finding {
 
 /// Adds a finding for each fault, up to [`TOLD`](crate::limits::TOLD); what is left is one finding more, with the number.
 fn tell<F>(findings: &mut Vec<Finding>, faults: &[F], finding: impl FnMut(&F) -> Finding) {
+    if faults.is_empty() {
+        return;
+    }
     let told = faults.len().min(crate::limits::TOLD);
     findings.extend(faults[..told].iter().map(finding));
     if let Some(last) = findings.last().filter(|_| faults.len() > told) {

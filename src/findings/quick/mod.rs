@@ -51,8 +51,8 @@ pub struct Prover {
     /// The answer of the item that was proven last, and its digest where that was worked out.
     proven: Sketch,
     proven_digest: Option<u64>,
-    /// Whether start, arrows and answer of the last item could be read and the arrows have a product.
-    has_pushed: bool,
+    /// Whether start, answer and arrows of the last item could be read.
+    has_read: bool,
     moved: Moved,
     comparison: Comparison,
     peel: Peel,
@@ -79,7 +79,7 @@ impl Prover {
             answer: Sketch::default(),
             proven: Sketch::default(),
             proven_digest: None,
-            has_pushed: false,
+            has_read: false,
             moved: Moved::default(),
             comparison: Comparison::default(),
             peel: Peel::default(),
@@ -90,7 +90,7 @@ impl Prover {
 
     /// The proof that an item is sound; `None` says nothing about the item.
     pub fn prove(&mut self, item: &Plain<'_>) -> Option<Proof> {
-        self.has_pushed = false;
+        self.has_read = false;
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
@@ -103,7 +103,7 @@ impl Prover {
         forget_labels(&self.start, &mut self.by_label);
         let (digest, note) = proven?;
         self.proven_digest = digest;
-        self.has_pushed = false;
+        self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
         let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
         Some(Proof { digest: Digest { id, question, ..Digest::default() }, note })
@@ -121,11 +121,12 @@ impl Prover {
 
     /// What was worked out of the last item, if it could not be proven.
     pub fn attempt(&mut self, task: Task) -> Option<Attempt> {
-        if !self.has_pushed {
+        if !self.has_read {
             return None;
         }
         let question = self.question(task);
         let Self { answer, peel, places, .. } = self;
+        answer.fold_hydrogens();
         Some(Attempt { question, answer: drawing(answer, peel, places) })
     }
 
@@ -142,14 +143,14 @@ impl Prover {
 
     /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
     fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
-        let Self { shells, start, product, answer, moved, comparison, by_label, has_pushed, .. } = self;
+        let Self { shells, start, product, answer, moved, comparison, by_label, has_read, .. } = self;
         moved.read(trimmed(item.arrows), start, by_label)?;
+        *has_read = true;
         start.fold_hydrogens();
         moved.push(start, product, item.task == Task::Resonance)?;
         moved.leaves_possible(product, shells).then_some(())?;
         product.fold_again(moved.touched());
         answer.fold_hydrogens();
-        *has_pushed = true;
         if answer.has_labels {
             return comparison.by_labels(product, answer, by_label).then_some((None, None));
         }

@@ -37,7 +37,10 @@ pub(super) struct Explanation {
 impl Explanation {
     /// The names, separated by a space.
     pub fn names(&self) -> String {
-        self.slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(" ")
+        match self.slips.as_slice() {
+            [slip] => slip.name().to_owned(),
+            slips => slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(" "),
+        }
     }
 
     /// Whether the answer was drawn wrongly, whatever the arrows say.
