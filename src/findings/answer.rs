@@ -404,8 +404,8 @@ impl Sides<'_> {
     /// The structures as SMILES; the stated one with the labels of the atoms that its own stand for.
     fn with_smiles(&self, mut finding: Finding) -> Finding {
         let (computed, stated) = self.written.get_or_init(|| {
-            let labelled = labelled_like(self.product, self.stated, &self.compared.mapping);
-            (smiles::write(self.product, Labels::Classes), smiles::write(&labelled, Labels::Classes))
+            let stated = labelled_like(self.product, self.stated, &self.compared.mapping);
+            (smiles::write(self.product, Labels::Classes), stated)
         });
         finding.computed.clone_from(computed);
         finding.stated.clone_from(stated);
@@ -469,18 +469,12 @@ fn add_listed_words<'d>(
     }
 }
 
-/// The stated structure with the labels of the product where it has none of its own.
-pub(super) fn labelled_like<'s>(product: &Structure, stated: &'s Structure, mapping: &Mapping) -> Cow<'s, Structure> {
+/// The stated structure as SMILES, with the labels of the product where it has none of its own.
+pub(super) fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> String {
     if stated.has_labels() {
-        return Cow::Borrowed(stated);
+        return smiles::write(stated, Labels::Classes);
     }
-    let mut labelled = stated.clone();
-    for atom in stated.atom_ids() {
-        if let Some(label) = mapping.computed(atom).and_then(|computed| product.label(computed)) {
-            labelled.set_label(atom, &label);
-        }
-    }
-    Cow::Owned(labelled)
+    smiles::write_labelled(stated, |atom| mapping.computed(atom).and_then(|computed| product.atom(computed).class))
 }
 
 /// The finding that the arrows count the atoms one off, with the arrows as they should be.

@@ -12,5 +12,5 @@ mod write;
 pub use error::{SmilesError, SmilesFault};
 pub use read::{Options, Reading, read, read_with};
 pub(crate) use read::{bare_symbol, understood_hydrogens};
-pub(crate) use write::write_in_order;
 pub use write::{Labels, write, write_part};
+pub(crate) use write::{write_in_order, write_labelled};

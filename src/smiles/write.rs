@@ -30,7 +30,7 @@ pub fn write(structure: &Structure, labels: Labels) -> String {
 /// Writes those species of a structure for whose first atom `keep` holds.
 #[must_use]
 pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -> bool) -> String {
-    write_ranked(structure, labels, structure.atom_ids(), |atom| atom.index() as u32, keep)
+    write_ranked(structure, &labels.of(structure), structure.atom_ids(), |atom| atom.index() as u32, keep)
 }
 
 /// Writes the atoms that `order` lists as if they were drawn in that order, and no others.
@@ -40,12 +40,25 @@ pub(crate) fn write_in_order(structure: &Structure, labels: Labels, order: &[Ato
     for (rank, atom) in (0..).zip(order) {
         ranks[atom.index()] = rank;
     }
-    write_ranked(structure, labels, order.iter().copied(), |atom| ranks[atom.index()], |_| true)
+    write_ranked(structure, &labels.of(structure), order.iter().copied(), |atom| ranks[atom.index()], |_| true)
+}
+
+/// Writes a localised structure with other atom classes than its own.
+#[must_use]
+pub(crate) fn write_labelled(structure: &Structure, class: impl Fn(AtomId) -> Option<u32>) -> String {
+    write_ranked(structure, &class, structure.atom_ids(), |atom| atom.index() as u32, |_| true)
+}
+
+impl Labels {
+    /// The class that is written of each atom.
+    fn of(self, structure: &Structure) -> impl Fn(AtomId) -> Option<u32> {
+        move |atom| structure.atom(atom).class.filter(|_| self == Self::Classes)
+    }
 }
 
 fn write_ranked(
     structure: &Structure,
-    labels: Labels,
+    class: &dyn Fn(AtomId) -> Option<u32>,
     order: impl Iterator<Item = AtomId>,
     rank: impl Fn(AtomId) -> u32,
     keep: impl Fn(AtomId) -> bool,
@@ -60,8 +73,7 @@ fn write_ranked(
         centres.sort_by_key(|centre| centre.atom);
         // Room for what most atoms take with a label.
         let out = Vec::with_capacity(8 * plan.tokens.len());
-        let mut writer =
-            Writer { structure, labels, plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
+        let mut writer = Writer { structure, class, plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
         writer.run();
         writer.out
     });
@@ -71,7 +83,7 @@ fn write_ranked(
 
 struct Writer<'a> {
     structure: &'a Structure,
-    labels: Labels,
+    class: &'a dyn Fn(AtomId) -> Option<u32>,
     plan: &'a Plan,
     marks: Marks,
     /// Marked centres by atom.
@@ -149,10 +161,7 @@ impl Writer<'_> {
 
     fn atom_symbol(&mut self, id: AtomId) {
         let atom = self.structure.atom(id);
-        let class = match (self.labels, atom.class) {
-            (Labels::Classes, Some(class)) => Some(class),
-            _ => None,
-        };
+        let class = (self.class)(id);
         let centre = self.centres.partition_point(|centre| centre.atom < id);
         let centre = self.centres.get(centre).filter(|centre| centre.atom == id);
         let chirality = centre.map(|centre| self.chirality(centre));

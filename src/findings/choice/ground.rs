@@ -10,7 +10,6 @@ use crate::findings::settle::Taken;
 use crate::findings::step::StepAudit;
 use crate::findings::stereo::Outcome;
 use crate::findings::{Context, Finding, Name};
-use crate::smiles::{self, Labels};
 use crate::structure::{LabelIndex, Structure};
 
 /// How an option stands to the product.
@@ -127,7 +126,7 @@ impl<'a> Ground<'a> {
         if words.is_empty() && !compared.differences.omitted.is_empty() {
             words = format!("{} is left out", species_words(product, &compared.differences.omitted));
         }
-        (words, smiles::write(&labelled_like(product, stated, &compared.mapping), Labels::Classes))
+        (words, labelled_like(product, stated, &compared.mapping))
     }
 
     pub(super) fn undecided(&self, option: &Opt<'_>) -> Finding {
