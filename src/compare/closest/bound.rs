@@ -54,11 +54,11 @@ fn sorts(node: &Node) -> [u64; SORTS] {
     ]
 }
 
-/// What differences cost at least, by the number of atoms in each sort that have one, and that of bonds. An atom that is
-/// left over counts in every sort and costs more than all of them.
-fn cost_of(atoms: [u32; SORTS], bonds: u32) -> u32 {
+/// What differences of atoms cost at least, by the number of atoms in each sort that have one. An atom that is left over counts in
+/// every sort and costs more than all of them.
+fn cost_of(atoms: [u32; SORTS]) -> u32 {
     let costs: [u32; SORTS] = std::array::from_fn(|sort| atoms[sort] * WEIGHTS[sort]);
-    costs[0].max(costs[1..].iter().sum()) + bonds * ORDER
+    costs[0].max(costs[1..].iter().sum())
 }
 
 /// The least cost of nodes of both sides and of bonds, nothing being decided. The map may be any of just these nodes: what
@@ -83,7 +83,7 @@ pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) ->
         let kinds = odd.chunk_by(|one, two| one.0[sort] == two.0[sort]);
         most_of(kinds.map(|kind| kind.iter().map(|(_, by)| by).sum()))
     });
-    cost_of(atoms, most_of(bonds.iter().copied()))
+    cost_of(atoms) + most_of(bonds.iter().copied()) * ORDER
 }
 
 /// The greater of both sides' surplus, by kinds.
@@ -189,18 +189,20 @@ impl Bound {
     }
 
     /// Nodes of both sides (`NONE` for no node) and bonds of both.
-    pub(super) fn pair<'a>(
+    pub(super) fn pair(&self, u: u32, v: u32, bonds: Bonds) -> Pair {
+        Pair { whats: self.whats_of(u, v), bonds }
+    }
+
+    /// How many more of bonds of the first side there are than of bonds of the second, by kinds.
+    pub(super) fn bonds_of<'a>(
         &self,
-        u: u32,
-        v: u32,
         of_u: impl Iterator<Item = &'a Arc>,
         of_v: impl Iterator<Item = &'a Arc>,
-    ) -> Pair {
-        let what = |side: usize, node: u32| if node == NONE { None } else { Some(self.whats[side][node as usize]) };
+    ) -> Bonds {
         let mut bonds = Bonds::default();
         of_u.for_each(|arc| bonds[kind(self.any_order, arc)] += 1);
         of_v.for_each(|arc| bonds[kind(self.any_order, arc)] -= 1);
-        Pair { whats: [what(0, u), what(1, v)], bonds }
+        bonds
     }
 
     /// Counts a pair in (1) or out (-1).
@@ -220,15 +222,25 @@ impl Bound {
         }
     }
 
-    /// The least cost of what is counted in, were a pair counted out.
-    pub(super) fn least_without(&self, pair: &Pair) -> u32 {
+    /// The least cost of the atoms that are counted in, were nodes counted out (`NONE` for no node).
+    pub(super) fn atoms_behind(&self, u: u32, v: u32) -> u32 {
+        cost_of(self.atoms_without(self.whats_of(u, v)).map(greater))
+    }
+
+    /// The least cost of the bonds that are counted in.
+    pub(super) fn bonds_left(&self) -> u32 {
+        greater(self.bonds) * ORDER
+    }
+
+    /// The least cost of the bonds that are counted in, were some of them counted out.
+    pub(super) fn bonds_behind(&self, decided: &Bonds) -> u32 {
         let mut bonds = self.bonds;
-        if pair.bonds != Bonds::default() {
-            for (surplus, more) in self.orders.iter().zip(&pair.bonds).filter(|(_, more)| **more != 0) {
+        if *decided != Bonds::default() {
+            for (surplus, more) in self.orders.iter().zip(decided).filter(|(_, more)| **more != 0) {
                 bonds = add(bonds, change(*surplus, -more));
             }
         }
-        cost_of(self.atoms_without(pair.whats).map(greater), greater(bonds))
+        greater(bonds) * ORDER
     }
 
     /// The totals of atoms, were nodes counted out.
@@ -266,11 +278,9 @@ impl Bound {
         self.whats[1][v as usize] as usize
     }
 
-    /// What is behind it at least, where a node of `a` stands for one of `b`. Bonds are as if none were decided by it: what they
-    /// cost is not less than what they take from the bound.
-    pub(super) fn behind(&self, u: u32, v: u32) -> u32 {
-        let whats = [Some(self.whats[0][u as usize]), Some(self.whats[1][v as usize])];
-        cost_of(self.atoms_without(whats).map(greater), greater(self.bonds))
+    fn whats_of(&self, u: u32, v: u32) -> [Option<u32>; 2] {
+        let what = |side: usize, node: u32| if node == NONE { None } else { Some(self.whats[side][node as usize]) };
+        [what(0, u), what(1, v)]
     }
 
     /// What the nodes of a pair are in one sort, unless they are alike and cancel out.

@@ -29,12 +29,15 @@ fn surroundings(skeleton: &Skeleton, orders: Orders) -> Surroundings {
             view
         })
         .collect();
+    // Orders that are not told apart from the least are that.
+    let least = orders.kind(1);
     for radius in 0..RADIUS {
         for node in 0..skeleton.len() {
             // Views are mixed already: a sum keeps them apart, and an odd factor for each kind of bond tells those apart.
             let around = skeleton.arcs(node).iter().fold([0_u64; 2], |[drawn, bare], arc| {
                 let view = &views[arc.to as usize];
-                let factor = 2 * orders.code(arc) + 1;
+                let code = u32::from(arc.order).max(least) << 1 | u32::from(arc.in_ring);
+                let factor = u64::from(2 * code + 1);
                 let drawn = drawn.wrapping_add(view[radius].wrapping_mul(factor));
                 [drawn, bare.wrapping_add(view[RADIUS + 1 + radius])]
             });

@@ -28,7 +28,15 @@ pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: 
     search.run(best, cost, steps)
 }
 
-/// Not worked out yet.
+/// What it costs in a frame to choose a node of one kind.
+#[derive(Clone, Copy)]
+struct Floor {
+    /// By what the nodes are alone; `UNKNOWN` where that is not worked out yet.
+    alone: u32,
+    /// The least cost of all other atoms, where it may come to that.
+    behind: u32,
+}
+
 const UNKNOWN: u32 = u32::MAX;
 
 /// A bond to a node that is decided, and for what that stands.
@@ -53,8 +61,8 @@ struct Search<'a> {
     frames: Vec<Frame>,
     /// Candidates of all frames up to the present one, the best of each last.
     stack: Vec<Candidate>,
-    /// By what the nodes of `b` are: what it costs at least to choose one in the frame that was entered last, or `UNKNOWN`.
-    floors: Vec<u32>,
+    /// By what the nodes of `b` are, for the frame that was entered last.
+    floors: Vec<Floor>,
     unmatched: Unmatched,
     is_open_b: Vec<bool>,
     bound: Bound,
@@ -142,7 +150,7 @@ impl<'a> Search<'a> {
         let ties: SmallVec<[Tie<'_>; 4]> =
             self.decided(u).map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect();
         self.floors.clear();
-        self.floors.resize(self.bound.whats(), UNKNOWN);
+        self.floors.resize(self.bound.whats(), Floor { alone: UNKNOWN, behind: 0 });
         if near_only {
             let b = self.map.b;
             for arc in b.arcs(anchor) {
@@ -153,9 +161,7 @@ impl<'a> Search<'a> {
                     return false;
                 }
                 *steps -= 1;
-                if let Some(price) = self.price(u, arc.to, &ties, [0, most]) {
-                    self.offer(u, arc.to, &ties, price, most);
-                }
+                self.offer(u, arc.to, &ties, most);
             }
         }
         let mut next = if near_only { None } else { self.unmatched.first() };
@@ -164,55 +170,30 @@ impl<'a> Search<'a> {
                 return false;
             }
             *steps -= 1;
-            let floor = self.floor(u, v, most);
-            if floor < most
-                && let Some(price) = self.price(u, v, &ties, [floor, most])
-            {
-                self.offer(u, v, &ties, price, most);
-            }
+            self.offer(u, v, &ties, most);
             next = self.unmatched.behind(v);
         }
-        let without = ATOM + LOOSE_BOND * ties.len() as u32;
-        if without < most {
-            self.offer(u, NONE, &ties, without, most);
-        }
+        self.offer_none(u, &ties, most);
         self.stack[start..].sort_unstable_by_key(|own| std::cmp::Reverse((own.price, own.image)));
         true
     }
 
-    /// Puts a candidate on the stack, unless what is behind it makes it too dear.
-    fn offer(&mut self, u: u32, image: u32, ties: &[Tie<'_>], price: u32, most: u32) {
-        let least = price + self.bound.least_without(&self.pair(u, image, ties.iter().map(|tie| tie.arc)));
-        if least < most {
-            self.stack.push(Candidate { price, image, least });
+    /// Puts a candidate on the stack, unless it is too dear.
+    #[inline]
+    fn offer(&mut self, u: u32, v: u32, ties: &[Tie<'_>], most: u32) {
+        let floor = self.floor(u, v, most);
+        // What bonds cost is not less than what they take from the bound.
+        if floor.alone < most && floor.alone + floor.behind + self.bound.bonds_left() < most {
+            self.weigh(u, v, ties, floor, most);
         }
     }
 
-    /// What it costs at least in this frame that `u` stands for what `v` is, as far as that is below `most`.
-    fn floor(&mut self, u: u32, v: u32, most: u32) -> u32 {
-        let floor = &mut self.floors[self.bound.what(v)];
-        if *floor == UNKNOWN {
-            let [own, other] = [self.map.a.node(u), self.map.b.node(v)];
-            // Nodes that are one what may differ in what they state of unpaired electrons.
-            let alone = node_cost(own, other) - if own.unpaired_agrees(other) { 0 } else { PROPERTY };
-            *floor = if alone < most { alone + self.bound.behind(u, v) } else { alone };
-        }
-        *floor
-    }
-
-    /// The bonds of a node to nodes that are decided.
-    fn decided(&self, u: u32) -> impl Iterator<Item = &'a Arc> {
-        self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize])
-    }
-
-    /// What it costs, with the nodes that are decided, that `u` stands for `v`; `None` where that, or `floor` with what bonds
-    /// add to it, is not below `most`.
-    fn price(&self, u: u32, v: u32, ties: &[Tie<'_>], [floor, most]: [u32; 2]) -> Option<u32> {
+    /// Puts a candidate on the stack, unless it is too dear with the nodes that are decided or with what is behind it.
+    #[inline(never)]
+    fn weigh(&mut self, u: u32, v: u32, ties: &[Tie<'_>], Floor { alone, behind }: Floor, most: u32) {
         let Map { a, b, .. } = self.map;
-        let mut price = node_cost(a.node(u), b.node(v));
-        if price >= most {
-            return None;
-        }
+        let agrees = a.node(u).unpaired_agrees(b.node(v));
+        let mut price = alone + if agrees { 0 } else { PROPERTY };
         let of_v = b.arcs(v);
         let (mut paired, mut odd) = (0, 0);
         for Tie { arc, image } in ties {
@@ -228,10 +209,51 @@ impl<'a> Search<'a> {
             }
         }
         // Every node that stands for something is decided: other bonds of `v` to such nodes are too many.
-        let tied = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE).count() as u32;
-        odd += tied.saturating_sub(paired);
+        let tied = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE);
+        odd += (tied.clone().count() as u32).saturating_sub(paired);
         price += BOND * odd;
-        (price < most && floor + (BOND - ORDER) * odd < most).then_some(price)
+        let floor = alone + behind + self.bound.bonds_left();
+        if price >= most || floor + (BOND - ORDER) * odd >= most {
+            return;
+        }
+        let bonds = self.bound.bonds_of(ties.iter().map(|tie| tie.arc), tied);
+        let least = price + behind + self.bound.bonds_behind(&bonds);
+        if least < most {
+            self.stack.push(Candidate { price, image: v, least });
+        }
+    }
+
+    /// As [`offer`](Self::offer), that `u` stands for nothing.
+    fn offer_none(&mut self, u: u32, ties: &[Tie<'_>], most: u32) {
+        let price = ATOM + LOOSE_BOND * ties.len() as u32;
+        if price < most {
+            let bonds = self.bound.bonds_of(ties.iter().map(|tie| tie.arc), [].iter());
+            let least = price + self.bound.atoms_behind(u, NONE) + self.bound.bonds_behind(&bonds);
+            if least < most {
+                self.stack.push(Candidate { price, image: NONE, least });
+            }
+        }
+    }
+
+    /// What it costs in this frame that `u` stands for what `v` is.
+    #[inline]
+    fn floor(&mut self, u: u32, v: u32, most: u32) -> Floor {
+        let what = self.bound.what(v);
+        let floor = self.floors[what];
+        if floor.alone != UNKNOWN {
+            return floor;
+        }
+        let [own, other] = [self.map.a.node(u), self.map.b.node(v)];
+        // Nodes that are one what may differ in what they state of unpaired electrons.
+        let alone = node_cost(own, other) - if own.unpaired_agrees(other) { 0 } else { PROPERTY };
+        let behind = if alone < most { self.bound.atoms_behind(u, v) } else { 0 };
+        self.floors[what] = Floor { alone, behind };
+        Floor { alone, behind }
+    }
+
+    /// The bonds of a node to nodes that are decided.
+    fn decided(&self, u: u32) -> impl Iterator<Item = &'a Arc> {
+        self.map.a.arcs(u).iter().filter(|arc| self.decided[arc.to as usize])
     }
 
     /// Takes the next candidate of a frame that may lead to something cheaper than `best`; returns the cost so far.
@@ -246,7 +268,7 @@ impl<'a> Search<'a> {
             }
             // Something cheaper may have been found since it was offered.
             if cost + least < best {
-                let pair = self.pair(u, image, self.decided(u));
+                let pair = self.pair(u, image);
                 self.bound.count_pair(&pair, -1);
                 self.frames[depth].pair = pair;
                 self.decided[u as usize] = true;
@@ -273,13 +295,10 @@ impl<'a> Search<'a> {
     }
 
     /// What is decided by letting `u` stand for `v`.
-    fn pair<'t>(&self, u: u32, v: u32, of_u: impl Iterator<Item = &'t Arc>) -> Pair
-    where
-        'a: 't,
-    {
+    fn pair(&self, u: u32, v: u32) -> Pair {
         let of_v = if v == NONE { &[] } else { self.map.b.arcs(v) };
         let of_v = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE);
-        self.bound.pair(u, v, of_u, of_v)
+        self.bound.pair(u, v, self.bound.bonds_of(self.decided(u), of_v))
     }
 }
 
