@@ -150,13 +150,11 @@ impl Comparison {
     /// branches mostly stand in one order. Of both there are as many atoms. A pairing that comes to its end is a proof; one
     /// that does not says nothing.
     fn pair_as_drawn(&mut self, product: &Sketch, answer: &Sketch, touched: impl Iterator<Item = u8>) -> bool {
-        self.pair_all(product, answer, touched.chain(0..product.count()), |_, own, partner| {
-            product.atom(own).is_like(answer.atom(partner))
-        })
+        self.pair_all(product, answer, touched.chain(0..product.count()), |_, _, _| true)
     }
 
-    /// Pairs atoms from neighbour to neighbour, each with the first that `may` stand for it, and checks every atom and bond on
-    /// the way.
+    /// Pairs atoms from neighbour to neighbour, each with the first that looks like it and `may` stand for it, and checks every
+    /// bond on the way.
     fn pair_all(
         &mut self,
         product: &Sketch,
@@ -171,11 +169,11 @@ impl Comparison {
             if product.atom(at).folded || self.to_answer[usize::from(at)] != NO_ATOM {
                 continue;
             }
-            let fits = |other: &u8| !answer.atom(*other).folded && self.is_free(*other) && may(self, at, *other);
-            let Some(other) = (0..answer.count()).find(fits) else { return false };
-            if !self.pair(product, answer, at, other) {
-                return false;
-            }
+            let own = product.atom(at);
+            let fits = |other: &u8| self.is_free(*other) && own.is_like(answer.atom(*other)) && may(self, at, *other);
+            let shown = |other: &u8| !answer.atom(*other).folded;
+            let Some(other) = (0..answer.count()).filter(shown).find(fits) else { return false };
+            self.pair(at, other);
             while let Some(at) = self.open.pop() {
                 if !self.pair_neighbours(product, answer, at, &may) {
                     return false;
@@ -199,11 +197,11 @@ impl Comparison {
         self.product.of(own_place) == self.answer.of(other_place)
     }
 
-    fn pair(&mut self, product: &Sketch, answer: &Sketch, own: u8, other: u8) -> bool {
+    #[inline]
+    fn pair(&mut self, own: u8, other: u8) {
         self.to_answer[usize::from(own)] = other;
         self.to_product[usize::from(other)] = own;
         self.open.push(own);
-        product.atom(own).is_like(answer.atom(other))
     }
 
     #[inline]
@@ -217,18 +215,20 @@ impl Comparison {
         let other = answer.atom(self.to_answer[usize::from(at)]);
         for arc in product.atom(at).arcs().iter().filter(|arc| !product.atom(arc.to).folded) {
             let paired = self.to_answer[usize::from(arc.to)];
-            let fits = |own: &&Arc| {
-                let is_partner = if paired == NO_ATOM {
-                    !answer.atom(own.to).folded && self.is_free(own.to) && may(self, arc.to, own.to)
-                } else {
-                    own.to == paired
-                };
-                is_partner && own.is_like(*arc)
-            };
-            let Some(partner) = other.arcs().iter().find(fits).map(|own| own.to) else { return false };
-            if paired == NO_ATOM && !self.pair(product, answer, arc.to, partner) {
-                return false;
+            if paired != NO_ATOM {
+                if other.arc_to(paired).is_none_or(|own| !own.is_like(*arc)) {
+                    return false;
+                }
+                continue;
             }
+            let near = product.atom(arc.to);
+            let fits = |own: &&Arc| {
+                let atom = answer.atom(own.to);
+                let is_like = own.is_like(*arc) && near.is_like(atom) && !atom.folded;
+                is_like && self.is_free(own.to) && may(self, arc.to, own.to)
+            };
+            let Some(partner) = other.arcs().iter().find(fits) else { return false };
+            self.pair(arc.to, partner.to);
         }
         true
     }
