@@ -94,6 +94,10 @@ pub fn option_number(text: &str) -> Option<u8> {
     }
 }
 
+/// Unknown names that are kept, and their characters.
+const NAMED: usize = 6;
+const LONGEST: usize = 40;
+
 /// Collects the fields of one record into an item.
 #[derive(Debug, Default)]
 pub struct Collector {
@@ -162,6 +166,18 @@ impl Collector {
             self.item.options.push(Drawing::Text(Field::default()));
         }
         self.item.options[at] = Drawing::Text(field);
+    }
+
+    /// Whether a field without which nothing can be judged is absent.
+    #[must_use]
+    pub fn is_short_of_fields(&self) -> bool {
+        let step = &self.step;
+        self.item.steps.is_empty() && (step.start.is_none() || (step.arrows.is_none() && self.item.answers.is_empty()))
+    }
+
+    /// Names that the item may have for what it is short of.
+    pub fn unknown_names<'a>(&mut self, names: impl Iterator<Item = &'a str>) {
+        self.item.unknown_names = names.take(NAMED).map(|name| name.chars().take(LONGEST).collect()).collect();
     }
 
     /// One stated contributor of a list.

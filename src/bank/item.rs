@@ -197,6 +197,8 @@ pub struct Item {
     pub tags: String,
     /// Fields that keyassay does not know, in the order of the bank.
     pub extra: Vec<(String, String)>,
+    /// Names of such fields, the first of them, where the item lacks a field and may have it under one of these.
+    pub unknown_names: Vec<String>,
     /// Where a key was sought and not found, for formats that have several places for it.
     pub key_sought: Option<&'static str>,
 }

@@ -88,6 +88,10 @@ impl JsonReader<'_> {
                 None => {}
             }
         }
+        if object.collector.is_short_of_fields() {
+            let is_unknown = |key: &&str| Name::from_text(&(self.rename)(key)).is_none();
+            object.collector.unknown_names(seen.iter().copied().filter(is_unknown));
+        }
         for (name, key) in [(Name::Answer, "answer"), (Name::Key, "key")] {
             if object.collector.lacks(name)
                 && let Some(slot) = object.slot(&members, name, key, &|key| (self.rename)(key))

@@ -12,6 +12,7 @@ use crate::bank::{Chunk, Item, Record, Task};
 use crate::limits::Limits;
 use crate::smiles;
 use crate::structure::{OctetRule, Structure};
+use std::fmt::Write as _;
 
 /// How grave it is that a wrong option of a multiple choice is itself over-full or unbalanced.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -109,6 +110,7 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     match &record.content {
         Ok(item) => {
             let (mut findings, steps) = judge_item(context, item);
+            name_other_fields(item, &mut findings);
             complete(context.chunk, item, &steps, &mut findings);
             Judgement { id: item.id.clone(), line: record.line, class: classify(&findings), findings, steps }
         }
@@ -118,6 +120,15 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
             let id = own.unwrap_or_else(|| format!("{file}:{}", record.line));
             Judgement { id, line: record.line, class: Class::Unreadable, findings: vec![finding], steps: Vec::new() }
         }
+    }
+}
+
+/// Where fields are missing, says once what else the item has: a bank may have other names for them.
+fn name_other_fields(item: &Item, findings: &mut [Finding]) {
+    let missing = findings.iter_mut().find(|finding| finding.name == Name::MissingField);
+    if let (Some(missing), [_, ..]) = (missing, item.unknown_names.as_slice()) {
+        let names = item.unknown_names.iter().map(|name| format!("'{name}'")).collect::<Vec<_>>().join(", ");
+        let _ = write!(missing.message, "; it has {names}, which name no field: a profile can map other names");
     }
 }
 

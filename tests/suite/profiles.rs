@@ -257,3 +257,30 @@ fn tables_of_other_things_are_passed_over_and_named() {
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
+
+/// Items whose fields have other names: they are named once an item, and not where nothing is missing.
+#[test]
+fn other_names_of_fields_are_told_where_a_field_is_missing() {
+    let hint = "which name no field: a profile can map other names";
+    let full =
+        "\"start\": \"[CH2-:1][CH:2]=[O:3]\", \"arrows\": \"1 -> 1-2; 2-3 -> 3\", \"answer\": \"[CH2:1]=[CH:2][O-:3]\"";
+    let cases = [
+        (
+            "{\"id\": 1, \"begin\": \"C\", \"moves\": \"1 -> 2\"}".to_owned(),
+            "; it has 'begin', 'moves', which name no",
+            1,
+        ),
+        (format!("{{\"id\": 1, \"level\": 3, {full}}}"), "", 0),
+        ("{\"id\": 1, \"start\": \"C\", \"answer\": \"C\"}".to_owned(), "the item has no arrows", 0),
+    ];
+    let mut failures = Vec::new();
+    for (at, (line, holds, count)) in cases.into_iter().enumerate() {
+        let folder = scratch(&format!("profiles-names-{at}"));
+        write(&folder, "bank.jsonl", &(line.clone() + "\n"));
+        let found = findings(&folder, &["bank.jsonl", "--quiet"]);
+        if !found.contains(holds) || found.matches(hint).count() != count {
+            failures.push(format!("{line}\n{found}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
