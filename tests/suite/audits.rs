@@ -53,6 +53,15 @@ impl Audit {
     }
 }
 
+/// Runs the program in a folder.
+pub fn run(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_keyassay"))
+        .current_dir(folder)
+        .args(arguments)
+        .output()
+        .expect("the program starts")
+}
+
 /// The repository's corpus.
 pub fn corpus() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus")

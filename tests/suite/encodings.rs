@@ -1,9 +1,8 @@
 //! One bank in the encodings, line ends and separators of fifteen years of spreadsheets: one audit.
 
-use super::audits::scratch;
+use super::audits::{run, scratch};
 use keyassay::source::Encoding;
 use std::path::Path;
-use std::process::{Command, Output};
 
 /// A bank as a department of Harrow Mere College kept it: a quoted line break, typographic dashes, empty columns at the end.
 const BANK: &str = "id,start,arrows,answer,prompt,,\n\
@@ -11,14 +10,6 @@ const BANK: &str = "id,start,arrows,answer,prompt,,\n\
     e2,[CH2-:1][CH:2]=[O:3],1 -> 1-2;\u{a0}2-3 -> 3,[CH2:1]=[CH:2][OH:3],na\u{ef}ve answer,,\n\
     e3,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[Br:3],f\u{fc}r 5 \u{b5}l,,\n\
     e4,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2=3 -> 3,[CH2:1]=[CH:2][O-:3],\u{a7} 4,,\n";
-
-fn run(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts")
-}
 
 fn audited(folder: &Path, file: &str, encoding: &[&str]) -> String {
     let arguments = [&["audit", file, "--write", "csv,json", "--out", "out", "--quiet"], encoding].concat();

@@ -1,10 +1,9 @@
 //! Every cap: a profile lowers it, a bank meets it, the audit says so; and `docs/profiles.md` lists it.
 
-use super::audits::{corpus, scratch};
+use super::audits::{self, corpus, scratch};
 use keyassay::limits::{Limits, names};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
-use std::process::Command;
 
 /// One step, wrong in its charge and its hydrogens.
 const STEP: &str = "id,start,arrows,answer\nl,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][OH:3]\n";
@@ -69,11 +68,7 @@ fn told(folder: &Path, limits: &str, bank: &str) -> String {
     std::fs::write(folder.join("limits.toml"), limits).expect("the profile can be written");
     let out = folder.join("out");
     let _ = std::fs::remove_dir_all(&out);
-    let output = Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(["audit", bank, "--profile", "limits.toml", "--out", "out"])
-        .output()
-        .expect("the program starts");
+    let output = audits::run(folder, &["audit", bank, "--profile", "limits.toml", "--out", "out"]);
     let mut text = String::from_utf8_lossy(&output.stderr).into_owned();
     text += &String::from_utf8_lossy(&output.stdout);
     text += &std::fs::read_to_string(out.join("audit.csv")).unwrap_or_default();

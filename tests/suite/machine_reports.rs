@@ -1,18 +1,14 @@
 //! SARIF and `JUnit`: valid where their schemas and a validator are at hand, complete, and true.
 
-use super::audits::{corpus, scratch};
+use super::audits::{self, corpus, scratch};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+/// What the program says on standard error.
 fn run(folder: &Path, arguments: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts");
-    String::from_utf8_lossy(&output.stderr).into_owned()
+    String::from_utf8_lossy(&audits::run(folder, arguments).stderr).into_owned()
 }
 
 fn read(path: impl AsRef<Path>) -> String {

@@ -1,16 +1,11 @@
 //! Profiles: what they set takes effect everywhere, and what they cannot set is refused at its place.
 
-use super::audits::scratch;
+use super::audits::{self, scratch};
 use std::path::Path;
-use std::process::Command;
 
 /// Status, standard output and standard error.
 fn run(folder: &Path, arguments: &[&str]) -> (Option<i32>, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts");
+    let output = audits::run(folder, arguments);
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     (output.status.code(), text(&output.stdout), text(&output.stderr))
 }

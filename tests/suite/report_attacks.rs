@@ -1,11 +1,9 @@
 //! Banks that mean harm to whoever opens the reports: with a spreadsheet, a browser, a terminal, a code host.
 
-use super::audits::scratch;
+use super::audits::{run, scratch};
 use keyassay::report::csv::as_written;
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::Path;
-use std::process::{Command, Output};
 
 /// Beginnings that a spreadsheet runs, deletes or moves (OWASP, CSV injection).
 const RISKY: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
@@ -19,14 +17,6 @@ const IDS: [&str; 8] = [
     "''-x",
     "=cmd|' /C calc'!A0",
 ];
-
-fn run(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts")
-}
 
 /// A bank whose items have such names and such structures; each answer has a charge too few.
 fn bank() -> String {

@@ -1,21 +1,12 @@
 //! An audit in shards, gathered, is the audit of one run byte for byte; what cannot be gathered says why.
 
-use super::audits::{corpus, scratch};
+use super::audits::{corpus, run, scratch};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
 
 /// Runs the program in a folder.
-fn run(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_keyassay"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts")
-}
-
 /// A folder of banks: a table of several chunks in which questions and ids repeat, answers are shifted, arrows are typed with
 /// typographic signs and marks of stereochemistry stand at touched atoms; and the demonstration in every format.
 fn banks(folder: &Path) {
