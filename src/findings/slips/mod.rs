@@ -162,10 +162,13 @@ fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
     slips.extend(swaps.iter().map(|swap| swap.slip));
     slips.extend(parts.iter().map(|part| part.slip));
     slips.dedup();
-    let mut said: Vec<String> = swaps.iter().map(|swap| swap.words(case)).collect();
-    said.extend(parts.iter().map(|part| words::drawing(case, part.slip, &part.covers)));
-    let sentence = format!("what the arrows give {}", said.join(" and "));
+    let drawn = parts.iter().map(|part| words::drawing(case, part.slip, &part.covers));
+    let mut sentence = String::from("what the arrows give ");
+    for (at, words) in swaps.iter().map(|swap| swap.words(case)).chain(drawn).enumerate() {
+        sentence.push_str(if at > 0 { " and " } else { "" });
+        sentence.push_str(&words);
+    }
     // Only arrows that the notation has can be proposed.
-    let arrows = Some(arrows(case, swaps)).filter(|arrows| parts.is_empty() && push(case.start, arrows).is_ok());
+    let arrows = parts.is_empty().then(|| arrows(case, swaps)).filter(|arrows| push(case.start, arrows).is_ok());
     Explanation { slips, sentence, arrows, shifted: None }
 }

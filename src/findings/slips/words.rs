@@ -24,21 +24,22 @@ pub(super) fn drawing(case: &Case<'_>, slip: Slip, covers: &[Difference]) -> Str
         [Difference::Hydrogens(a, was, is), ..] => {
             let (count, kind) = (was.abs_diff(is), if is > was { "many" } else { "few" });
             let noun = if count == 1 { "hydrogen" } else { "hydrogens" };
-            format!("with {count} {noun} too {kind} on {}", call(a))
+            ["with ", &count.to_string(), " ", noun, " too ", kind, " on ", &call(a)].concat()
         }
         [Difference::Bond(a, b, from, 0), Difference::Bond(c, d, 0, _), ..] if from > 0 => {
             let (kept, left, new) =
                 if a == c || a == d { (a, b, if a == c { d } else { c }) } else { (b, a, if b == c { d } else { c }) };
-            format!("with {} bonded to {}, not to {}", call(kept), call(new), call(left))
+            ["with ", &call(kept), " bonded to ", &call(new), ", not to ", &call(left)].concat()
         }
-        [Difference::Bond(a, b, _, 0), ..] => format!("without the bond {}-{}", call(a), call(b)),
+        [Difference::Bond(a, b, _, 0), ..] => ["without the bond ", &call(a), "-", &call(b)].concat(),
         [Difference::Bond(a, b, 0, is), ..] => {
-            format!("with a {} bond {}-{} that is not there", order(is), call(a), call(b))
+            ["with a ", order(is), " bond ", &call(a), "-", &call(b), " that is not there"].concat()
         }
         [Difference::Bond(a, b, was, is), ..] => {
-            format!("with the bond {}-{} drawn {}, not {}", call(a), call(b), order(is), order(was))
+            let bond = ["with the bond ", &call(a), "-", &call(b)].concat();
+            [&bond, " drawn ", order(is), ", not ", order(was)].concat()
         }
-        [Difference::Element(a, _, is), ..] => format!("with {} drawn as {}", call(a), is.name()),
+        [Difference::Element(a, _, is), ..] => ["with ", &call(a), " drawn as ", is.name()].concat(),
         [Difference::Missing(a), ..] => format!("without {}", call(a)),
         [Difference::Extra(x), ..] => format!("with one atom too many, {}", case.stated.call(x)),
         [Difference::Isotope(a, ..), ..] => format!("with another isotope at {}", call(a)),
@@ -50,10 +51,16 @@ pub(super) fn drawing(case: &Case<'_>, slip: Slip, covers: &[Difference]) -> Str
 fn charge(atom: &str, slip: Slip, was: i16, is: i16) -> String {
     let is = signed(is);
     match slip {
-        Slip::TailChargeKept => format!("with the charge on {atom} left at {is}, as it was before its pair went"),
-        Slip::HeadChargeKept => format!("with the charge on {atom} left at {is}, as it was before the pair came"),
-        Slip::ChargeSignFlipped => format!("with {is} written for {} on {atom}", signed(was)),
-        Slip::MiddleChargeChanged => format!("with charge {is} on {atom}, through which the electrons only pass"),
-        _ => format!("with charge {is} on {atom}, which no arrow touches"),
+        Slip::TailChargeKept => {
+            ["with the charge on ", atom, " left at ", &is, ", as it was before its pair went"].concat()
+        }
+        Slip::HeadChargeKept => {
+            ["with the charge on ", atom, " left at ", &is, ", as it was before the pair came"].concat()
+        }
+        Slip::ChargeSignFlipped => ["with ", &is, " written for ", &signed(was), " on ", atom].concat(),
+        Slip::MiddleChargeChanged => {
+            ["with charge ", &is, " on ", atom, ", through which the electrons only pass"].concat()
+        }
+        _ => ["with charge ", &is, " on ", atom, ", which no arrow touches"].concat(),
     }
 }
