@@ -71,7 +71,8 @@ pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) ->
             NONE => odd.push((sorts(one), 1)),
             v => {
                 let other = map.b.node(v);
-                if Orders::Drawn.node_code(one) != Orders::Drawn.node_code(other) {
+                let what = |node: &Node| (node.element, node.hydrogens, node.charge, node.isotope);
+                if what(one) != what(other) {
                     odd.extend([(sorts(one), 1), (sorts(other), -1)]);
                 }
             }

@@ -100,6 +100,8 @@ pub(super) struct Growth {
     views: [Surroundings; 2],
     heap: BinaryHeap<Candidate>,
     turn: u32,
+    /// By side and node: the turn before which a neighbour was matched last.
+    touched: [Vec<u32>; 2],
     /// By side: the unmatched nodes by one view of their surroundings.
     sorted: [Vec<(u64, u32)>; 2],
 }
@@ -108,7 +110,14 @@ impl Growth {
     pub(super) fn new(a: &Skeleton, b: &Skeleton) -> Self {
         let orders = Orders::for_both(a, b);
         let views = [surroundings(a, orders), surroundings(b, orders)];
-        Self { views, heap: BinaryHeap::with_capacity(a.len() as usize), turn: 0, sorted: <[Vec<_>; 2]>::default() }
+        let touched = [a, b].map(|side| vec![0; side.len() as usize]);
+        Self {
+            views,
+            heap: BinaryHeap::with_capacity(a.len() as usize),
+            turn: 0,
+            touched,
+            sorted: <[Vec<_>; 2]>::default(),
+        }
     }
 
     /// Matches what is alike. `of_a` and `of_b` are the nodes that may be matched, matched ones among them.
@@ -164,7 +173,9 @@ impl Growth {
             if map.image(u) != NONE || map.source(v) != NONE {
                 continue;
             }
-            let now = agreement(map, u, v);
+            // As long as no neighbour has been matched since, they agree as they did.
+            let is_stale = self.touched[0][u as usize].max(self.touched[1][v as usize]) >= top.turn();
+            let now = if is_stale { agreement(map, u, v) } else { top.bonds() };
             if now < top.bonds() && *steps > 0 {
                 // Matched neighbours have come that do not fit: others may have become better.
                 *steps -= 1;
@@ -179,6 +190,11 @@ impl Growth {
     /// Offers the pairs of neighbours of a matched pair.
     fn offer_around(&mut self, map: &Map<'_>, u: u32, steps: &mut u64) {
         let v = map.image(u);
+        for ((side, touched), node) in [map.a, map.b].into_iter().zip(&mut self.touched).zip([u, v]) {
+            for arc in side.arcs(node) {
+                touched[arc.to as usize] = self.turn;
+            }
+        }
         for arc in map.a.arcs(u).iter().filter(|arc| map.image(arc.to) == NONE) {
             for other in map.b.arcs(v).iter().filter(|arc| map.source(arc.to) == NONE) {
                 if *steps == 0 {

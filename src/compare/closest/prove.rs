@@ -307,7 +307,7 @@ fn order(map: &Map<'_>, of_a: &[u32], decided: &[bool]) -> Vec<Frame> {
     let mut planned = decided.to_vec();
     let mut frames: Vec<Frame> = Vec::with_capacity(of_a.len());
     let mut roots = of_a.to_vec();
-    roots.sort_by_key(|u| {
+    roots.sort_by_cached_key(|u| {
         let beside_fixed = map.a.arcs(*u).iter().any(|arc| decided[arc.to as usize]);
         std::cmp::Reverse((beside_fixed, map.a.arcs(*u).len(), std::cmp::Reverse(*u)))
     });
