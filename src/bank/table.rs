@@ -1,11 +1,14 @@
 //! CSV and TSV: a header row, then one item or one step a row.
 
+mod cells;
+
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use super::plain::{Plain, Taker, trimmed};
 use crate::source::Span;
-use smallvec::SmallVec;
+pub(super) use cells::closing_quote;
+use cells::{Line, cell_length, is_blank, split, unclosed_quote};
 
 /// What the header of a table says.
 #[derive(Debug, Clone, Default)]
@@ -326,16 +329,6 @@ impl TableReader<'_> {
     }
 }
 
-/// The cells of a row. Nearly none has more than find room here.
-type Line<'a> = SmallVec<[&'a str; 16]>;
-
-/// The cells of a line without quotes.
-fn split(text: &str, delimiter: u8) -> Line<'_> {
-    let mut from = 0;
-    let ends = memchr::memchr_iter(delimiter, text.as_bytes()).chain([text.len()]);
-    ends.filter_map(|end| text.get(std::mem::replace(&mut from, end + 1)..end)).collect()
-}
-
 /// The cells of a row on their way to a plain item.
 struct Cells<'c> {
     plain: Plain<'c>,
@@ -368,15 +361,6 @@ impl<'c> Cells<'c> {
         let is_plain = task != Task::Contributors && !(start.is_empty() || arrows.is_empty() || answer.is_empty());
         is_plain.then_some(self.plain)
     }
-}
-
-/// Whether a cell holds nothing but space.
-fn is_blank(cell: &[u8]) -> bool {
-    // Nearly every cell shows at once that it does not.
-    if cell.first().is_some_and(u8::is_ascii_graphic) {
-        return false;
-    }
-    std::str::from_utf8(cell).is_ok_and(|text| text.trim().is_empty())
 }
 
 /// The place behind the last cell of a row.
@@ -417,40 +401,4 @@ fn skip_breaks(text: &str, mut at: usize) -> usize {
         at += 1;
     }
     at
-}
-
-/// Where a quoted cell opens that the end of the row does not close. A quote opens a cell only at its beginning; elsewhere it is
-/// a character like others.
-fn unclosed_quote(raw: &str, delimiter: u8) -> Option<usize> {
-    memchr::memchr(b'"', raw.as_bytes())?;
-    let mut at = 0;
-    while at < raw.len() {
-        let cell = raw.get(at..)?;
-        if cell.starts_with('"') && closing_quote(cell).is_none() {
-            return Some(at);
-        }
-        at += cell_length(cell, delimiter) + 1;
-    }
-    None
-}
-
-/// Where the quotes of a cell close that begins with one. A doubled quote stands for one.
-pub(super) fn closing_quote(cell: &str) -> Option<usize> {
-    let bytes = cell.as_bytes();
-    let mut at = 1;
-    loop {
-        let quote = at + memchr::memchr(b'"', bytes.get(at..)?)?;
-        if bytes.get(quote + 1) != Some(&b'"') {
-            return Some(quote);
-        }
-        at = quote + 2;
-    }
-}
-
-/// Bytes of the cell with which a text begins, as it is written: to its separator or the end of its row. What stands behind its
-/// closing quote belongs to it, quotes and all.
-fn cell_length(text: &str, delimiter: u8) -> usize {
-    let quoted = if text.starts_with('"') { closing_quote(text).map_or(text.len(), |quote| quote + 1) } else { 0 };
-    let rest = text.as_bytes().get(quoted..).unwrap_or_default();
-    quoted + memchr::memchr3(delimiter, b'\n', b'\r', rest).unwrap_or(rest.len())
 }

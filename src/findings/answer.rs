@@ -1,5 +1,7 @@
 //! Findings about the stated answer.
 
+mod words;
+
 use super::correction::Mismatch;
 use super::drawing::{Role, name};
 use super::settle::Taken;
@@ -9,10 +11,8 @@ use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::Drawing;
-use crate::compare::difference::STATED;
 use crate::compare::{
-    Agreement, Compared, Difference, Differences, Labelled, Mapping, Search, compare, correspondence, left_out,
-    same_drawing,
+    Agreement, Compared, Difference, Labelled, Search, compare, correspondence, left_out, same_drawing,
 };
 use crate::smiles::{self, Labels};
 use crate::source::signed;
@@ -22,6 +22,8 @@ use smallvec::SmallVec;
 use std::borrow::Cow;
 use std::cell::{Cell, OnceCell};
 use std::fmt::Write as _;
+use words::{NAMED, add_difference_words, add_listed_words};
+pub(super) use words::{difference_words, labelled_like, species_words};
 
 /// What the judgement of one answer needs.
 pub(super) struct AnswerContext<'a> {
@@ -37,9 +39,6 @@ pub(super) struct AnswerContext<'a> {
     /// The arrows as written.
     pub(super) drawn_arrows: &'a [DrawnArrow],
 }
-
-/// Differences that a message names; the rest are counted.
-const NAMED: usize = 6;
 
 /// Atoms that a finding lists.
 const LISTED: usize = 64;
@@ -411,70 +410,6 @@ impl Sides<'_> {
         finding.stated.clone_from(stated);
         finding
     }
-}
-
-/// Species as SMILES, the first few of them.
-pub(super) fn species_words(structure: &Structure, species: &[Vec<AtomId>]) -> String {
-    let mut words: Vec<String> = species
-        .iter()
-        .take(NAMED)
-        .map(|atoms| smiles::write_part(structure, Labels::Without, |atom| atoms.contains(&atom)))
-        .collect();
-    if species.len() > NAMED {
-        words.push(format!("{} more species", species.len() - NAMED));
-    }
-    words.join(" and ")
-}
-
-/// The differences in words, the first few of them.
-pub(super) fn difference_words(product: &Structure, stated: &Structure, compared: &Compared) -> String {
-    let mut words = String::new();
-    add_difference_words(&mut words, product, stated, compared);
-    words
-}
-
-/// Adds the differences in words, the first few of them, to a text.
-fn add_difference_words(text: &mut String, product: &Structure, stated: &Structure, compared: &Compared) {
-    let Differences { list, stereo, .. } = &compared.differences;
-    let from = text.len();
-    add_listed_words(text, product, stated, list);
-    let mut add = |more: &str| {
-        let separator = if text.len() > from { "; " } else { "" };
-        text.extend([separator, more]);
-    };
-    for own in stereo.iter().take(NAMED.saturating_sub(list.len())) {
-        add(&own.words(product));
-    }
-    let left = (list.len() + stereo.len()).saturating_sub(NAMED);
-    if left > 0 {
-        add(&format!("and {left} more differences"));
-    }
-    if !compared.smallest {
-        add("(the search met its limit: a smaller difference may exist)");
-    }
-}
-
-/// Adds differences of atoms and bonds in words, the first few of them, to a text.
-fn add_listed_words<'d>(
-    text: &mut String,
-    product: &Structure,
-    stated: &Structure,
-    list: impl IntoIterator<Item = &'d Difference>,
-) {
-    for (at, difference) in list.into_iter().take(NAMED).enumerate() {
-        if at > 0 {
-            text.push_str("; ");
-        }
-        difference.add_words(text, product, stated, &STATED);
-    }
-}
-
-/// The stated structure as SMILES, with the labels of the product where it has none of its own.
-pub(super) fn labelled_like(product: &Structure, stated: &Structure, mapping: &Mapping) -> String {
-    if stated.has_labels() {
-        return smiles::write(stated, Labels::Classes);
-    }
-    smiles::write_labelled(stated, |atom| mapping.computed(atom).and_then(|computed| product.atom(computed).class))
 }
 
 /// The finding that the arrows count the atoms one off, with the arrows as they should be.
