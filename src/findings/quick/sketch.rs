@@ -409,10 +409,11 @@ impl Sketch {
             }
             return;
         }
-        for ((at, own), atom) in (0_u8..).zip(&mut *place).zip(self.atoms()) {
-            *own = at;
+        // All at once, which costs less than each beside its atom.
+        *place = std::array::from_fn(|at| at as u8);
+        for (at, atom) in (0..).zip(self.atoms()) {
             let ends = atom.arcs().iter().map(|arc| (u32::from(arc.to), kind(arc)));
-            peel.node_with(u32::from(at), atom.code(orders), ends);
+            peel.node_with(at, atom.code(orders), ends);
         }
     }
 
