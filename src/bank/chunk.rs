@@ -4,7 +4,7 @@ use super::Format;
 use super::item::{BadRecord, Field, Item, Writing};
 use crate::source::Span;
 use crate::source::encoding::{Encoding, complaint};
-use std::cell::Cell;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// How a file is written, which decides how a new text is written into it.
 #[derive(Debug, Clone, Copy)]
@@ -50,8 +50,28 @@ pub struct Chunk {
 
 /// A byte of the text and the line breaks before it. Places are asked for nearly in the order of the text, so that lines are
 /// counted from the last one on and each byte is looked at once.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Counted(Cell<(usize, u32)>);
+#[derive(Debug, Default)]
+pub(crate) struct Counted(AtomicU64);
+
+impl Counted {
+    fn get(&self) -> (usize, u32) {
+        let both = self.0.load(Ordering::Relaxed);
+        ((both >> 32) as usize, both as u32)
+    }
+
+    fn set(&self, at: usize, breaks: u32) {
+        // Both at once, so that chunks may be looked at from several threads.
+        if let Ok(at) = u32::try_from(at) {
+            self.0.store(u64::from(at) << 32 | u64::from(breaks), Ordering::Relaxed);
+        }
+    }
+}
+
+impl Clone for Counted {
+    fn clone(&self) -> Self {
+        Self(AtomicU64::new(self.0.load(Ordering::Relaxed)))
+    }
+}
 
 /// A stretch of another file that belongs to a record: the companion of an item.
 #[derive(Debug, Clone, Default)]
@@ -134,7 +154,7 @@ impl Chunk {
     /// Line breaks between the beginning of the text, or of a part of it, and a byte.
     fn breaks_before(&self, at: usize, from: usize) -> u32 {
         let bytes = self.text.as_bytes();
-        let (known, breaks) = self.counted.0.get();
+        let (known, breaks) = self.counted.get();
         // Lines of a part are counted from its own beginning.
         if from > 0 || known > at {
             return line_breaks(&bytes[from..at]);
@@ -142,7 +162,7 @@ impl Chunk {
         let breaks = breaks + line_breaks(&bytes[known..at]);
         // Between CR and LF a break is counted that is none of its own.
         if at.checked_sub(1).is_none_or(|before| bytes[before] != b'\r') {
-            self.counted.0.set((at, breaks));
+            self.counted.set(at, breaks);
         }
         breaks
     }
@@ -239,4 +259,31 @@ fn json_offset(written: &str, decoded: usize) -> usize {
         done += gives;
     }
     at.min(bytes.len())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Chunk;
+    use crate::source::Span;
+
+    #[test]
+    fn lines_are_the_same_in_whatever_order_places_are_asked_for() {
+        let mut failures = Vec::new();
+        for text in ["", "a\nb\r\nc\rd", "\r\n\r\n", "\r\r\n\n\r", "ü\r\nß\n", "no break"] {
+            let places: Vec<usize> = (0..=text.len()).collect();
+            let (mut back, mut mixed) = (places.clone(), places.clone());
+            back.reverse();
+            mixed.sort_by_key(|at| at * 5 % 7);
+            for order in [places, back, mixed] {
+                let chunk = Chunk { text: text.to_owned(), first_line: 3, ..Chunk::default() };
+                for at in order.into_iter().filter(|at| text.is_char_boundary(*at)) {
+                    let (line, expected) = (chunk.spot(Span::at(at)).line, chunk.line_of(at));
+                    if line != expected {
+                        failures.push(format!("{text:?} {at}: {line}, not {expected}"));
+                    }
+                }
+            }
+        }
+        assert!(failures.is_empty(), "{}", failures.join("\n"));
+    }
 }
