@@ -272,6 +272,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Adds the bond that `symbol` draws from `a` to `b`.
+    #[inline]
     fn connect(&mut self, a: AtomId, b: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
         let limits = &self.options.limits;
         if self.structure.bond_count() >= limits.bonds {

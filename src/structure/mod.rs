@@ -120,11 +120,13 @@ impl Structure {
     }
 
     /// Adds an atom and where it was written.
+    #[inline]
     pub fn add_atom(&mut self, atom: Atom, span: Span) -> AtomId {
         self.graph.add_node(Written { part: atom, span })
     }
 
     /// Adds a bond between two atoms and where it was written.
+    #[inline]
     pub fn add_bond(&mut self, a: AtomId, b: AtomId, bond: Bond, span: Span) -> BondId {
         self.graph.add_edge(a, b, Written { part: bond, span })
     }
