@@ -215,7 +215,8 @@ impl Sides<'_> {
         };
         let reader = self.own.context.reader();
         let odd = reader.judge_electrons(self.stated, self.own.drawing, self.own.role, known, findings);
-        if let (true, Some(drawing)) = (odd, self.own.drawing) {
+        // One unpaired electron has none to be paired with.
+        if let (2.., Some(drawing)) = (odd, self.own.drawing) {
             // What the product has too, the start has shown or the arrows have made.
             let known = |atom: AtomId| {
                 let computed = self.compared.mapping.computed(atom);

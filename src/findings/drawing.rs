@@ -162,8 +162,8 @@ impl DrawingReader<'_> {
         Drawn { usable: is_usable(&faults), structure, ..Drawn::default() }
     }
 
-    /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already. Says whether any atom
-    /// has an odd number of non-bonding electrons.
+    /// Judges the electrons of a drawing; atoms for which `known` holds have been reported already. Says how many
+    /// atoms have an odd number of non-bonding electrons.
     pub(super) fn judge_electrons(
         &self,
         structure: &Structure,
@@ -171,7 +171,7 @@ impl DrawingReader<'_> {
         role: Role,
         known: impl Fn(AtomId) -> bool,
         findings: &mut Vec<Finding>,
-    ) -> bool {
+    ) -> usize {
         let (mut faults, odd) = electrons::survey(structure, self.octet);
         faults.retain(|(atom, _)| !known(*atom));
         tell(findings, &faults, |(atom, fault)| {

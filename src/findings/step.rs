@@ -154,7 +154,7 @@ fn read_start(
             let mut drawn = reader.read(drawing, Role::Start, findings);
             if drawn.usable {
                 let known = |_| false;
-                drawn.odd = reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, known, findings);
+                drawn.odd = reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, known, findings) > 0;
             }
             drawn
         }

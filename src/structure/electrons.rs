@@ -73,11 +73,11 @@ pub fn faults(structure: &Structure, rule: OctetRule) -> Vec<(AtomId, ElectronFa
     survey(structure, rule).0
 }
 
-/// All atoms whose electrons are wrong, and whether any atom has an odd number of non-bonding electrons: in one look.
+/// All atoms whose electrons are wrong, and how many atoms have an odd number of non-bonding electrons: in one look.
 #[must_use]
-pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronFault)>, bool) {
+pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronFault)>, usize) {
     let mut faults = Vec::new();
-    let mut odd = false;
+    let mut odd = 0;
     let mut bonds: Vec<i32> = structure.atoms().map(|(_, atom)| i32::from(atom.hydrogens)).collect();
     for (_, a, b, bond) in structure.bonds() {
         bonds[a.index()] += i32::from(bond.order);
@@ -86,7 +86,7 @@ pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronF
     for ((id, atom), bonds) in structure.atoms().zip(bonds) {
         let Some(valence) = atom.element.valence_electrons() else { continue };
         let electrons = Electrons { valence: Some(valence), bonds, charge: i32::from(atom.charge) };
-        odd |= (valence - electrons.charge - bonds) % 2 != 0;
+        odd += usize::from((valence - electrons.charge - bonds) % 2 != 0);
         if let Some(fault) = judge_count(atom.element, electrons, rule) {
             faults.push((id, fault));
         }
