@@ -19,13 +19,13 @@ impl fmt::Display for Place {
     }
 }
 
-/// What was seen before of one item.
-#[derive(Debug, Default)]
+/// What was seen before of one item, as positions: plain numbers, so that nothing waits for them but who asks.
+#[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Seen {
     /// The first item with the same id.
-    pub(super) id: Option<Place>,
-    /// The first item that asks the same, and whether it states the same answer.
-    pub(super) question: Option<(Place, bool)>,
+    pub(super) id: Option<u32>,
+    /// The first item that asks the same.
+    pub(super) question: Option<u32>,
 }
 
 /// Numbers in blocks, which are never moved, so that growing costs no second copy of them.
@@ -92,6 +92,11 @@ impl Positions {
     }
 }
 
+/// Half of the bits of an answer's digest.
+fn short(answer: u64) -> u32 {
+    (answer ^ (answer >> 32)) as u32
+}
+
 /// What the bank has shown so far.
 #[derive(Default)]
 pub(super) struct Index {
@@ -138,7 +143,7 @@ impl Index {
         if self.files.last().is_none_or(|(_, own)| !Arc::ptr_eq(own, file) && own != file) {
             self.files.push((at, Arc::clone(file)));
         }
-        let answer = (digest.answer ^ (digest.answer >> 32)) as u32;
+        let answer = short(digest.answer);
         self.ids.push(digest.id.unwrap_or_default());
         self.questions.push(digest.question.unwrap_or_default());
         self.lines.push(line);
@@ -149,11 +154,10 @@ impl Index {
         let mut seen = Seen::default();
         if let Some(id) = digest.id.filter(|_| !self.grows_to(text)) {
             let positions = self.by_id.get_or_insert_with(|| by_id(&self.ids, at));
-            seen.id = positions.find_or_note(id, at, &self.ids).map(|first| self.place(first));
+            seen.id = positions.find_or_note(id, at, &self.ids);
         }
         if let Some(question) = digest.question {
-            let first = self.by_question.find_or_note(question, at, &self.questions);
-            seen.question = first.map(|first| (self.place(first), self.answer(first) == answer));
+            seen.question = self.by_question.find_or_note(question, at, &self.questions);
         }
         seen
     }
@@ -168,12 +172,18 @@ impl Index {
         grows
     }
 
+    /// Whether the item at a position states this answer.
+    pub(super) fn states(&self, at: u32, answer: u64) -> bool {
+        self.answer(at) == short(answer)
+    }
+
     fn answer(&self, at: u32) -> u32 {
         let found = self.answers.binary_search_by_key(&at, |(at, _)| *at);
         found.ok().and_then(|found| self.answers.get(found)).map_or(0, |(_, answer)| *answer)
     }
 
-    fn place(&self, at: u32) -> Place {
+    /// Where the item at a position stands.
+    pub(super) fn place(&self, at: u32) -> Place {
         let file = self.files.partition_point(|(first, _)| *first <= at).saturating_sub(1);
         let file = self.files.get(file).map_or_else(|| Arc::from(""), |(_, name)| Arc::clone(name));
         Place { file, line: self.lines.get(at) }

@@ -55,11 +55,11 @@ impl<I: Passing> BankWide<I> {
     /// Takes the next item; gives back those that are settled, in order.
     pub fn take(&mut self, mut item: I, digest: Digest, settled: &mut Vec<I>) {
         let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file), item.own_id());
-        if let Some(first) = seen.id {
+        if let Some(first) = seen.id.map(|first| self.index.place(first)) {
             let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
             item.add(Finding::new(Name::RepeatedId, message), &self.file);
         }
-        match seen.question {
+        match seen.question.map(|first| (self.index.place(first), self.index.states(first, digest.answer))) {
             Some((first, true)) => {
                 let message =
                     format!("the item asks the same as the one at {first}: same start and arrows, up to labels");

@@ -24,10 +24,18 @@ enum Lean {
     Back,
 }
 
-/// The newest item, whose forward lean is known only when the next one comes.
+/// The newest item, if its answer is wrong: whether it leans forward is known only when the next one comes.
 struct Newest<I> {
     item: I,
-    digest: Digest,
+    kind: Kind,
+    /// The digest of its answer.
+    stated: u64,
+}
+
+/// What a run needs of an item but for its forward lean.
+#[derive(Debug, Clone, Copy)]
+struct Kind {
+    is_sound: bool,
     leans_back: bool,
 }
 
@@ -38,45 +46,51 @@ pub(super) struct Shifts<I> {
     /// Items at the end of the run that lean nowhere.
     gap: usize,
     newest: Option<Newest<I>>,
+    /// The digest of the product of the item that was taken last.
+    product: Option<u64>,
 }
 
 impl<I> Default for Shifts<I> {
     fn default() -> Self {
-        Self { run: Vec::new(), lean: None, gap: 0, newest: None }
+        Self { run: Vec::new(), lean: None, gap: 0, newest: None, product: None }
     }
 }
 
 impl<I: Passing> Shifts<I> {
     pub(super) fn take(&mut self, item: I, digest: &Digest, file: &Arc<str>, settled: &mut Vec<I>) {
-        let before = self.newest.take();
-        let before_product = before.as_ref().and_then(|before| before.digest.product);
-        if let Some(before) = before {
-            let leans_forward = before.digest.stated.is_some() && before.digest.stated == digest.product;
-            self.place(before, leans_forward, file, settled);
+        if let Some(before) = self.newest.take() {
+            let leans_forward = Some(before.stated) == digest.product;
+            self.place(before.item, before.kind, leans_forward, file, settled);
         }
-        let leans_back = digest.stated.is_some() && digest.stated == before_product;
-        self.newest = Some(Newest { item, digest: *digest, leans_back });
+        let leans_back = digest.stated.is_some() && digest.stated == self.product;
+        self.product = digest.product;
+        let kind = Kind { is_sound: digest.question.is_some() && digest.answer == 0, leans_back };
+        match digest.stated {
+            Some(stated) => self.newest = Some(Newest { item, kind, stated }),
+            // It cannot lean, and most items are such: they pass on without a stop.
+            None => self.place(item, kind, false, file, settled),
+        }
     }
 
     pub(super) fn end(&mut self, file: &Arc<str>, settled: &mut Vec<I>) {
         if let Some(last) = self.newest.take() {
-            self.place(last, false, file, settled);
+            self.place(last.item, last.kind, false, file, settled);
         }
+        self.product = None;
         self.flush(file, settled);
     }
 
     /// Adds an item to the run, or ends the run before it.
-    fn place(&mut self, newest: Newest<I>, leans_forward: bool, file: &Arc<str>, settled: &mut Vec<I>) {
+    fn place(&mut self, item: I, kind: Kind, leans_forward: bool, file: &Arc<str>, settled: &mut Vec<I>) {
         let lean = match self.lean {
-            Some(Lean::Back) if newest.leans_back => Some(Lean::Back),
+            Some(Lean::Back) if kind.leans_back => Some(Lean::Back),
             _ if leans_forward => Some(Lean::Forward),
-            _ if newest.leans_back => Some(Lean::Back),
+            _ if kind.leans_back => Some(Lean::Back),
             _ => None,
         };
-        let is_sound = newest.digest.question.is_some() && newest.digest.answer == 0;
-        if lean.is_none() && self.lean.is_some() && !is_sound && self.gap < GAP {
+        if lean.is_none() && self.lean.is_some() && !kind.is_sound && self.gap < GAP {
             self.gap += 1;
-            self.run.push((newest.item, false));
+            self.run.push((item, false));
             return;
         }
         if lean != self.lean || self.run.len() >= MOST {
@@ -85,9 +99,9 @@ impl<I: Passing> Shifts<I> {
         self.lean = lean;
         self.gap = 0;
         if lean.is_some() {
-            self.run.push((newest.item, true));
+            self.run.push((item, true));
         } else {
-            settled.push(newest.item);
+            settled.push(item);
         }
     }
 
