@@ -1,8 +1,8 @@
-//! What the bank has shown so far: three numbers an item (20 bytes), the answers that are wrong, and tables of 32-bit positions
-//! into them.
+//! What the bank has shown so far: three numbers an item (16 bytes), the answers that are wrong, and tables of positions by hash
+//! (10 to 13 bytes an item).
 
 use super::super::digest::Digest;
-use hashbrown::HashTable;
+use super::positions::Positions;
 use std::fmt;
 use std::sync::Arc;
 
@@ -59,39 +59,6 @@ impl<N: Copy> Column<N> {
     }
 }
 
-/// Positions by hash. A table doubles when it is full; these are so unequal that they do so one after the other, and all
-/// together are never half empty.
-#[derive(Default)]
-struct Positions {
-    tables: [HashTable<u32>; TABLES],
-}
-
-const TABLES: usize = 16;
-/// Where the share of each table ends, in 1/65536: 2^(n/16) - 1.
-const SHARES: [u32; TABLES - 1] =
-    [2902, 5932, 9096, 12400, 15850, 19454, 23216, 27146, 31249, 35534, 40009, 44682, 49562, 54658, 59979];
-
-impl Positions {
-    fn table(&mut self, hash: u64) -> &mut HashTable<u32> {
-        let share = (hash >> 24) as u32 & 0xffff;
-        &mut self.tables[SHARES.partition_point(|end| *end <= share)]
-    }
-
-    /// The position that is noted for a number.
-    fn find(&mut self, number: u64, all: &Column<u64>) -> Option<u32> {
-        self.table(number).find(number, |other| all.get(*other) == number).copied()
-    }
-
-    /// The position that is noted for a number; where there is none, `at` is noted.
-    fn find_or_note(&mut self, number: u64, at: u32, all: &Column<u64>) -> Option<u32> {
-        let found = self.find(number, all);
-        if found.is_none() {
-            self.table(number).insert_unique(number, at, |other| all.get(*other));
-        }
-        found
-    }
-}
-
 /// Half of the bits of an answer's digest.
 fn short(answer: u64) -> u32 {
     (answer ^ (answer >> 32)) as u32
@@ -101,7 +68,8 @@ fn short(answer: u64) -> u32 {
 #[derive(Default)]
 pub(super) struct Index {
     ids: Column<u64>,
-    questions: Column<u64>,
+    /// The lower halves; the tables keep the upper ones.
+    questions: Column<u32>,
     lines: Column<u32>,
     /// The answers that are not the product, each with its position; the others are 0.
     answers: Vec<(u32, u32)>,
@@ -120,20 +88,16 @@ fn by_id(ids: &Column<u64>, count: u32) -> Positions {
     for at in 0..count {
         let id = ids.get(at);
         if id != 0 {
-            positions.find_or_note(id, at, ids);
+            positions.find_or_note(id, at, |other| ids.get(other) == id);
         }
     }
     positions
 }
 
 impl Index {
-    /// Looks questions up that will be added next. The places of a large table are far away in memory: here the processor fetches
-    /// many of them at once, where [`add`](Self::add) would wait for each.
-    pub(super) fn fetch(&mut self, questions: impl Iterator<Item = u64>) {
-        let Self { by_question, questions: all, .. } = self;
-        let known = questions.filter(|question| by_question.find(*question, all).is_some()).count();
-        // Nobody asks for the number, but it must be counted.
-        std::hint::black_box(known);
+    /// Looks at the places of questions that will be added next.
+    pub(super) fn fetch(&self, questions: impl Iterator<Item = u64>) {
+        self.by_question.fetch(questions);
     }
 
     /// Adds an item and says what was seen of it before.
@@ -145,7 +109,7 @@ impl Index {
         }
         let answer = short(digest.answer);
         self.ids.push(digest.id.unwrap_or_default());
-        self.questions.push(digest.question.unwrap_or_default());
+        self.questions.push(digest.question.unwrap_or_default() as u32);
         self.lines.push(line);
         if answer != 0 {
             self.answers.push((at, answer));
@@ -154,10 +118,12 @@ impl Index {
         let mut seen = Seen::default();
         if let Some(id) = digest.id.filter(|_| !self.grows_to(text)) {
             let positions = self.by_id.get_or_insert_with(|| by_id(&self.ids, at));
-            seen.id = positions.find_or_note(id, at, &self.ids);
+            let ids = &self.ids;
+            seen.id = positions.find_or_note(id, at, |other| ids.get(other) == id);
         }
         if let Some(question) = digest.question {
-            seen.question = self.by_question.find_or_note(question, at, &self.questions);
+            let lower = &self.questions;
+            seen.question = self.by_question.find_or_note(question, at, |other| lower.get(other) == question as u32);
         }
         seen
     }

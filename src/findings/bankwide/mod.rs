@@ -4,6 +4,7 @@
 //! to a run of shifted answers.
 
 mod index;
+mod positions;
 mod shift;
 
 use super::digest::Digest;
@@ -48,7 +49,7 @@ impl<I: Passing> BankWide<I> {
     }
 
     /// Says which items [`take`](Self::take) will be given next; that goes faster then.
-    pub fn announce<'a>(&mut self, digests: impl Iterator<Item = &'a Digest>) {
+    pub fn announce<'a>(&self, digests: impl Iterator<Item = &'a Digest>) {
         self.index.fetch(digests.filter_map(|digest| digest.question));
     }
 
