@@ -44,7 +44,7 @@ impl Positions {
 impl Table {
     /// Where the slot of a hash would best lie.
     fn place(&self, upper: u32) -> usize {
-        (u64::from(upper) * self.slots.len() as u64 >> 32) as usize
+        ((u64::from(upper) * self.slots.len() as u64) >> 32) as usize
     }
 
     fn find_or_note(&mut self, upper: u32, at: u32, is_same: impl Fn(u32) -> bool) -> Option<u32> {
