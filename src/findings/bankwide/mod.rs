@@ -3,6 +3,7 @@
 //! Items come by in the order of the bank. The index keeps a few numbers of each; items wait only while they may belong
 //! to a run of shifted answers.
 
+mod hashes;
 mod index;
 mod positions;
 mod shift;

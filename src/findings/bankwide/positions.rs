@@ -48,8 +48,8 @@ impl Table {
     }
 
     fn find_or_note(&mut self, upper: u32, at: u32, is_same: impl Fn(u32) -> bool) -> Option<u32> {
-        // Four fifths full at most, or the way to an empty slot is long.
-        if (self.count + 1) * 5 > self.slots.len() * 4 {
+        // Seven eighths full at most, or the way to an empty slot is long.
+        if (self.count + 1) * 8 > self.slots.len() * 7 {
             self.grow();
         }
         let mut place = self.place(upper);
@@ -67,10 +67,10 @@ impl Table {
         }
     }
 
-    /// Makes room for a quarter more. Slots keep their order but for those that wrapped round, so that this goes through memory from
+    /// Makes room for an eighth more. Slots keep their order but for those that wrapped round, so that this goes through memory from
     /// one end to the other.
     fn grow(&mut self) {
-        let length = LEAST.max(self.slots.len() + self.slots.len() / 4);
+        let length = LEAST.max(self.slots.len() + self.slots.len() / 8);
         let old = std::mem::replace(&mut self.slots, vec![EMPTY; length]);
         for slot in old.into_iter().filter(|slot| *slot != EMPTY) {
             let mut place = self.place((slot >> 32) as u32);
