@@ -66,6 +66,7 @@ impl Hashes {
 
 /// Hashes of ids. Ids that only ever grow cannot repeat, and most banks number their items: positions are noted once they are needed.
 #[derive(Debug)]
+#[allow(clippy::large_enum_variant, reason = "there is one of them")]
 pub(super) enum Ids {
     /// They have grown so far: all of them, 0 for an item without one, and the last.
     Growing(Column<u64>, Vec<u8>),
