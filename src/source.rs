@@ -85,10 +85,14 @@ pub(crate) fn add_signed(text: &mut String, charge: impl Into<i64>) {
 
 /// Adds a number to a text. Formatting by the library costs several times as much, which shows where a bank has many faults.
 pub(crate) fn add_number(text: &mut String, number: u64) {
-    if number >= 10 {
-        add_number(text, number / 10);
+    let mut unit = 1;
+    while number / unit >= 10 {
+        unit *= 10;
     }
-    text.push(char::from(b'0' + (number % 10) as u8));
+    while unit > 0 {
+        text.push(char::from(b'0' + (number / unit % 10) as u8));
+        unit /= 10;
+    }
 }
 
 /// Whether a character is a mark of the direction of writing, which can make a line read as another one (Unicode Standard Annex 9).

@@ -64,9 +64,7 @@ impl Name {
             _ => return None,
         })
     }
-}
 
-impl Name {
     /// Whether the field holds drawings or arrows. Lists of people have an `id` and a `key`, too.
     #[must_use]
     pub fn is_of_drawings(self) -> bool {

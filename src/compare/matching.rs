@@ -94,19 +94,6 @@ pub(super) fn find(
     if tally::differ(computed, stated, may_omit) {
         return Search::None;
     }
-    search(computed, stated, fixed, seeds, may_omit, limit, accept)
-}
-
-/// As [`find`], of drawings that sums do not tell apart.
-fn search(
-    computed: &Structure,
-    stated: &Structure,
-    fixed: &Mapping,
-    seeds: Seeds<'_>,
-    may_omit: bool,
-    limit: u64,
-    accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
-) -> Search {
     on_bench(|bench| {
         bench.lay(computed, stated, fixed);
         bench.find(computed, stated, seeds, may_omit, limit, accept)
@@ -188,10 +175,7 @@ impl Bench {
 /// A correspondence without differences, whatever the labels.
 #[must_use]
 pub fn correspondence(a: &Structure, b: &Structure, limit: u64) -> Search {
-    if tally::differ(a, b, false) {
-        return Search::None;
-    }
-    search(a, b, &Mapping::new(a, b), Seeds::default(), false, limit, None)
+    equal(a, b, &Mapping::new(a, b), false, limit)
 }
 
 /// Whether two structures are the same drawing but for labels and the order of atoms; `None` where the limit was met.

@@ -2,9 +2,10 @@
 
 use crate::arrows::resolve::{OpenArrow, readings};
 use crate::arrows::{Arrow, ArrowFault, Place, Pushed, push};
-use crate::structure::electrons::judge;
+use crate::structure::electrons::{ElectronFault, judge};
 use crate::structure::localise::{apply, localise_with};
-use crate::structure::{BondId, OctetRule, Structure};
+use crate::structure::{AtomId, BondId, OctetRule, Structure};
+use smallvec::SmallVec;
 
 /// One way to take the arrows, with its product.
 #[derive(Debug, Clone)]
@@ -56,7 +57,7 @@ fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, 
             let start = if readings.peek().is_some() { form.clone() } else { std::mem::take(&mut form) };
             match result {
                 Ok(pushed) => {
-                    let sound = stays_possible(&start, &pushed, &arrows, octet);
+                    let sound = new_faults(&start, &pushed, &arrows, octet).is_empty();
                     let taken = Taken { start, arrows, pushed, form: at };
                     if sound {
                         possible.push(taken);
@@ -93,10 +94,20 @@ fn told_apart(limit: usize) -> usize {
     limit.max(1).ilog2() as usize
 }
 
-/// Whether the arrows leave every atom that they touch with possible electrons, if it had them before.
-fn stays_possible(start: &Structure, pushed: &Pushed, arrows: &[Arrow], octet: OctetRule) -> bool {
-    let touched = arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
-    touched.into_iter().all(|atom| judge(&pushed.product, atom, octet).is_none() || judge(start, atom, octet).is_some())
+/// What is wrong with the electrons of the product and was not with those of the start, in the order of the drawing: no atom that the
+/// arrows do not touch has changed.
+pub(super) fn new_faults(
+    start: &Structure,
+    pushed: &Pushed,
+    arrows: &[Arrow],
+    octet: OctetRule,
+) -> Vec<(AtomId, ElectronFault)> {
+    let mut touched: SmallVec<[AtomId; 12]> =
+        arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
+    touched.sort_unstable();
+    touched.dedup();
+    let fault = |atom: AtomId| Some((atom, judge(&pushed.product, atom, octet)?));
+    touched.into_iter().filter_map(fault).filter(|(atom, _)| judge(start, *atom, octet).is_none()).collect()
 }
 
 /// The localised forms of the start that differ at bonds which the arrows touch, best first; at least one.

@@ -4,7 +4,7 @@ use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::correction::bare_product;
 use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
-use super::settle::{Settled, Taken, passes_limit, settle};
+use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, tell};
@@ -16,9 +16,7 @@ use crate::compare::Compared;
 use crate::compare::stereo::Mark;
 use crate::smiles::{self, Labels};
 use crate::source::Span;
-use crate::structure::electrons::judge;
-use crate::structure::{AtomId, LabelIndex, Structure};
-use smallvec::SmallVec;
+use crate::structure::{LabelIndex, Structure};
 
 /// Everything that was worked out about one step, for reports, slips and corrections.
 #[derive(Debug, Clone, Default)]
@@ -361,14 +359,7 @@ fn passed_limit(start: &Structure, limit: usize) -> Finding {
 /// Judges the product's electrons and, for resonance, its sigma bonds.
 fn judge_product(context: &Context<'_>, task: Task, taken: &Taken, findings: &mut Vec<Finding>) {
     let Taken { start, pushed, .. } = taken;
-    // No other atom has changed; what was wrong before has been told of.
-    let mut touched: SmallVec<[AtomId; 12]> =
-        taken.arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
-    touched.sort_unstable();
-    touched.dedup();
-    touched.retain(|atom| judge(start, *atom, context.octet).is_none());
-    let faults = touched.iter().filter_map(|atom| Some((*atom, judge(&pushed.product, *atom, context.octet)?)));
-    let faults: Vec<_> = faults.collect();
+    let faults = new_faults(start, pushed, &taken.arrows, context.octet);
     tell(findings, &faults, |(atom, fault)| electron_finding(&pushed.product, *atom, *fault, Role::Product));
     if task != Task::Resonance {
         return;

@@ -1,11 +1,10 @@
 //! Arrows that count the atoms one too high or one too low.
 
-use super::super::settle::{Settled, Taken, settle};
+use super::super::settle::{Settled, Taken, new_faults, settle};
 use crate::arrows::resolve::resolve;
 use crate::arrows::{AtomName, DrawnArrow, Place};
 use crate::compare::left_out;
 use crate::limits::Limits;
-use crate::structure::electrons::judge;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
 
 /// What is needed to try the arrows with other labels.
@@ -99,11 +98,8 @@ impl Shift<'_> {
 
 /// Whether the product has no electron fault that the start has not, and is another drawing.
 fn is_clean(way: &Taken, octet: OctetRule) -> bool {
-    let product = &way.pushed.product;
     way.pushed.bonds.iter().any(|change| change.before != change.after)
-        && product
-            .atom_ids()
-            .all(|atom| judge(product, atom, octet).is_none() || judge(&way.start, atom, octet).is_some())
+        && new_faults(&way.start, &way.pushed, &way.arrows, octet).is_empty()
 }
 
 /// Takes back the hydrogens that arrows drew out: the atoms behind the first `drawn` ones.

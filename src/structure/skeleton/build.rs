@@ -34,8 +34,6 @@ impl Scratch {
 
 /// The atom stays a node.
 const STAYS: u32 = u32::MAX;
-/// A plain hydrogen whose bond has not come by yet.
-const OPEN: u32 = u32::MAX - 1;
 
 impl Skeleton {
     /// Turns this into the view of another drawing, reusing its memory.
@@ -54,20 +52,8 @@ impl Skeleton {
         if !structure.atoms().any(|(_, atom)| is_plain_hydrogen(atom)) {
             return;
         }
-        fold.extend(structure.atoms().map(|(_, atom)| if is_plain_hydrogen(atom) { OPEN } else { STAYS }));
-        for (_, a, b, bond) in structure.bonds() {
-            for (end, other) in [(a, b), (b, a)] {
-                let slot = &mut fold[end.index()];
-                if *slot == STAYS || bond.order == 0 {
-                    continue;
-                }
-                let is_plain = bond.order == 1 && !bond.aromatic;
-                let folds = *slot == OPEN && is_plain && structure.atom(other).element != Element::HYDROGEN;
-                *slot = if folds { other.index() as u32 } else { STAYS };
-            }
-        }
-        // A hydrogen without bonds is a species of its own.
-        fold.iter_mut().filter(|slot| **slot == OPEN).for_each(|slot| *slot = STAYS);
+        let host = |id| folds_into(structure, id).map_or(STAYS, |host| host.index() as u32);
+        fold.extend(structure.atom_ids().map(host));
     }
 
     /// Numbers the nodes, whose species are known.
