@@ -16,6 +16,7 @@ use crate::structure::canon::{Colours, Orders};
 use crate::structure::isomorphism::{Matcher, Outcome, Rules};
 use crate::structure::skeleton::{Arc, Skeleton};
 use cost::Map;
+pub(super) use grow::Growth;
 use open::Open;
 
 /// A correspondence and what it costs.
@@ -40,24 +41,27 @@ impl Correspond {
     /// other are kept as far as possible, earlier ones first. `differ` says that the drawings are known to.
     pub fn closest(&mut self, question: &Question<'_>, differ: bool) -> Closest {
         let Question { computed, stated, pairs, limit, .. } = *question;
-        let mut map = Map::new(stated, computed);
+        let mut map = Map::reusing(std::mem::take(&mut self.map), stated, computed);
         for (computed, stated) in pairs {
             if map.image(*stated) == NONE && map.source(*computed) == NONE {
                 map.assign(*stated, *computed);
             }
         }
         let mut left = limit.max(16 * u64::from(computed.len() + stated.len()));
-        let open_at_first = map.unmatched();
+        let mut open_at_first = std::mem::take(&mut self.open);
+        map.list_unmatched(&mut open_at_first);
         // Two species that are equal would be equal drawings.
         let may_have_equal = !differ || computed.species_count() > 1 || stated.species_count() > 1;
         let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut left);
         let open_now = any_equal.then(|| map.unmatched());
-        let mut search = Search { open: Open::new(&map, open_now.as_ref().unwrap_or(&open_at_first)), left };
-        let (map, cost, proven) = search.run(map);
+        let open = Open::new(&map, open_now.as_ref().unwrap_or(&open_at_first));
+        let (cost, proven) = Search { open, growth: &mut self.growth, left }.run(&mut map);
         let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
         // With orders that may be either, the triangle inequality does not hold: setting equal species aside may cost something.
         let costs_nothing = !any_equal || !(computed.has_free() || stated.has_free());
         let smallest = (proven && costs_nothing) || (any_equal && cost <= Open::new(&map, &open_at_first).least(&map));
+        self.open = open_at_first;
+        self.map = [map.image, map.source];
         Closest { image, cost, smallest }
     }
 
@@ -82,32 +86,33 @@ impl Correspond {
 
 struct Search<'a> {
     open: Open<'a>,
+    growth: &'a mut Growth,
     left: u64,
 }
 
 impl Search<'_> {
-    /// Maps the open nodes. Gives the cheapest correspondence found, its cost, and whether it is known to be the cheapest.
-    fn run<'m>(&mut self, mut best: Map<'m>) -> (Map<'m>, u32, bool) {
+    /// Maps the open nodes. Gives what the cheapest correspondence that was found costs, and whether it is known to be the cheapest.
+    fn run(&mut self, best: &mut Map<'_>) -> (u32, bool) {
         let Open { of_a, of_b, .. } = self.open;
-        grow::Growth::new(best.a, best.b).run(&mut best, of_a, of_b, &mut self.left);
-        let least = self.open.least(&best);
+        self.growth.run(best, [of_a, of_b], &mut self.left);
+        let least = self.open.least(best);
         let mut cost = best.total();
         if cost <= least {
-            return (best, cost, true);
+            return (cost, true);
         }
         let mut steps = self.left.min(STEPS_TO_IMPROVE * (of_a.len() + of_b.len()) as u64);
-        if grow::improve(&mut best, of_a, of_b, &mut steps) {
+        if grow::improve(best, of_a, of_b, &mut steps) {
             cost = best.total();
         }
         if cost > least {
-            self.try_bare_maps(&mut best, &mut cost, least);
+            self.try_bare_maps(best, &mut cost, least);
         }
         if cost <= least {
-            return (best, cost, true);
+            return (cost, true);
         }
         let mut steps = self.left.min(STEPS_TO_PROVE);
-        let proven = prove::prove(&mut best, &mut cost, &self.open, &mut steps);
-        (best, cost, proven)
+        let proven = prove::prove(best, &mut cost, &self.open, &mut steps);
+        (cost, proven)
     }
 
     /// Where elements and connection agree, as after a change of charges or bond orders only, tries maps that keep them.

@@ -4,6 +4,7 @@
 //! growing does not settle is settled by canonical form. Every search is bounded; where the bound is met before equality is
 //! decided, the verdict says so.
 
+use super::closest::Growth;
 use crate::structure::canon::{Colours, Orders, canonical, mix};
 use crate::structure::isomorphism::{Matcher, Outcome, Rules};
 use crate::structure::skeleton::{Arc, Skeleton};
@@ -43,6 +44,10 @@ pub struct Correspond {
     pub(super) computed: Colours,
     pub(super) stated: Colours,
     pub(super) matcher: Matcher,
+    pub(super) growth: Growth,
+    /// Of the closest correspondence: the partners of both sides, and the nodes that have none when the search begins.
+    pub(super) map: [Vec<u32>; 2],
+    pub(super) open: [Vec<u32>; 2],
     seeds: Vec<(u32, u64)>,
     /// Species by fingerprint.
     order_computed: Vec<(u128, u32)>,

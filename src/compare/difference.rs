@@ -3,7 +3,7 @@
 use super::stereo::StereoDifference;
 use crate::source::{add_counted, add_number, add_signed};
 use crate::structure::electrons;
-use crate::structure::{AtomId, Element, Structure};
+use crate::structure::{Atom, AtomId, Element, Structure};
 
 /// Which stated atom stands for each atom of the product.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -256,8 +256,13 @@ pub fn differences(computed: &Structure, stated: &Structure, mapping: &Mapping) 
     let mut found = Differences::default();
     let (own, other) = (Side::new(computed), Side::new(stated));
     let mut unmapped = false;
-    for id in computed.atom_ids().filter(|id| !own.is_folded(*id)) {
+    let draws_hydrogens = own.draws_hydrogens || other.draws_hydrogens;
+    let drawn = |atom: &Atom| (atom.element, atom.isotope, atom.charge, atom.hydrogens, atom.unpaired);
+    for (id, atom) in computed.atoms() {
         match mapping.stated(id) {
+            // Mostly they are alike.
+            Some(partner) if !draws_hydrogens && drawn(atom) == drawn(stated.atom(partner)) => {}
+            _ if own.is_folded(id) => {}
             Some(partner) => atom_differences((own, id), (other, partner), &mut found.list),
             None => unmapped = true,
         }
@@ -318,8 +323,10 @@ fn bond_differences(computed: &Structure, stated: &Structure, mapping: &Mapping,
         }
     }
     let ends = |x: AtomId, y: AtomId| mapping.computed(x).zip(mapping.computed(y));
-    // Mostly every bond of the answer has been met.
-    if stated.bonds().filter(|(_, x, y, _)| ends(*x, *y).is_some()).count() == common {
+    // Mostly all of the answer has been met.
+    let is_whole = stated.atom_ids().all(|id| mapping.computed(id).is_some());
+    let between = || stated.bonds().filter(|(_, x, y, _)| ends(*x, *y).is_some()).count();
+    if (if is_whole { stated.bond_count() } else { between() }) == common {
         return;
     }
     for (_, x, y, bond) in stated.bonds() {

@@ -143,6 +143,17 @@ impl Skeleton {
         &self.arcs[self.starts[at] as usize..self.starts[at + 1] as usize]
     }
 
+    /// All nodes.
+    #[must_use]
+    pub(crate) fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// The bonds of each node.
+    pub(crate) fn arcs_by_node(&self) -> impl ExactSizeIterator<Item = &[Arc]> {
+        self.starts.windows(2).map(|ends| &self.arcs[ends[0] as usize..ends[1] as usize])
+    }
+
     /// The bonds of all nodes, node by node: each bond twice.
     #[must_use]
     pub(crate) fn all_arcs(&self) -> &[Arc] {

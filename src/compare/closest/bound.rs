@@ -202,6 +202,12 @@ impl Bound {
     ) -> Bonds {
         let mut bonds = Bonds::default();
         of_u.for_each(|arc| bonds[kind(self.any_order, arc)] += 1);
+        self.less(bonds, of_v)
+    }
+
+    /// So many bonds, less bonds of the second side.
+    #[inline]
+    pub(super) fn less<'a>(&self, mut bonds: Bonds, of_v: impl Iterator<Item = &'a Arc>) -> Bonds {
         of_v.for_each(|arc| bonds[kind(self.any_order, arc)] -= 1);
         bonds
     }
@@ -225,7 +231,9 @@ impl Bound {
 
     /// The least cost of the atoms that are counted in, were nodes counted out (`NONE` for no node).
     pub(super) fn atoms_behind(&self, u: u32, v: u32) -> u32 {
-        cost_of(self.atoms_without(self.whats_of(u, v)).map(greater))
+        let whats = self.whats_of(u, v);
+        // What is alike cancels out.
+        cost_of(if whats[0] == whats[1] { self.atoms.map(greater) } else { self.atoms_without(whats).map(greater) })
     }
 
     /// The least cost of the bonds that are counted in.
@@ -277,6 +285,12 @@ impl Bound {
     #[inline]
     pub(super) fn what(&self, v: u32) -> usize {
         self.whats[1][v as usize] as usize
+    }
+
+    /// What a node of `a` is.
+    #[inline]
+    pub(super) fn what_of_a(&self, u: u32) -> usize {
+        self.whats[0][u as usize] as usize
     }
 
     fn whats_of(&self, u: u32, v: u32) -> [Option<u32>; 2] {

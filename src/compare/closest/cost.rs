@@ -69,8 +69,13 @@ pub(super) struct Map<'a> {
 }
 
 impl<'a> Map<'a> {
-    pub(super) fn new(a: &'a Skeleton, b: &'a Skeleton) -> Self {
-        Self { a, b, image: vec![NONE; a.len() as usize], source: vec![NONE; b.len() as usize] }
+    /// A map of nothing, in buffers that are at hand.
+    pub(super) fn reusing([mut image, mut source]: [Vec<u32>; 2], a: &'a Skeleton, b: &'a Skeleton) -> Self {
+        for (partners, side) in [(&mut image, a), (&mut source, b)] {
+            partners.clear();
+            partners.resize(side.len() as usize, NONE);
+        }
+        Self { a, b, image, source }
     }
 
     #[inline]
@@ -85,12 +90,18 @@ impl<'a> Map<'a> {
 
     /// The nodes of both sides that stand for nothing.
     pub(super) fn unmatched(&self) -> [Vec<u32>; 2] {
-        let open = |side: &[u32]| {
-            let mut open = Vec::with_capacity(side.len());
+        let mut open = <[Vec<u32>; 2]>::default();
+        self.list_unmatched(&mut open);
+        open
+    }
+
+    /// As [`unmatched`](Self::unmatched), into lists that are at hand.
+    pub(super) fn list_unmatched(&self, open: &mut [Vec<u32>; 2]) {
+        for (open, side) in open.iter_mut().zip([&self.image, &self.source]) {
+            open.clear();
+            open.reserve(side.len());
             open.extend((0..).zip(side).filter(|(_, other)| **other == NONE).map(|(node, _)| node));
-            open
-        };
-        [open(&self.image), open(&self.source)]
+        }
     }
 
     /// Becomes another map of the same skeletons.

@@ -12,46 +12,61 @@ const RADIUS: usize = 3;
 /// Surroundings told apart by everything that is drawn, and by elements and connection alone.
 const VIEWS: usize = 2 * (RADIUS + 1);
 
-/// The surroundings of each node, as hashes: everything drawn at radius 0 to [`RADIUS`], then elements and connection.
+/// The surroundings of each node, as hashes: for each radius those by everything that is drawn, then those by elements and connection.
 type Surroundings = Vec<[u64; VIEWS]>;
+
+/// The place of the surroundings by everything that is drawn.
+const fn drawn(radius: usize) -> usize {
+    2 * radius
+}
+
+/// The place of the surroundings by elements and connection.
+const fn bare(radius: usize) -> usize {
+    2 * radius + 1
+}
 
 /// Where anchors are looked for: which surroundings must be equal, and how alike nodes must be to be matched while
 /// growing from there (how many of their surroundings are equal).
-const LEVELS: [(usize, usize); 8] = [(3, 6), (2, 5), (7, 4), (1, 3), (6, 3), (5, 2), (0, 2), (4, 1)];
+const LEVELS: [(usize, usize); 8] = [
+    (drawn(3), 6),
+    (drawn(2), 5),
+    (bare(3), 4),
+    (drawn(1), 3),
+    (bare(2), 3),
+    (bare(1), 2),
+    (drawn(0), 2),
+    (bare(0), 1),
+];
 
-fn surroundings(skeleton: &Skeleton, orders: Orders) -> Surroundings {
-    let mut views: Surroundings = (0..skeleton.len())
-        .map(|node| {
-            let node = skeleton.node(node);
-            let mut view = [0; VIEWS];
-            view[0] = mix(orders.node_code(node));
-            view[RADIUS + 1] = mix(u64::from(node.element.number()));
-            view
-        })
-        .collect();
+fn look_around(views: &mut Surroundings, skeleton: &Skeleton, orders: Orders) {
+    views.clear();
+    views.extend(skeleton.nodes().iter().map(|node| {
+        let mut view = [0; VIEWS];
+        view[drawn(0)] = mix(orders.node_code(node));
+        view[bare(0)] = mix(u64::from(node.element.number()));
+        view
+    }));
     // Orders that are not told apart from the least are that.
     let least = orders.kind(1);
     for radius in 0..RADIUS {
-        for node in 0..skeleton.len() {
+        for (node, arcs) in skeleton.arcs_by_node().enumerate() {
             // Views are mixed already: a sum keeps them apart, and an odd factor for each kind of bond tells those apart.
-            let around = skeleton.arcs(node).iter().fold([0_u64; 2], |[drawn, bare], arc| {
+            let [mut by_drawn, mut by_bare] = [0_u64; 2];
+            for arc in arcs {
                 let view = &views[arc.to as usize];
-                let code = u32::from(arc.order).max(least) << 1 | u32::from(arc.in_ring);
-                let factor = u64::from(2 * code + 1);
-                let drawn = drawn.wrapping_add(view[radius].wrapping_mul(factor));
-                [drawn, bare.wrapping_add(view[RADIUS + 1 + radius])]
-            });
-            let view = &mut views[node as usize];
-            for (first, around) in [0, RADIUS + 1].into_iter().zip(around) {
-                view[first + radius + 1] = mix(around.wrapping_add(view[first + radius].rotate_left(9)));
+                let factor = u32::from(arc.order).max(least) << 2 | u32::from(arc.in_ring) << 1 | 1;
+                by_drawn = by_drawn.wrapping_add(view[drawn(radius)].wrapping_mul(factor.into()));
+                by_bare = by_bare.wrapping_add(view[bare(radius)]);
             }
+            let view = &mut views[node];
+            view[drawn(radius + 1)] = mix(by_drawn.wrapping_add(view[drawn(radius)].rotate_left(9)));
+            view[bare(radius + 1)] = mix(by_bare.wrapping_add(view[bare(radius)].rotate_left(9)));
         }
     }
-    views
 }
 
 /// A pair of nodes next to a matched pair; the greatest is matched first.
-#[derive(PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 struct Candidate {
     rank: u64,
     u: u32,
@@ -95,51 +110,50 @@ impl PartialOrd for Candidate {
 /// Bonds are told apart in 28 bits.
 const MOST_BONDS: i32 = 1 << 27;
 
-/// Grows a correspondence from what is matched already.
-pub(super) struct Growth {
+/// Grows a correspondence from what is matched already, in buffers that it keeps.
+#[derive(Debug, Clone, Default)]
+pub(in crate::compare) struct Growth {
     views: [Surroundings; 2],
     heap: BinaryHeap<Candidate>,
     turn: u32,
     /// By side and node: the turn before which a neighbour was matched last.
     touched: [Vec<u32>; 2],
-    /// By side: the unmatched nodes by one view of their surroundings.
+    /// By side: the nodes that may be matched and are not.
+    left: [Vec<u32>; 2],
+    /// By side: these nodes by one view of their surroundings.
     sorted: [Vec<(u64, u32)>; 2],
 }
 
 impl Growth {
-    pub(super) fn new(a: &Skeleton, b: &Skeleton) -> Self {
-        let orders = Orders::for_both(a, b);
-        let views = [surroundings(a, orders), surroundings(b, orders)];
-        let touched = [a, b].map(|side| vec![0; side.len() as usize]);
-        Self {
-            views,
-            heap: BinaryHeap::with_capacity(a.len() as usize),
-            turn: 0,
-            touched,
-            sorted: <[Vec<_>; 2]>::default(),
+    /// Matches what is alike. `open` are the nodes of both sides that may be matched, matched ones among them.
+    pub(super) fn run(&mut self, map: &mut Map<'_>, open: [&[u32]; 2], steps: &mut u64) {
+        let orders = Orders::for_both(map.a, map.b);
+        for (at, side) in [map.a, map.b].into_iter().enumerate() {
+            look_around(&mut self.views[at], side, orders);
+            self.touched[at].clear();
+            self.touched[at].resize(side.len() as usize, 0);
+            self.left[at].clear();
+            self.left[at].extend_from_slice(open[at]);
         }
-    }
-
-    /// Matches what is alike. `of_a` and `of_b` are the nodes that may be matched, matched ones among them.
-    pub(super) fn run(&mut self, map: &mut Map<'_>, of_a: &[u32], of_b: &[u32], steps: &mut u64) {
         self.heap.clear();
+        self.turn = 0;
         for u in 0..map.a.len() {
             if map.image(u) != NONE {
                 self.offer_around(map, u, steps);
             }
         }
-        let (mut left_a, mut left_b) = (of_a.to_vec(), of_b.to_vec());
         // What is there once on each side is certain however little of its surroundings is equal; the rest is a guess.
         for most in [1, usize::MAX] {
             for (view, alike) in LEVELS {
                 self.grow(map, alike, steps);
+                let [left_a, left_b] = &mut self.left;
                 left_a.retain(|u| map.image(*u) == NONE);
                 left_b.retain(|v| map.source(*v) == NONE);
                 if left_a.is_empty() || left_b.is_empty() {
                     return;
                 }
                 let mut sorted = std::mem::take(&mut self.sorted);
-                for ((side, left), views) in sorted.iter_mut().zip([&left_a, &left_b]).zip(&self.views) {
+                for ((side, left), views) in sorted.iter_mut().zip(&self.left).zip(&self.views) {
                     side.clear();
                     side.extend(left.iter().map(|node| (views[*node as usize][view], *node)));
                     side.sort_unstable();
@@ -189,32 +203,42 @@ impl Growth {
 
     /// Offers the pairs of neighbours of a matched pair.
     fn offer_around(&mut self, map: &Map<'_>, u: u32, steps: &mut u64) {
-        let v = map.image(u);
-        for ((side, touched), node) in [map.a, map.b].into_iter().zip(&mut self.touched).zip([u, v]) {
-            for arc in side.arcs(node) {
-                touched[arc.to as usize] = self.turn;
+        let Self { views: [of_a, of_b], heap, turn, touched: [touched_a, touched_b], .. } = self;
+        let (around_u, around_v) = (map.a.arcs(u), map.b.arcs(map.image(u)));
+        let mut open: SmallVec<[u32; 4]> = SmallVec::new();
+        for arc in around_v {
+            touched_b[arc.to as usize] = *turn;
+            if map.source(arc.to) == NONE {
+                open.push(arc.to);
             }
         }
-        for arc in map.a.arcs(u).iter().filter(|arc| map.image(arc.to) == NONE) {
-            for other in map.b.arcs(v).iter().filter(|arc| map.source(arc.to) == NONE) {
+        let before = *turn;
+        for arc in around_u {
+            let u = arc.to;
+            touched_a[u as usize] = before;
+            if map.image(u) != NONE {
+                continue;
+            }
+            let view = &of_a[u as usize];
+            for v in &open {
                 if *steps == 0 {
-                    return;
+                    continue;
                 }
                 *steps -= 1;
-                let (u, v) = (arc.to, other.to);
-                let likeness = self.likeness(u, v);
+                let likeness = likeness(view, &of_b[*v as usize]);
                 if likeness > 0 {
-                    self.turn += 1;
-                    self.heap.push(Candidate::new(likeness, agreement(map, u, v), self.turn, [u, v]));
+                    *turn += 1;
+                    heap.push(Candidate::new(likeness, agreement(map, u, *v), *turn, [u, *v]));
                 }
             }
         }
     }
+}
 
-    fn likeness(&self, u: u32, v: u32) -> usize {
-        let (one, two) = (&self.views[0][u as usize], &self.views[1][v as usize]);
-        one.iter().zip(two).filter(|(one, two)| one == two).count()
-    }
+/// How many surroundings of two nodes are equal.
+#[inline]
+fn likeness(one: &[u64; VIEWS], other: &[u64; VIEWS]) -> usize {
+    one.iter().zip(other).map(|(one, other)| usize::from(one == other)).sum()
 }
 
 /// How well the bonds of two nodes to matched neighbours agree.

@@ -9,12 +9,19 @@ use super::cost::{ATOM, Map, node_cost};
 pub(super) struct Open<'a> {
     pub(super) of_a: &'a [u32],
     pub(super) of_b: &'a [u32],
+    /// By side and node: whether it is open; empty where all are.
     marks: [Vec<bool>; 2],
 }
 
 impl<'a> Open<'a> {
     pub(super) fn new(map: &Map<'_>, [of_a, of_b]: &'a [Vec<u32>; 2]) -> Self {
-        Self { of_a, of_b, marks: [marked(of_a, map.a.len()), marked(of_b, map.b.len())] }
+        let marks = |open: &[u32], count: u32| if open.len() == count as usize { Vec::new() } else { marked(open, count) };
+        Self { of_a, of_b, marks: [marks(of_a, map.a.len()), marks(of_b, map.b.len())] }
+    }
+
+    /// Whether all nodes are open.
+    fn is_all(&self) -> bool {
+        self.marks.iter().all(Vec::is_empty)
     }
 
     /// What every correspondence costs that changes nothing but the open nodes. It does not matter how these are mapped now.
@@ -29,7 +36,7 @@ impl<'a> Open<'a> {
         let mut twice = bound::Bonds::default();
         let sides = [(map.a, self.of_a, 1), (map.b, self.of_b, -1)];
         for ((side, nodes, by), marks) in sides.into_iter().zip(&self.marks) {
-            if nodes.len() == marks.len() {
+            if marks.is_empty() {
                 for arc in side.all_arcs() {
                     twice[bound::kind(any_order, arc)] += by;
                 }
@@ -46,19 +53,24 @@ impl<'a> Open<'a> {
 
     /// The cost of everything that touches no open node.
     pub(super) fn base(&self, map: &Map<'_>) -> u32 {
+        if self.is_all() {
+            return 0;
+        }
         let Map { a, b, .. } = *map;
-        let [is_open_a, is_open_b] = &self.marks;
+        let [is_open_a, is_open_b] = [0, 1].map(|side: usize| {
+            move |node: u32| self.marks[side].get(node as usize).is_none_or(|is_open| *is_open)
+        });
         let mut cost = 0;
-        for u in (0..a.len()).filter(|u| !is_open_a[*u as usize]) {
+        for u in (0..a.len()).filter(|u| !is_open_a(*u)) {
             let image = map.image(u);
             cost += if image == NONE { ATOM } else { node_cost(a.node(u), b.node(image)) };
-            let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a[arc.to as usize]);
+            let settled = a.arcs(u).iter().filter(|arc| arc.to > u && !is_open_a(arc.to));
             cost += settled.map(|arc| map.cost_of_a(image, arc)).sum::<u32>();
         }
-        for v in (0..b.len()).filter(|v| !is_open_b[*v as usize]) {
+        for v in (0..b.len()).filter(|v| !is_open_b(*v)) {
             let source = map.source(v);
             cost += if source == NONE { ATOM } else { 0 };
-            let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b[arc.to as usize]);
+            let settled = b.arcs(v).iter().filter(|arc| arc.to > v && !is_open_b(arc.to));
             cost += settled.map(|arc| map.cost_of_b(source, arc)).sum::<u32>();
         }
         cost

@@ -1,7 +1,7 @@
 //! The cheapest correspondence for certain, where that can be had in few steps: branch and bound.
 
 use super::NONE;
-use super::bound::{Bound, Pair};
+use super::bound::{Bonds, Bound, Pair};
 use super::cost::{ATOM, BOND, LOOSE_BOND, Map, ORDER, PROPERTY, arc_cost, node_cost};
 use super::open::{Open, marked};
 use super::unmatched::Unmatched;
@@ -31,13 +31,23 @@ pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: 
 /// What it costs in a frame to choose a node of one kind.
 #[derive(Clone, Copy)]
 struct Floor {
-    /// By what the nodes are alone; `UNKNOWN` where that is not worked out yet.
+    /// By what the nodes are alone.
     alone: u32,
-    /// The least cost of all other atoms, where it may come to that.
+    /// The least cost of all other atoms.
     behind: u32,
 }
 
-const UNKNOWN: u32 = u32::MAX;
+/// A node of `a` whose images are looked for, and what is the same for all of them.
+struct Entry<'a> {
+    u: u32,
+    /// Its bonds to nodes that are decided, and how many there are of each kind.
+    ties: SmallVec<[Tie<'a>; 4]>,
+    bonds: Bonds,
+    /// An image that costs so much is too dear.
+    most: u32,
+    /// The least cost of all bonds that are not decided.
+    bonds_left: u32,
+}
 
 /// A bond to a node that is decided, and for what that stands.
 #[derive(Clone, Copy)]
@@ -61,8 +71,11 @@ struct Search<'a> {
     frames: Vec<Frame>,
     /// Candidates of all frames up to the present one, the best of each last.
     stack: Vec<Candidate>,
-    /// By what the nodes of `b` are, for the frame that was entered last.
-    floors: Vec<Floor>,
+    /// What the nodes of `b` are, each with one that is that.
+    kinds: Vec<(usize, u32)>,
+    /// By what a node of `a` is, once one has been entered: what it costs that it stands for a node of each of these kinds, by what
+    /// the nodes are alone.
+    alone: Vec<Vec<u32>>,
     unmatched: Unmatched,
     is_open_b: Vec<bool>,
     bound: Bound,
@@ -81,11 +94,14 @@ impl<'a> Search<'a> {
             decided[*u as usize] = false;
         }
         let frames = order(&map, of_a, &decided);
+        let unmatched = Unmatched::new(of_b, map.b.len(), bound.whats(), |v| bound.what(v));
+        let kinds = (0..bound.whats()).filter_map(|what| Some((what, unmatched.first(what)?))).collect();
         Self {
             frames,
             stack: Vec::new(),
-            floors: Vec::new(),
-            unmatched: Unmatched::new(of_b, map.b.len()),
+            kinds,
+            alone: vec![Vec::new(); bound.whats()],
+            unmatched,
             is_open_b: marked(of_b, map.b.len()),
             bound,
             decided,
@@ -125,13 +141,16 @@ impl<'a> Search<'a> {
     fn cost_of_rest(&self) -> u32 {
         let is_open = &self.is_open_b;
         let mut cost = 0;
-        let mut next = self.unmatched.first();
-        while let Some(v) = next {
-            let bonds = self.map.b.arcs(v).iter();
-            // A bond between two of them counts once.
-            let own = bonds.filter(|arc| arc.to > v || self.map.source(arc.to) != NONE || !is_open[arc.to as usize]);
-            cost += ATOM + LOOSE_BOND * own.count() as u32;
-            next = self.unmatched.behind(v);
+        for (what, _) in &self.kinds {
+            let mut next = self.unmatched.first(*what);
+            while let Some(v) = next {
+                let bonds = self.map.b.arcs(v).iter();
+                // A bond between two of them counts once.
+                let own =
+                    bonds.filter(|arc| arc.to > v || self.map.source(arc.to) != NONE || !is_open[arc.to as usize]);
+                cost += ATOM + LOOSE_BOND * own.count() as u32;
+                next = self.unmatched.behind(v);
+            }
         }
         cost
     }
@@ -145,58 +164,99 @@ impl<'a> Search<'a> {
         let (u, via) = (frame.u, frame.via);
         let anchor = if via == NONE { NONE } else { self.map.image(via) };
         let most = best.saturating_sub(cost);
+        let entry = self.entry(u, most);
         // Away from the neighbour's image a bond is missing; where that is too much, only its neighbours come into question.
-        let near_only = anchor != NONE && BOND >= most;
-        let ties: SmallVec<[Tie<'_>; 4]> =
-            self.decided(u).map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect();
-        self.floors.clear();
-        self.floors.resize(self.bound.whats(), Floor { alone: UNKNOWN, behind: 0 });
-        if near_only {
-            let b = self.map.b;
-            for arc in b.arcs(anchor) {
-                if self.map.source(arc.to) != NONE {
-                    continue;
-                }
-                if *steps == 0 {
-                    return false;
-                }
-                *steps -= 1;
-                self.offer(u, arc.to, &ties, most);
-            }
+        let is_listed = if anchor != NONE && BOND >= most {
+            self.offer_near(&entry, anchor, steps)
+        } else {
+            self.offer_all(&entry, steps)
+        };
+        if !is_listed {
+            return false;
         }
-        let mut next = if near_only { None } else { self.unmatched.first() };
-        while let Some(v) = next {
-            if *steps == 0 {
-                return false;
-            }
-            *steps -= 1;
-            self.offer(u, v, &ties, most);
-            next = self.unmatched.behind(v);
-        }
-        self.offer_none(u, &ties, most);
+        self.offer_none(&entry);
         self.stack[start..].sort_unstable_by_key(|own| std::cmp::Reverse((own.price, own.image)));
         true
     }
 
-    /// Puts a candidate on the stack, unless it is too dear.
-    #[inline]
-    fn offer(&mut self, u: u32, v: u32, ties: &[Tie<'_>], most: u32) {
-        let floor = self.floor(u, v, most);
-        // What bonds cost is not less than what they take from the bound.
-        if floor.alone < most && floor.alone + floor.behind + self.bound.bonds_left() < most {
-            self.weigh(u, v, ties, floor, most);
+    fn entry(&self, u: u32, most: u32) -> Entry<'a> {
+        let ties: SmallVec<[Tie<'_>; 4]> =
+            self.decided(u).map(|arc| Tie { arc, image: self.map.image(arc.to) }).collect();
+        let bonds = self.bound.bonds_of(ties.iter().map(|tie| tie.arc), [].iter());
+        Entry { u, ties, bonds, most, bonds_left: self.bound.bonds_left() }
+    }
+
+    /// Offers the neighbours of a node of `b`. False if steps ran out.
+    fn offer_near(&mut self, entry: &Entry<'_>, anchor: u32, steps: &mut u64) -> bool {
+        for arc in self.map.b.arcs(anchor) {
+            let v = arc.to;
+            if self.map.source(v) != NONE {
+                continue;
+            }
+            if *steps == 0 {
+                return false;
+            }
+            *steps -= 1;
+            let alone = self.cost_alone(entry.u, v);
+            if let Some(floor) = self.floor(entry, v, alone) {
+                self.weigh(entry, v, floor);
+            }
         }
+        true
+    }
+
+    /// Offers all nodes that stand for nothing, kind by kind. False if steps ran out.
+    fn offer_all(&mut self, entry: &Entry<'_>, steps: &mut u64) -> bool {
+        let Some(left) = steps.checked_sub(self.unmatched.len().into()) else { return false };
+        *steps = left;
+        if self.unmatched.len() == 0 {
+            return true;
+        }
+        let what = self.bound.what_of_a(entry.u);
+        if self.alone[what].is_empty() {
+            self.alone[what] = self.kinds.iter().map(|(_, v)| self.cost_alone(entry.u, *v)).collect();
+        }
+        for at in 0..self.kinds.len() {
+            // What bonds cost is not less than what they take from the bound.
+            let alone = self.alone[what][at];
+            if alone + entry.bonds_left >= entry.most {
+                continue;
+            }
+            let Some(first) = self.unmatched.first(self.kinds[at].0) else { continue };
+            let Some(floor) = self.floor(entry, first, alone) else { continue };
+            let mut next = Some(first);
+            while let Some(v) = next {
+                self.weigh(entry, v, floor);
+                next = self.unmatched.behind(v);
+            }
+        }
+        true
+    }
+
+    /// What it costs that nodes stand for each other, by what they are alone. Nodes of one kind may differ in what they state of
+    /// unpaired electrons.
+    fn cost_alone(&self, u: u32, v: u32) -> u32 {
+        let [own, other] = [self.map.a.node(u), self.map.b.node(v)];
+        node_cost(own, other) - if own.unpaired_agrees(other) { 0 } else { PROPERTY }
+    }
+
+    /// What it costs at least to choose a node of this kind; `None` where that is too dear.
+    fn floor(&self, entry: &Entry<'_>, v: u32, alone: u32) -> Option<Floor> {
+        if alone + entry.bonds_left >= entry.most {
+            return None;
+        }
+        let behind = self.bound.atoms_behind(entry.u, v);
+        (alone + behind + entry.bonds_left < entry.most).then_some(Floor { alone, behind })
     }
 
     /// Puts a candidate on the stack, unless it is too dear with the nodes that are decided or with what is behind it.
-    #[inline(never)]
-    fn weigh(&mut self, u: u32, v: u32, ties: &[Tie<'_>], Floor { alone, behind }: Floor, most: u32) {
+    fn weigh(&mut self, entry: &Entry<'_>, v: u32, Floor { alone, behind }: Floor) {
         let Map { a, b, .. } = self.map;
-        let agrees = a.node(u).unpaired_agrees(b.node(v));
+        let agrees = a.node(entry.u).unpaired_agrees(b.node(v));
         let mut price = alone + if agrees { 0 } else { PROPERTY };
         let of_v = b.arcs(v);
         let (mut paired, mut odd) = (0, 0);
-        for Tie { arc, image } in ties {
+        for Tie { arc, image } in &entry.ties {
             match *image {
                 NONE => price += LOOSE_BOND,
                 to => match b.arc_among(of_v, v, to) {
@@ -212,43 +272,26 @@ impl<'a> Search<'a> {
         let tied = of_v.iter().filter(|arc| self.map.source(arc.to) != NONE);
         odd += (tied.clone().count() as u32).saturating_sub(paired);
         price += BOND * odd;
-        let floor = alone + behind + self.bound.bonds_left();
-        if price >= most || floor + (BOND - ORDER) * odd >= most {
+        let floor = alone + behind + entry.bonds_left;
+        if price >= entry.most || floor + (BOND - ORDER) * odd >= entry.most {
             return;
         }
-        let bonds = self.bound.bonds_of(ties.iter().map(|tie| tie.arc), tied);
+        let bonds = self.bound.less(entry.bonds, tied);
         let least = price + behind + self.bound.bonds_behind(&bonds);
-        if least < most {
+        if least < entry.most {
             self.stack.push(Candidate { price, image: v, least });
         }
     }
 
-    /// As [`offer`](Self::offer), that `u` stands for nothing.
-    fn offer_none(&mut self, u: u32, ties: &[Tie<'_>], most: u32) {
-        let price = ATOM + LOOSE_BOND * ties.len() as u32;
-        if price < most {
-            let bonds = self.bound.bonds_of(ties.iter().map(|tie| tie.arc), [].iter());
-            let least = price + self.bound.atoms_behind(u, NONE) + self.bound.bonds_behind(&bonds);
-            if least < most {
+    /// Puts it on the stack that the node stands for nothing, unless that is too dear.
+    fn offer_none(&mut self, entry: &Entry<'_>) {
+        let price = ATOM + LOOSE_BOND * entry.ties.len() as u32;
+        if price < entry.most {
+            let least = price + self.bound.atoms_behind(entry.u, NONE) + self.bound.bonds_behind(&entry.bonds);
+            if least < entry.most {
                 self.stack.push(Candidate { price, image: NONE, least });
             }
         }
-    }
-
-    /// What it costs in this frame that `u` stands for what `v` is.
-    #[inline]
-    fn floor(&mut self, u: u32, v: u32, most: u32) -> Floor {
-        let what = self.bound.what(v);
-        let floor = self.floors[what];
-        if floor.alone != UNKNOWN {
-            return floor;
-        }
-        let [own, other] = [self.map.a.node(u), self.map.b.node(v)];
-        // Nodes that are one what may differ in what they state of unpaired electrons.
-        let alone = node_cost(own, other) - if own.unpaired_agrees(other) { 0 } else { PROPERTY };
-        let behind = if alone < most { self.bound.atoms_behind(u, v) } else { 0 };
-        self.floors[what] = Floor { alone, behind };
-        Floor { alone, behind }
     }
 
     /// The bonds of a node to nodes that are decided.

@@ -1,24 +1,28 @@
-//! The nodes that stand for nothing yet, in their order.
+//! The nodes that stand for nothing yet, by their kinds.
 
-/// A list from which nodes are taken and to which they are given back in the opposite order.
+/// Lists from which nodes are taken and to which they are given back in the opposite order.
 pub(super) struct Unmatched {
-    /// By node and one behind the last: the next and the one before that are in the list; the one behind the last is its end and
+    /// By node, and behind the nodes by kind: the next and the one before of its list. The place of a kind is the end of its list and
     /// its beginning.
     next: Vec<u32>,
     before: Vec<u32>,
+    /// How many nodes there are, and how many are in the lists.
+    nodes: u32,
+    left: u32,
 }
 
 impl Unmatched {
-    /// A list of some of so many nodes, in ascending order.
-    pub(super) fn new(nodes: &[u32], count: u32) -> Self {
-        let mut list = Self { next: vec![count; count as usize + 1], before: vec![count; count as usize + 1] };
-        let mut last = count;
-        for &node in nodes {
-            list.link(last, node);
-            last = node;
+    /// Lists of some of so many nodes, each in the order given. `kind` says of which of so many kinds a node is.
+    pub(super) fn new(of_b: &[u32], nodes: u32, kinds: usize, kind: impl Fn(u32) -> usize) -> Self {
+        let ends: Vec<u32> = (0..nodes + kinds as u32).collect();
+        let mut lists = Self { next: ends.clone(), before: ends, nodes, left: of_b.len() as u32 };
+        for &node in of_b {
+            let end = nodes + kind(node) as u32;
+            let last = lists.before[end as usize];
+            lists.link(last, node);
+            lists.link(node, end);
         }
-        list.link(last, count);
-        list
+        lists
     }
 
     fn link(&mut self, one: u32, other: u32) {
@@ -26,25 +30,33 @@ impl Unmatched {
         self.before[other as usize] = one;
     }
 
-    /// The first node in the list, if any.
-    pub(super) fn first(&self) -> Option<u32> {
-        self.behind(self.next.len() as u32 - 1)
+    /// How many nodes are in the lists.
+    pub(super) fn len(&self) -> u32 {
+        self.left
     }
 
-    /// The one behind a node that is in the list.
+    /// The first node of a kind, if any.
+    #[inline]
+    pub(super) fn first(&self, kind: usize) -> Option<u32> {
+        self.behind(self.nodes + kind as u32)
+    }
+
+    /// The one behind a node that is in a list.
     #[inline]
     pub(super) fn behind(&self, node: u32) -> Option<u32> {
         let next = self.next[node as usize];
-        (next as usize + 1 < self.next.len()).then_some(next)
+        (next < self.nodes).then_some(next)
     }
 
     pub(super) fn take(&mut self, node: u32) {
         self.link(self.before[node as usize], self.next[node as usize]);
+        self.left -= 1;
     }
 
     /// Gives back the node that was taken last.
     pub(super) fn give_back(&mut self, node: u32) {
         self.next[self.before[node as usize] as usize] = node;
         self.before[self.next[node as usize] as usize] = node;
+        self.left += 1;
     }
 }

@@ -46,10 +46,17 @@ impl Skeleton {
         self.is_loose = self.has_free && self.has_loose();
     }
 
+    /// Looks at all atoms, and notes which hydrogens are counted at their neighbours.
     fn fold_hydrogens(&mut self, structure: &Structure) {
+        let (mut may_fold, mut states_unpaired) = (false, false);
+        for (_, atom) in structure.atoms() {
+            may_fold |= is_plain_hydrogen(atom);
+            states_unpaired |= atom.unpaired.is_some();
+        }
+        self.states_unpaired = states_unpaired;
         let fold = &mut self.scratch.fold;
         fold.clear();
-        if !structure.atoms().any(|(_, atom)| is_plain_hydrogen(atom)) {
+        if !may_fold {
             return;
         }
         let host = |id| folds_into(structure, id).map_or(STAYS, |host| host.index() as u32);
@@ -58,7 +65,6 @@ impl Skeleton {
 
     /// Numbers the nodes, whose species are known.
     fn place_nodes(&mut self, structure: &Structure, species: u32) {
-        self.states_unpaired = structure.atoms().any(|(_, atom)| atom.unpaired.is_some());
         self.count_nodes(species);
         let Self { nodes, atoms, hosts, scratch, .. } = self;
         let Scratch { root, fold, counts, .. } = scratch;
@@ -124,9 +130,10 @@ impl Skeleton {
         let starts = &mut self.starts;
         starts.clear();
         starts.resize(self.nodes.len() + 2, 0);
+        let any_folded = !self.scratch.fold.is_empty();
         for (id, a, b, bond) in structure.bonds() {
             let is_folded = |atom: AtomId| self.scratch.is_folded(atom.index() as u32);
-            if bond.order == 0 || is_folded(a) || is_folded(b) {
+            if bond.order == 0 || (any_folded && (is_folded(a) || is_folded(b))) {
                 continue;
             }
             let (a, b) = (self.hosts[a.index()], self.hosts[b.index()]);
@@ -230,8 +237,9 @@ fn number_species(structure: &Structure, of: &mut Vec<u32>) -> u32 {
     of.clear();
     of.extend(0..structure.atom_count() as u32);
     for (_, a, b, bond) in structure.bonds() {
-        if bond.order > 0 {
-            join(of, a.index() as u32, b.index() as u32);
+        let (a, b) = (of[a.index()], of[b.index()]);
+        if bond.order > 0 && a != b {
+            join(of, a, b);
         }
     }
     // `join` keeps the earlier atom as root, so a species is met first at its root.
@@ -251,11 +259,15 @@ fn number_species(structure: &Structure, of: &mut Vec<u32>) -> u32 {
 /// Joins the species of two atoms; the earlier root stays.
 pub(in crate::structure) fn join(root: &mut [u32], a: u32, b: u32) {
     let find = |root: &mut [u32], mut at: u32| {
-        while root[at as usize] != at {
-            root[at as usize] = root[root[at as usize] as usize];
-            at = root[at as usize];
+        loop {
+            let up = root[at as usize];
+            if up == at {
+                return at;
+            }
+            let next = root[up as usize];
+            root[at as usize] = next;
+            at = next;
         }
-        at
     };
     let (a, b) = (find(root, a), find(root, b));
     root[a.max(b) as usize] = a.min(b);
