@@ -7,7 +7,7 @@
 use super::{Arrow, Place};
 use crate::source::Span;
 use crate::structure::electrons::Electrons;
-use crate::structure::{AtomId, Bond, Structure};
+use crate::structure::{AtomId, Bond, BondId, Structure};
 use smallvec::SmallVec;
 
 /// What is wrong with arrows on a start, with the number (from 0) of an arrow that shows it.
@@ -184,15 +184,23 @@ pub(crate) fn check(there: Option<i32>, account: &Account) -> Option<ArrowFault>
 }
 
 fn apply(start: &Structure, accounts: &[Account]) -> Pushed {
-    let mut product = start.clone();
-    let mut bonds = Vec::new();
+    let bonds: Vec<BondChange> = accounts.iter().filter_map(|account| change_of_bond(start, account)).collect();
+    let broken = bonds.iter().filter(|change| change.after == 0);
+    let broken: SmallVec<[BondId; 4]> =
+        broken.filter_map(|change| start.bond_between(change.between.0, change.between.1)).collect();
+    let mut product = start.copy_without(&broken, bonds.len() - broken.len());
+    let mut changes = bonds.iter();
     for account in accounts {
         let (a, b) = account.key;
-        let change = account.given - account.taken;
+        let less = account.taken - account.given;
         if a == b {
-            add_charge(&mut product, a, -change);
-        } else if change != 0 {
-            bonds.push(change_bond(&mut product, a, b, change / 2));
+            add_charge(&mut product, a, less);
+        } else if less != 0
+            && let Some(change) = changes.next()
+        {
+            add_charge(&mut product, a, less / 2);
+            add_charge(&mut product, b, less / 2);
+            draw_bond(&mut product, change);
         }
     }
     product.drop_broken_bonds();
@@ -212,16 +220,29 @@ fn add_charge(product: &mut Structure, atom: AtomId, change: i32) {
     *charge = (i32::from(*charge) + change).clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16;
 }
 
-fn change_bond(product: &mut Structure, a: AtomId, b: AtomId, change: i32) -> BondChange {
-    for atom in [a, b] {
-        add_charge(product, atom, -change);
+/// What an account makes of a bond, if it is one of a bond that changes.
+fn change_of_bond(start: &Structure, account: &Account) -> Option<BondChange> {
+    let (a, b) = account.key;
+    if a == b || account.given == account.taken {
+        return None;
     }
-    let bond = product.bond_between(a, b).unwrap_or_else(|| product.add_bond(a, b, Bond::new(0), Span::default()));
-    let drawn = product.bond_mut(bond);
-    let before = drawn.order;
-    drawn.order = (i32::from(before) + change).clamp(0, i32::from(u8::MAX)) as u8;
-    drawn.aromatic = false;
-    BondChange { between: (a, b), before, after: product.bond(bond).order }
+    let before = start.bond_between(a, b).map_or(0, |bond| start.bond(bond).order);
+    let after = i32::from(before) + (account.given - account.taken) / 2;
+    Some(BondChange { between: (a, b), before, after: after.clamp(0, i32::from(u8::MAX)) as u8 })
+}
+
+/// Draws a bond as it is after the step; one that is broken is gone already.
+fn draw_bond(product: &mut Structure, change: &BondChange) {
+    let BondChange { between: (a, b), after, .. } = *change;
+    if after == 0 {
+        return;
+    }
+    match product.bond_between(a, b) {
+        Some(bond) => *product.bond_mut(bond) = Bond::new(after),
+        None => {
+            product.add_bond(a, b, Bond::new(after), Span::default());
+        }
+    }
 }
 
 /// A stated number of unpaired electrons stays only where the new count still allows it.

@@ -29,13 +29,19 @@ pub(super) struct Seeds<'a> {
 /// Skeletons and searches, kept from item to item for their memory.
 #[derive(Default)]
 struct Bench {
+    sides: Sides,
+    correspond: Correspond,
+}
+
+/// Both drawings as they are compared.
+#[derive(Default)]
+struct Sides {
     computed: Skeleton,
     stated: Skeleton,
-    correspond: Correspond,
     pairs: Vec<(u32, u32)>,
 }
 
-impl Bench {
+impl Sides {
     /// Looks at two structures; `fixed` gives atoms that stand for each other.
     fn lay(&mut self, computed: &Structure, stated: &Structure, fixed: &Mapping) {
         self.computed.rebuild(computed);
@@ -72,7 +78,7 @@ fn mapping(
 }
 
 thread_local! {
-    static BENCH: RefCell<Bench> = RefCell::default();
+    static BENCH: RefCell<Option<Box<Bench>>> = RefCell::default();
 }
 
 /// Looks for a correspondence without differences, but for whole species left out if `may_omit`, that keeps the pairs of
@@ -95,7 +101,7 @@ pub(super) fn find(
         return Search::None;
     }
     on_bench(|bench| {
-        bench.lay(computed, stated, fixed);
+        bench.sides.lay(computed, stated, fixed);
         bench.find(computed, stated, seeds, may_omit, limit, accept)
     })
 }
@@ -117,25 +123,25 @@ pub(super) enum Best {
 /// What [`equal`] finds where species may be left out; where that is nothing, the correspondence with the fewest differences.
 pub(super) fn best(computed: &Structure, stated: &Structure, fixed: &Mapping, limit: u64) -> Best {
     on_bench(|bench| {
-        bench.lay(computed, stated, fixed);
+        bench.sides.lay(computed, stated, fixed);
         let differ = tally::differ(computed, stated, true)
             || match bench.find(computed, stated, Seeds::default(), true, limit, None) {
                 Search::Found(mapping) => return Best::Equal(mapping),
                 Search::None => true,
                 Search::OutOfSteps => false,
             };
-        let mut correspond = std::mem::take(&mut bench.correspond);
-        let found = correspond.closest(&bench.question(Seeds::default(), true, limit), differ);
-        let mapping = mapping((computed, &bench.computed), (stated, &bench.stated), found.image.into_iter());
-        bench.correspond = correspond;
+        let Bench { sides, correspond } = bench;
+        let found = correspond.closest(&sides.question(Seeds::default(), true, limit), differ);
+        let mapping = mapping((computed, &sides.computed), (stated, &sides.stated), found.image.into_iter());
         Best::Closest { mapping, smallest: found.smallest, differ }
     })
 }
 
 fn on_bench<R>(work: impl FnOnce(&mut Bench) -> R) -> R {
-    let mut bench = BENCH.take();
+    // A search within a search takes another bench.
+    let mut bench = BENCH.take().unwrap_or_default();
     let result = work(&mut bench);
-    BENCH.set(bench);
+    BENCH.set(Some(bench));
     result
 }
 
@@ -150,11 +156,11 @@ impl Bench {
         limit: u64,
         mut accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
     ) -> Search {
-        let mut correspond = std::mem::take(&mut self.correspond);
-        let (left, right) = ((computed, &self.computed), (stated, &self.stated));
+        let Self { sides, correspond } = self;
+        let (left, right) = ((computed, &sides.computed), (stated, &sides.stated));
         // Equal skeletons are equal drawings, but where the number of double bonds at an atom or its unpaired electrons are open.
-        let is_open = [&self.computed, &self.stated].iter().any(|side| side.is_loose() || side.states_unpaired());
-        let verdict = correspond.equal(&self.question(seeds, may_omit, limit), |image| {
+        let is_open = [&sides.computed, &sides.stated].iter().any(|side| side.is_loose() || side.states_unpaired());
+        let verdict = correspond.equal(&sides.question(seeds, may_omit, limit), |image| {
             if !is_open && accept.is_none() {
                 return true;
             }
@@ -162,13 +168,11 @@ impl Bench {
             (!is_open || differences_in_best_forms(computed, stated, &mapping).0.list.is_empty())
                 && accept.as_mut().is_none_or(|accept| accept(&mapping))
         });
-        let search = match verdict {
+        match verdict {
             Verdict::Equal(image) => Search::Found(mapping(left, right, image.into_iter().map(Some))),
             Verdict::Different => Search::None,
             Verdict::Undecided => Search::OutOfSteps,
-        };
-        self.correspond = correspond;
-        search
+        }
     }
 }
 

@@ -34,6 +34,23 @@ pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -
     }
 }
 
+/// Whether a correspondence is of all atoms, and every atom and every bond is drawn alike under it. No hydrogen is drawn, as one
+/// may stand for a count.
+pub(super) fn same_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> bool {
+    let drawn = |atom: &Atom| (atom.element, atom.isotope, atom.charge, atom.hydrogens, atom.unpaired);
+    computed.atom_count() == stated.atom_count()
+        && computed.bond_count() == stated.bond_count()
+        && computed.atoms().all(|(id, atom)| {
+            let other = mapping.stated(id);
+            atom.element != Element::HYDROGEN && other.is_some_and(|other| drawn(atom) == drawn(stated.atom(other)))
+        })
+        && computed.bonds().all(|(_, a, b, bond)| {
+            let ends = mapping.stated(a).zip(mapping.stated(b));
+            let other = ends.and_then(|(x, y)| stated.bond_between(x, y));
+            bond.order > 0 && other.is_some_and(|other| stated.bond(other) == bond)
+        })
+}
+
 /// Whether some atom or some bond that is drawn localised differs under a correspondence, so that no choice of localised forms
 /// could make the drawings one.
 pub(super) fn differ_under(computed: &Structure, stated: &Structure, mapping: &Mapping) -> bool {

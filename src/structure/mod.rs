@@ -131,6 +131,24 @@ impl Structure {
         self.graph.add_edge(a, b, Written { part: bond, span })
     }
 
+    /// A copy without some bonds, with room for so many others. Bond indices change where any goes.
+    #[must_use]
+    pub(crate) fn copy_without(&self, gone: &[BondId], room: usize) -> Self {
+        let mut graph = UnGraph::with_capacity(self.graph.node_count(), self.graph.edge_count() + room);
+        if gone.is_empty() {
+            graph.clone_from(&self.graph);
+        } else {
+            for node in self.graph.node_weights() {
+                graph.add_node(*node);
+            }
+            for edge in self.graph.edge_references().filter(|edge| !gone.contains(&edge.id())) {
+                graph.add_edge(edge.source(), edge.target(), *edge.weight());
+            }
+        }
+        let Self { names, stereo, coordinates, .. } = self;
+        Self { graph, names: names.clone(), stereo: stereo.clone(), coordinates: coordinates.clone() }
+    }
+
     /// Removes every bond whose order is 0, as the sum of arrows leaves broken bonds. Bond indices change.
     pub fn drop_broken_bonds(&mut self) {
         if self.graph.edge_weights().all(|bond| bond.part.order > 0) {

@@ -149,9 +149,9 @@ impl Skeleton {
         &self.nodes
     }
 
-    /// The bonds of each node.
-    pub(crate) fn arcs_by_node(&self) -> impl ExactSizeIterator<Item = &[Arc]> {
-        self.starts.windows(2).map(|ends| &self.arcs[ends[0] as usize..ends[1] as usize])
+    /// How many bonds each node has.
+    pub(crate) fn degrees(&self) -> impl ExactSizeIterator<Item = usize> {
+        self.starts.windows(2).map(|ends| (ends[1] - ends[0]) as usize)
     }
 
     /// The bonds of all nodes, node by node: each bond twice.

@@ -38,7 +38,14 @@ const LEVELS: [(usize, usize); 8] = [
     (bare(0), 1),
 ];
 
-fn look_around(views: &mut Surroundings, skeleton: &Skeleton, orders: Orders) {
+/// A bond as surroundings count it: the node at its other end, and an odd factor for its kind.
+#[derive(Debug, Clone, Copy)]
+struct Link {
+    to: u32,
+    factor: u32,
+}
+
+fn look_around(views: &mut Surroundings, links: &mut Vec<Link>, skeleton: &Skeleton, orders: Orders) {
     views.clear();
     views.extend(skeleton.nodes().iter().map(|node| {
         let mut view = [0; VIEWS];
@@ -48,14 +55,19 @@ fn look_around(views: &mut Surroundings, skeleton: &Skeleton, orders: Orders) {
     }));
     // Orders that are not told apart from the least are that.
     let least = orders.kind(1);
+    links.clear();
+    links.extend(skeleton.all_arcs().iter().map(|arc| {
+        let kind = u32::from(arc.order).max(least) << 1 | u32::from(arc.in_ring);
+        Link { to: arc.to, factor: 2 * kind + 1 }
+    }));
     for radius in 0..RADIUS {
-        for (node, arcs) in skeleton.arcs_by_node().enumerate() {
+        let mut links = links.iter();
+        for (node, degree) in skeleton.degrees().enumerate() {
             // Views are mixed already: a sum keeps them apart, and an odd factor for each kind of bond tells those apart.
             let [mut by_drawn, mut by_bare] = [0_u64; 2];
-            for arc in arcs {
-                let view = &views[arc.to as usize];
-                let factor = u32::from(arc.order).max(least) << 2 | u32::from(arc.in_ring) << 1 | 1;
-                by_drawn = by_drawn.wrapping_add(view[drawn(radius)].wrapping_mul(factor.into()));
+            for Link { to, factor } in links.by_ref().take(degree) {
+                let view = &views[*to as usize];
+                by_drawn = by_drawn.wrapping_add(view[drawn(radius)].wrapping_mul(u64::from(*factor)));
                 by_bare = by_bare.wrapping_add(view[bare(radius)]);
             }
             let view = &mut views[node];
@@ -114,6 +126,7 @@ const MOST_BONDS: i32 = 1 << 27;
 #[derive(Debug, Clone, Default)]
 pub(in crate::compare) struct Growth {
     views: [Surroundings; 2],
+    links: Vec<Link>,
     heap: BinaryHeap<Candidate>,
     turn: u32,
     /// By side and node: the turn before which a neighbour was matched last.
@@ -129,7 +142,7 @@ impl Growth {
     pub(super) fn run(&mut self, map: &mut Map<'_>, open: [&[u32]; 2], steps: &mut u64) {
         let orders = Orders::for_both(map.a, map.b);
         for (at, side) in [map.a, map.b].into_iter().enumerate() {
-            look_around(&mut self.views[at], side, orders);
+            look_around(&mut self.views[at], &mut self.links, side, orders);
             self.touched[at].clear();
             self.touched[at].resize(side.len() as usize, 0);
             self.left[at].clear();

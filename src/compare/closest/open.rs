@@ -15,7 +15,8 @@ pub(super) struct Open<'a> {
 
 impl<'a> Open<'a> {
     pub(super) fn new(map: &Map<'_>, [of_a, of_b]: &'a [Vec<u32>; 2]) -> Self {
-        let marks = |open: &[u32], count: u32| if open.len() == count as usize { Vec::new() } else { marked(open, count) };
+        let marks =
+            |open: &[u32], count: u32| if open.len() == count as usize { Vec::new() } else { marked(open, count) };
         Self { of_a, of_b, marks: [marks(of_a, map.a.len()), marks(of_b, map.b.len())] }
     }
 
@@ -57,9 +58,8 @@ impl<'a> Open<'a> {
             return 0;
         }
         let Map { a, b, .. } = *map;
-        let [is_open_a, is_open_b] = [0, 1].map(|side: usize| {
-            move |node: u32| self.marks[side].get(node as usize).is_none_or(|is_open| *is_open)
-        });
+        let [is_open_a, is_open_b] = [0, 1]
+            .map(|side: usize| move |node: u32| self.marks[side].get(node as usize).is_none_or(|is_open| *is_open));
         let mut cost = 0;
         for u in (0..a.len()).filter(|u| !is_open_a(*u)) {
             let image = map.image(u);

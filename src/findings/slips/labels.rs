@@ -6,6 +6,7 @@ use crate::arrows::{AtomName, DrawnArrow, Place};
 use crate::compare::left_out;
 use crate::limits::Limits;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
+use std::borrow::Cow;
 
 /// What is needed to try the arrows with other labels.
 #[derive(Clone, Copy)]
@@ -74,8 +75,11 @@ impl Shift<'_> {
     }
 
     /// The start as its bank draws it.
-    pub fn as_drawn(&self) -> Structure {
-        without_drawn_out(self.start, self.drawn_atoms)
+    pub fn as_drawn(&self) -> Cow<'_, Structure> {
+        if self.drawn_atoms >= self.start.atom_count() {
+            return Cow::Borrowed(self.start);
+        }
+        Cow::Owned(without_drawn_out(self.start, self.drawn_atoms))
     }
 
     /// Whether arrows lead from the start to a stated answer, without a fault that the start has not.
