@@ -9,18 +9,25 @@ pub(super) struct Positions {
     tables: [Table; TABLES],
 }
 
-/// An open table. A slot holds the upper half of a hash and a position; it lies at or behind the place that the upper half
-/// says, in proportion to the whole.
+/// An open table. A slot holds the upper half of a hash and a position; it lies in or behind the line that the upper half says, in
+/// proportion to the whole. Lines fill from their beginning, and only what finds its line full goes on to the next.
 #[derive(Debug, Default)]
 struct Table {
-    slots: Vec<u64>,
+    lines: Vec<Line>,
     count: usize,
 }
 
+/// Slots that the processor fetches from memory at once, so that a look-up waits for one line, seldom for two.
+#[derive(Debug, Clone, Copy)]
+#[repr(align(64))]
+struct Line([u64; SLOTS]);
+
+/// Slots of a line.
+const SLOTS: usize = 8;
 /// No position is so high.
 const EMPTY: u64 = u64::MAX;
-/// Slots that a table begins with.
-const LEAST: usize = 16;
+/// Lines that a table begins with.
+const LEAST: usize = 2;
 
 impl Positions {
     /// The position that is noted for a hash; where there is none, `at` is noted. `is_same` says whether the item at a position
@@ -34,50 +41,54 @@ impl Positions {
     pub(super) fn fetch(&self, hashes: impl Iterator<Item = u64>) {
         let first = |hash: u64| {
             let table = &self.tables[hash as usize % TABLES];
-            table.slots.get(table.place((hash >> 32) as u32)).copied().unwrap_or_default()
+            table.lines.get(table.place((hash >> 32) as u32)).map_or(0, |line| line.0[0])
         };
-        // Nobody asks for the sum, but for it every slot must be read.
+        // Nobody asks for the sum, but for it every line must be read.
         std::hint::black_box(hashes.fold(0_u64, |sum, hash| sum.wrapping_add(first(hash))));
     }
 }
 
 impl Table {
-    /// Where the slot of a hash would best lie.
+    /// The line in which a hash would best lie.
     fn place(&self, upper: u32) -> usize {
-        ((u64::from(upper) * self.slots.len() as u64) >> 32) as usize
+        ((u64::from(upper) * self.lines.len() as u64) >> 32) as usize
     }
 
     fn find_or_note(&mut self, upper: u32, at: u32, is_same: impl Fn(u32) -> bool) -> Option<u32> {
-        // Seven eighths full at most, or the way to an empty slot is long.
-        if (self.count + 1) * 8 > self.slots.len() * 7 {
+        // Seven eighths full at most, or too many lines are full.
+        if (self.count + 1) * 8 > self.lines.len() * SLOTS * 7 {
             self.grow();
         }
         let mut place = self.place(upper);
         loop {
-            let slot = self.slots[place];
-            if slot == EMPTY {
-                self.slots[place] = u64::from(upper) << 32 | u64::from(at);
-                self.count += 1;
-                return None;
+            for slot in &mut self.lines[place].0 {
+                if *slot == EMPTY {
+                    *slot = u64::from(upper) << 32 | u64::from(at);
+                    self.count += 1;
+                    return None;
+                }
+                if (*slot >> 32) as u32 == upper && is_same(*slot as u32) {
+                    return Some(*slot as u32);
+                }
             }
-            if (slot >> 32) as u32 == upper && is_same(slot as u32) {
-                return Some(slot as u32);
-            }
-            place = if place + 1 == self.slots.len() { 0 } else { place + 1 };
+            place = if place + 1 == self.lines.len() { 0 } else { place + 1 };
         }
     }
 
     /// Makes room for an eighth more. Slots keep their order but for those that wrapped round, so that this goes through memory from
     /// one end to the other.
     fn grow(&mut self) {
-        let length = LEAST.max(self.slots.len() + self.slots.len() / 8);
-        let old = std::mem::replace(&mut self.slots, vec![EMPTY; length]);
-        for slot in old.into_iter().filter(|slot| *slot != EMPTY) {
+        let length = LEAST.max(self.lines.len() + self.lines.len().div_ceil(8));
+        let old = std::mem::replace(&mut self.lines, vec![Line([EMPTY; SLOTS]); length]);
+        for slot in old.iter().flat_map(|line| line.0).filter(|slot| *slot != EMPTY) {
             let mut place = self.place((slot >> 32) as u32);
-            while self.slots[place] != EMPTY {
+            loop {
+                if let Some(free) = self.lines[place].0.iter_mut().find(|own| **own == EMPTY) {
+                    *free = slot;
+                    break;
+                }
                 place = if place + 1 == length { 0 } else { place + 1 };
             }
-            self.slots[place] = slot;
         }
     }
 }
