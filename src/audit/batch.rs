@@ -19,8 +19,8 @@ pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kep
     let own_file = batch.file();
     let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
     let file = own_file.as_ref().unwrap_or(file);
-    let mut judge =
-        Judge { plan, keeps_steps, file, prover, kept, judged: Vec::new(), before: Before::Unknown, attempt: None };
+    let judged = Vec::with_capacity(batch.likely_records());
+    let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged, before: Before::Unknown, attempt: None };
     batch.hand_over(&mut judge);
     judge.digest_last(|_| true);
     judge.release_last();

@@ -48,6 +48,8 @@ pub enum Piece {
 /// Bytes that one chunk holds at least, but for the last: enough to share the cost of handing it over, small enough
 /// that two threads finish together.
 const CHUNK: usize = 128 << 10;
+/// Bytes that are read beyond a chunk, for the end of its last record: what is left of them is copied to the next chunk.
+const BEYOND: usize = 16 << 10;
 
 /// Cuts a reader of UTF-8 text into chunks.
 pub struct Cutter<R> {
@@ -164,7 +166,9 @@ impl<R: Read> Cutter<R> {
 
     fn fill(&mut self) -> io::Result<()> {
         let from = self.buffer.len();
-        self.buffer.resize(from + CHUNK, 0);
+        // A record that is longer than that takes as much once more.
+        let full = self.size + BEYOND;
+        self.buffer.resize(if from < full { full } else { from + CHUNK }, 0);
         let mut filled = from;
         while filled < self.buffer.len() {
             match self.reader.read(&mut self.buffer[filled..]) {
@@ -183,7 +187,9 @@ impl<R: Read> Cutter<R> {
 
     /// Gives the records up to byte `end` of the buffer.
     fn give(&mut self, end: usize) -> Piece {
-        let rest = self.buffer.split_off(end);
+        let mut rest = Vec::with_capacity(CHUNK + BEYOND);
+        rest.extend_from_slice(&self.buffer[end..]);
+        self.buffer.truncate(end);
         let bytes = std::mem::replace(&mut self.buffer, rest);
         let (first_line, offset) = (self.line, self.offset);
         self.line += line_breaks(&bytes);

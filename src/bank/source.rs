@@ -94,6 +94,15 @@ impl Batch {
         self.file.clone()
     }
 
+    /// About as many as there are records.
+    #[must_use]
+    pub fn likely_records(&self) -> usize {
+        match &self.content {
+            Content::Text(chunk) => chunk.records.len(),
+            Content::Records(_, records) => records.len(),
+        }
+    }
+
     /// Hands the records of the batch over one by one; plain ones are offered before anything is made of them.
     pub fn hand_over(self, taker: &mut dyn Taker) {
         let Self { shared, content, file } = self;
