@@ -27,13 +27,9 @@ impl Marks {
         marks
     }
 
-    /// The symbol of a single bond.
-    pub(super) fn symbol(&self, bond: BondId) -> &'static str {
-        match self.up.get(&bond) {
-            Some(true) => "/",
-            Some(false) => "\\",
-            None => "",
-        }
+    /// The symbol of a single bond, where it needs one.
+    pub(super) fn symbol(&self, bond: BondId) -> Option<u8> {
+        self.up.get(&bond).map(|up| if *up { b'/' } else { b'\\' })
     }
 
     fn settle(&mut self, structure: &Structure, place: &impl Fn(AtomId) -> u32, bond: &DoubleBond) {

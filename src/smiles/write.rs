@@ -11,6 +11,7 @@ use crate::structure::{AtomId, BondId, Element, Structure};
 use plan::{Plan, Seen, Token, UNSEEN};
 use smallvec::SmallVec;
 use std::cell::RefCell;
+use std::mem;
 
 /// Whether labels are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,13 +25,14 @@ pub enum Labels {
 /// Writes a localised structure as SMILES.
 #[must_use]
 pub fn write(structure: &Structure, labels: Labels) -> String {
-    write_part(structure, labels, |_| true)
+    write_planned(structure, labels.of(structure), |plan| plan.lay_as_drawn(structure))
 }
 
 /// Writes those species of a structure for whose first atom `keep` holds.
 #[must_use]
 pub fn write_part(structure: &Structure, labels: Labels, keep: impl Fn(AtomId) -> bool) -> String {
-    write_ranked(structure, &labels.of(structure), structure.atom_ids(), |atom| atom.index() as u32, keep)
+    let rank = |atom: AtomId| atom.index() as u32;
+    write_planned(structure, labels.of(structure), |plan| plan.lay(structure, structure.atom_ids(), rank, keep))
 }
 
 /// Writes the atoms that `order` lists as if they were drawn in that order, and no others.
@@ -40,13 +42,14 @@ pub(crate) fn write_in_order(structure: &Structure, labels: Labels, order: &[Ato
     for (rank, atom) in (0..).zip(order) {
         ranks[atom.index()] = rank;
     }
-    write_ranked(structure, &labels.of(structure), order.iter().copied(), |atom| ranks[atom.index()], |_| true)
+    let rank = |atom: AtomId| ranks[atom.index()];
+    write_planned(structure, labels.of(structure), |plan| plan.lay(structure, order.iter().copied(), rank, |_| true))
 }
 
 /// Writes a localised structure with other atom classes than its own.
 #[must_use]
 pub(crate) fn write_labelled(structure: &Structure, class: impl Fn(AtomId) -> Option<u32>) -> String {
-    write_ranked(structure, &class, structure.atom_ids(), |atom| atom.index() as u32, |_| true)
+    write_planned(structure, class, |plan| plan.lay_as_drawn(structure))
 }
 
 impl Labels {
@@ -56,34 +59,38 @@ impl Labels {
     }
 }
 
-fn write_ranked(
-    structure: &Structure,
-    class: &dyn Fn(AtomId) -> Option<u32>,
-    order: impl Iterator<Item = AtomId>,
-    rank: impl Fn(AtomId) -> u32,
-    keep: impl Fn(AtomId) -> bool,
-) -> String {
+/// Writes a structure in the order that `lay` plans.
+fn write_planned(structure: &Structure, class: impl Fn(AtomId) -> Option<u32>, lay: impl FnOnce(&mut Plan)) -> String {
     thread_local! {
-        static PLAN: RefCell<Plan> = RefCell::default();
+        static DESK: RefCell<(Plan, Vec<u8>)> = RefCell::default();
     }
-    let out = PLAN.with_borrow_mut(|plan| {
-        plan.lay(structure, order, rank, keep);
+    DESK.with_borrow_mut(|(plan, out)| {
+        lay(plan);
         let marks = Marks::new(structure, &plan.position);
         let mut centres: Vec<&Centre> = structure.stereo.centres.iter().collect();
         centres.sort_by_key(|centre| centre.atom);
-        // Room for what most atoms take with a label.
-        let out = Vec::with_capacity(8 * plan.tokens.len());
-        let mut writer = Writer { structure, class, plan, marks, centres, out, open: Vec::new(), opened: 0, closed: 0 };
+        out.clear();
+        let mut writer = Writer {
+            structure,
+            class,
+            plan,
+            marks,
+            centres,
+            out: mem::take(out),
+            open: Vec::new(),
+            opened: 0,
+            closed: 0,
+        };
         writer.run();
-        writer.out
-    });
-    // Nothing but ASCII was written.
-    String::from_utf8(out).unwrap_or_default()
+        *out = writer.out;
+        // Nothing but ASCII was written.
+        String::from_utf8(out.clone()).unwrap_or_default()
+    })
 }
 
-struct Writer<'a> {
+struct Writer<'a, C> {
     structure: &'a Structure,
-    class: &'a dyn Fn(AtomId) -> Option<u32>,
+    class: C,
     plan: &'a Plan,
     marks: Marks,
     /// Marked centres by atom.
@@ -97,23 +104,22 @@ struct Writer<'a> {
     closed: usize,
 }
 
-impl Writer<'_> {
+impl<'a, C: Fn(AtomId) -> Option<u32>> Writer<'a, C> {
     fn run(&mut self) {
-        for (place, token) in (1..).zip(&self.plan.tokens) {
+        let plan = self.plan;
+        for (place, token) in (1..).zip(&plan.tokens) {
             match *token {
                 Token::Dot => self.out.push(b'.'),
                 Token::Open => self.out.push(b'('),
                 Token::Close => self.out.push(b')'),
-                Token::Atom(at) => self.atom(self.plan.seen(at), place),
+                Token::Atom(at) => self.atom(plan.seen(at), place),
             }
         }
     }
 
     fn atom(&mut self, seen: Seen, place: u32) {
-        if let Some(bond) = seen.bond() {
-            self.bond(bond);
-        }
-        self.atom_symbol(seen.atom);
+        let bond = seen.bond().and_then(|bond| self.bond_symbol(bond));
+        self.atom_symbol(bond, seen.atom);
         let plan = self.plan;
         while let Some(bond) = plan.next_close(&mut self.closed, place) {
             if let Some(number) = self.open.iter().position(|open| *open == Some(bond)) {
@@ -122,7 +128,7 @@ impl Writer<'_> {
             }
         }
         while let Some(bond) = plan.next_open(&mut self.opened, place) {
-            self.bond(bond);
+            self.out.extend(self.bond_symbol(bond));
             let number = (1..self.open.len()).find(|number| self.open[*number].is_none());
             let number = number.unwrap_or(self.open.len().max(1));
             if self.open.len() <= number {
@@ -143,58 +149,96 @@ impl Writer<'_> {
                 self.number(digits);
             }
             _ => {
-                self.text("%(");
+                self.out.extend_from_slice(b"%(");
                 self.number(digits);
                 self.out.push(b')');
             }
         }
     }
 
-    fn bond(&mut self, bond: BondId) {
+    #[inline]
+    fn bond_symbol(&self, bond: BondId) -> Option<u8> {
         match self.structure.bond(bond).order {
-            2 => self.out.push(b'='),
-            3 => self.out.push(b'#'),
-            4 => self.out.push(b'$'),
-            _ => self.text(self.marks.symbol(bond)),
+            2 => Some(b'='),
+            3 => Some(b'#'),
+            4 => Some(b'$'),
+            _ => self.marks.symbol(bond),
         }
     }
 
-    fn atom_symbol(&mut self, id: AtomId) {
+    /// Writes an atom and the bond before it, of which the symbol is given.
+    #[inline]
+    fn atom_symbol(&mut self, bond: Option<u8>, id: AtomId) {
         let atom = self.structure.atom(id);
         let class = (self.class)(id);
-        let centre = self.centres.partition_point(|centre| centre.atom < id);
-        let centre = self.centres.get(centre).filter(|centre| centre.atom == id);
-        let chirality = centre.map(|centre| self.chirality(centre));
-        let bare = class.is_none()
-            && atom.charge == 0
-            && atom.isotope.is_none()
-            && chirality.is_none()
-            && self.hydrogens_are_implied(id);
-        if bare {
-            self.text(atom.element.symbol());
+        let is_marked = !self.centres.is_empty() && self.centre(id).is_some();
+        let is_plain = atom.isotope.is_none() && !is_marked;
+        let symbol = atom.element.symbol().bytes();
+        let mut short = Short::default();
+        short.extend(bond);
+        if class.is_none() && atom.charge == 0 && is_plain && self.hydrogens_are_implied(id) {
+            short.extend(symbol);
+            short.write(&mut self.out);
             return;
         }
+        if is_plain && atom.hydrogens < 10 && matches!(atom.charge, -1..=1) {
+            short.push(b'[');
+            short.extend(symbol);
+            match atom.hydrogens {
+                0 => {}
+                1 => short.push(b'H'),
+                some => short.extend([b'H', digit(some.into())]),
+            }
+            match atom.charge {
+                0 => {}
+                1.. => short.push(b'+'),
+                _ => short.push(b'-'),
+            }
+            short.write(&mut self.out);
+        } else {
+            short.write(&mut self.out);
+            self.long_symbol(id);
+        }
+        self.close_bracket(class);
+    }
+
+    /// Writes a bracket that is not [`Short`], up to its class.
+    #[inline(never)]
+    fn long_symbol(&mut self, id: AtomId) {
+        let atom = self.structure.atom(id);
         self.out.push(b'[');
         if let Some(mass) = atom.isotope {
             self.number(u32::from(mass));
         }
-        self.text(atom.element.symbol());
-        if let Some(chirality) = chirality {
-            self.text(&chirality);
+        self.out.extend(atom.element.symbol().bytes());
+        if let Some(centre) = self.centre(id) {
+            let chirality = self.chirality(centre);
+            self.out.extend(chirality.bytes());
         }
         self.counted(b'H', u32::from(atom.hydrogens));
         let sign = if atom.charge > 0 { b'+' } else { b'-' };
         self.counted(sign, u32::from(atom.charge.unsigned_abs()));
-        if let Some(class) = class {
-            self.out.push(b':');
-            self.number(class);
-        }
-        self.out.push(b']');
     }
 
-    /// Writes a short text. Byte by byte that costs less than to copy.
-    fn text(&mut self, text: &str) {
-        text.bytes().for_each(|byte| self.out.push(byte));
+    /// Writes the class and the end of a bracket.
+    #[inline]
+    fn close_bracket(&mut self, class: Option<u32>) {
+        match class {
+            None => self.out.push(b']'),
+            Some(class @ 0..10) => self.out.extend_from_slice(&[b':', digit(class), b']']),
+            Some(class @ 10..100) => self.out.extend_from_slice(&[b':', digit(class / 10), digit(class), b']']),
+            Some(class) => {
+                self.out.push(b':');
+                self.number(class);
+                self.out.push(b']');
+            }
+        }
+    }
+
+    /// The mark of an atom, if it has one.
+    fn centre(&self, id: AtomId) -> Option<&'a Centre> {
+        let at = self.centres.partition_point(|centre| centre.atom < id);
+        self.centres.get(at).copied().filter(|centre| centre.atom == id)
     }
 
     /// Writes what there are so many of: nothing for none, no number for one.
@@ -209,15 +253,8 @@ impl Writer<'_> {
 
     /// Writes a number. Formatting by the library costs more than all the rest.
     fn number(&mut self, number: u32) {
-        let digit = |of: u32| b'0' + (of % 10) as u8;
-        match number {
-            0..10 => self.out.push(digit(number)),
-            10..100 => self.out.extend_from_slice(&[digit(number / 10), digit(number)]),
-            _ => {
-                self.number(number / 100);
-                self.out.extend_from_slice(&[digit(number / 10), digit(number)]);
-            }
-        }
+        let last = number.checked_ilog10().unwrap_or(0);
+        self.out.extend((0..=last).rev().map(|place| digit(number / 10_u32.pow(place))));
     }
 
     fn hydrogens_are_implied(&self, id: AtomId) -> bool {
@@ -293,6 +330,35 @@ impl Writer<'_> {
             neighbours.rotate_left(2);
         }
     }
+}
+
+/// Up to eight characters that are put together in a register and written at once.
+#[derive(Clone, Copy, Default)]
+struct Short {
+    bytes: u64,
+    count: u32,
+}
+
+impl Short {
+    fn push(&mut self, byte: u8) {
+        self.bytes |= u64::from(byte) << (8 * self.count);
+        self.count += 1;
+    }
+
+    fn extend(&mut self, bytes: impl IntoIterator<Item = u8>) {
+        bytes.into_iter().for_each(|byte| self.push(byte));
+    }
+
+    fn write(self, out: &mut Vec<u8>) {
+        let end = out.len() + self.count as usize;
+        out.extend_from_slice(&self.bytes.to_le_bytes());
+        out.truncate(end);
+    }
+}
+
+/// The last digit of a number.
+fn digit(number: u32) -> u8 {
+    b'0' + (number % 10) as u8
 }
 
 /// Whether the way from one order of the same neighbours to another is an odd permutation.

@@ -83,6 +83,19 @@ impl Plan {
             }
         }
         self.tree.weigh();
+        self.spell_all(structure);
+    }
+
+    /// Plans the text of the whole, its atoms in the order of the drawing.
+    pub(super) fn lay_as_drawn(&mut self, structure: &Structure) {
+        if self.tree.follow(structure) {
+            self.spell_all(structure);
+        } else {
+            self.lay(structure, structure.atom_ids(), |atom| atom.index() as u32, |_| true);
+        }
+    }
+
+    fn spell_all(&mut self, structure: &Structure) {
         self.position.clear();
         self.position.resize(structure.atom_count(), UNSEEN);
         self.tokens.clear();
@@ -206,6 +219,54 @@ impl Tree {
         self.ring_bonds.clear();
     }
 
+    /// Takes a tree from the drawing, where that is the one that [`Tree::walk`] would find from the first atom of each species on if
+    /// it went to earlier drawn neighbours first: a SMILES is written so. Else says that it is not.
+    ///
+    /// Each atom hangs on the last of its neighbours that are drawn before it. That is the tree if the atom drawn just before it
+    /// hangs on that neighbour, too, or is it, and if every other bond leads to an atom on which its later end hangs: then the
+    /// walk finds nothing else to go to.
+    fn follow(&mut self, structure: &Structure) -> bool {
+        let Self { seen, visit, ring_bonds, .. } = self;
+        seen.clear();
+        seen.extend(structure.atom_ids().map(|atom| Seen { atom, bond: BondId::end(), from: UNSEEN, below: 1 }));
+        ring_bonds.clear();
+        for (bond, a, b, _) in structure.bonds() {
+            let early = a.min(b).index() as u32;
+            let late = &mut seen[a.max(b).index()];
+            if late.from == UNSEEN {
+                (late.from, late.bond) = (early, bond);
+            } else if late.from < early {
+                ring_bonds.push(late.bond);
+                (late.from, late.bond) = (early, bond);
+            } else {
+                ring_bonds.push(bond);
+            }
+        }
+        for at in 0..seen.len() as u32 {
+            let from = seen[at as usize].from;
+            if from == UNSEEN {
+                continue;
+            }
+            // Each atom is left once, so that this takes no more steps than there are atoms.
+            let mut before = at.wrapping_sub(1);
+            while before != UNSEEN && before > from {
+                before = seen[before as usize].from;
+            }
+            if before != from {
+                return false;
+            }
+        }
+        visit.clear();
+        visit.extend(0..seen.len() as u32);
+        self.weigh();
+        let hangs = |bond: &BondId| {
+            let (a, b) = structure.ends(*bond);
+            let (early, late) = (a.min(b).index() as u32, a.max(b).index() as u32);
+            late - early < self.seen[early as usize].below && self.seen[late as usize].from > early
+        };
+        self.ring_bonds.iter().all(hangs)
+    }
+
     /// Counts the atoms of each branch.
     fn weigh(&mut self) {
         for at in (0..self.seen.len()).rev() {
@@ -242,5 +303,59 @@ impl Tree {
                 ways.sort_unstable_by_key(|way| Reverse(rank(way.to)));
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Plan, Token};
+    use crate::source::Span;
+    use crate::structure::{Atom, AtomId, Bond, Element, Structure};
+    use proptest::prelude::*;
+
+    /// The text that is planned: its tokens, where each atom stands, which ring bonds open and close.
+    fn laid(plan: &Plan) -> impl PartialEq + std::fmt::Debug {
+        let token = |token: &Token| match token {
+            Token::Dot => (b'.', None),
+            Token::Open => (b'(', None),
+            Token::Close => (b')', None),
+            Token::Atom(at) => (b'a', Some((plan.seen(*at).atom, plan.seen(*at).bond()))),
+        };
+        let tokens: Vec<_> = plan.tokens.iter().map(token).collect();
+        (tokens, plan.position.clone(), plan.opens.0.clone(), plan.closes.0.clone())
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2_000))]
+        /// Bonds to the atom before, now and then to another one: most such drawings can be followed.
+        #[test]
+        fn what_is_followed_is_what_is_walked(
+            atoms in 1_usize..12,
+            chain in prop::collection::vec((0_usize..4, prop::bool::weighted(0.8)), 11),
+            others in prop::collection::vec((0_usize..12, 0_usize..12), 0..3),
+        ) {
+            let mut structure = Structure::default();
+            for _ in 0..atoms {
+                structure.add_atom(Atom::new(Element::CARBON), Span::default());
+            }
+            let along = (1..atoms).zip(&chain).filter(|(_, own)| own.1);
+            let along = along.map(|(at, (back, _))| (at.saturating_sub(back + 1), at));
+            for (a, b) in along.chain(others).filter(|(a, b)| a.max(b) < &atoms) {
+                structure.add_bond(AtomId::new(a), AtomId::new(b), Bond::new(1), Span::default());
+            }
+            let (mut followed, mut walked) = (Plan::default(), Plan::default());
+            followed.lay_as_drawn(&structure);
+            walked.lay(&structure, structure.atom_ids(), |atom| atom.index() as u32, |_| true);
+            prop_assert_eq!(laid(&followed), laid(&walked));
+        }
+    }
+
+    #[test]
+    fn a_drawing_as_smiles_writes_it_is_followed() {
+        let follows = |text: &str| Plan::default().tree.follow(&crate::smiles::read(text).structure);
+        let texts = ["", "C", "CCO", "C1CC1C", "C(C)(C)C", "C1(CCC)CC1", "C.C1CC1.O", "C12C3C4C1C5C2C3C45"];
+        assert_eq!(texts.into_iter().filter(|text| !follows(text)).collect::<Vec<_>>(), Vec::<&str>::new());
+        // A walk comes to the third atom before the second.
+        assert!(!follows("C1.O.C1"));
     }
 }
