@@ -31,8 +31,8 @@ pub(super) struct BracketFault {
 /// four digits, `]`. Gives the atom and the number of bytes with the `]`; `None` for every other, of which nothing is judged here.
 #[inline]
 pub(super) fn plain_atom(text: &[u8]) -> Option<(Atom, usize)> {
-    let (first, mut rest) = text.split_first()?;
-    let (element, aromatic) = match first {
+    let byte = |at: usize| text.get(at).copied().unwrap_or(0);
+    let (element, aromatic) = match byte(0) {
         b'C' => (Element::CARBON, false),
         b'O' => (Element::OXYGEN, false),
         b'N' => (Element::NITROGEN, false),
@@ -42,29 +42,38 @@ pub(super) fn plain_atom(text: &[u8]) -> Option<(Atom, usize)> {
         b'n' => (Element::NITROGEN, true),
         _ => return None,
     };
-    let mut atom = Atom { aromatic, ..Atom::new(element) };
-    if let [b'H', behind @ ..] = rest {
-        (atom.hydrogens, rest) = match behind {
-            [digit @ b'0'..=b'9', behind @ ..] => (u16::from(digit - b'0'), behind),
-            behind => (1, behind),
-        };
-    }
-    if let [sign @ (b'+' | b'-'), behind @ ..] = rest {
-        atom.charge = if *sign == b'+' { 1 } else { -1 };
-        rest = behind;
-    }
-    if let [b':', first @ b'0'..=b'9', behind @ ..] = rest {
-        let mut class = u32::from(first - b'0');
-        rest = behind;
-        for _ in 1..4 {
-            let [digit @ b'0'..=b'9', behind @ ..] = rest else { break };
-            class = class * 10 + u32::from(digit - b'0');
-            rest = behind;
+    let (mut next, mut at) = (byte(1), 1);
+    let mut hydrogens = 0;
+    if next == b'H' {
+        (next, at, hydrogens) = (byte(2), 2, 1);
+        if next.is_ascii_digit() {
+            (next, at, hydrogens) = (byte(3), 3, u16::from(next - b'0'));
         }
-        atom.class = Some(class);
     }
-    let [b']', rest @ ..] = rest else { return None };
-    Some((atom, text.len() - rest.len()))
+    let mut charge = 0;
+    if next == b'+' || next == b'-' {
+        charge = if next == b'+' { 1 } else { -1 };
+        at += 1;
+        next = byte(at);
+    }
+    let mut class = None;
+    if next == b':' {
+        let digits = at + 1;
+        let mut number = 0;
+        loop {
+            at += 1;
+            next = byte(at);
+            if !next.is_ascii_digit() || at == digits + 4 {
+                break;
+            }
+            number = number * 10 + u32::from(next - b'0');
+        }
+        if at == digits {
+            return None;
+        }
+        class = Some(number);
+    }
+    (next == b']').then(|| (Atom { aromatic, charge, hydrogens, class, ..Atom::new(element) }, at + 1))
 }
 
 /// Reads the text between `[` and `]`. Each step is one production of the grammar; the offset of a fault follows from
@@ -227,4 +236,29 @@ fn charge(input: &[u8]) -> Parsed<'_, i32> {
 fn class(input: &[u8]) -> Parsed<'_, Option<&[u8]>> {
     let (rest, digits) = preceded(tag(&b":"[..]), take_while1(|byte: u8| byte.is_ascii_digit())).parse(input)?;
     Ok((rest, Some(digits)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{bracket_atom, plain_atom};
+    use proptest::prelude::*;
+
+    #[test]
+    fn usual_brackets_are_plain() {
+        let usual = ["C]", "CH4]", "cH:1]", "NH2-:20]", "O-:7]", "n:1234]", "S+]", "F:5]Cl"];
+        assert!(usual.iter().all(|text| plain_atom(text.as_bytes()).is_some()));
+        let others = ["", "C", "C:]", "C:12345]", "C++]", "CH12]", "Cl]", "C@H]", "13C]", "H]", "C: 1]"];
+        assert!(others.iter().all(|text| plain_atom(text.as_bytes()).is_none()));
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(2_000))]
+        #[test]
+        fn both_ways_agree(text in "[CONSFcn](H[0-9]?)?[+-]?(:[0-9]{0,5})?[\\]C1]{1,2}") {
+            if let Some((atom, length)) = plain_atom(text.as_bytes()) {
+                let read = bracket_atom(&text.as_bytes()[..length - 1]).ok();
+                prop_assert_eq!(read, Some((atom, None)));
+            }
+        }
+    }
 }

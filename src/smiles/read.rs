@@ -117,11 +117,13 @@ struct Reader<'a> {
     any_bare: bool,
 }
 
-/// About as many as the text has atoms: one a bracket, each as long as the first, and of what is left one to two bytes.
+/// About as many as the text has atoms: the letters with which their symbols begin. Hydrogens of brackets are none, and those
+/// that stand alone are rare.
 fn likely_atoms(text: &[u8]) -> usize {
-    let brackets = memchr::memchr_iter(b'[', text).count();
-    let length = text.iter().position(|byte| *byte == b']').map_or(0, |end| end + 1);
-    brackets + text.len().saturating_sub(brackets * length) / 2
+    let begins = |byte: &u8| byte.is_ascii_uppercase() && *byte != b'H' || matches!(byte, b'c' | b'n' | b'o' | b's');
+    // Counts of a byte each are added up in blocks of many bytes.
+    let count = |block: &[u8]| block.iter().map(|byte| u8::from(begins(byte))).sum::<u8>();
+    text.chunks(255).map(|block| usize::from(count(block))).sum()
 }
 
 impl<'a> Reader<'a> {
@@ -157,21 +159,39 @@ impl<'a> Reader<'a> {
         self.error(Span::new(self.at, self.at + found.len_utf8()), SmilesFault::Unexpected { found, expected })
     }
 
-    /// `smiles ::= chain*`: each turn takes one token.
+    /// `smiles ::= chain*`: each turn takes one token. Atoms, which are most of them, are added in one place.
     fn run(&mut self) -> Result<(), SmilesError> {
         while let Some(&byte) = self.bytes.get(self.at) {
-            match byte {
-                b'[' => self.bracket()?,
-                b'(' => self.open_branch()?,
-                b')' => self.close_branch()?,
-                b'-' | b'=' | b'#' | b'$' | b':' | b'/' | b'\\' => self.bond_symbol(byte)?,
-                b'0'..=b'9' => self.ring_number(u32::from(byte - b'0'), 1)?,
-                b'%' => self.two_digit_ring_number()?,
-                b'.' => self.dot()?,
-                _ => self.bare_atom()?,
-            }
+            let start = self.at;
+            let (atom, mark) = match byte {
+                b'[' => match plain_atom(&self.bytes[start + 1..]) {
+                    Some((atom, length)) => {
+                        self.at = start + 1 + length;
+                        (atom, None)
+                    }
+                    None => self.bracket()?,
+                },
+                b'(' | b')' | b'-' | b'=' | b'#' | b'$' | b':' | b'/' | b'\\' | b'0'..=b'9' | b'%' | b'.' => {
+                    self.between_atoms(byte)?;
+                    continue;
+                }
+                _ => (self.bare_atom(byte)?, None),
+            };
+            self.add_atom(&atom, mark, Span::new(start, self.at))?;
         }
         self.end()
+    }
+
+    /// A token that is no atom.
+    fn between_atoms(&mut self, byte: u8) -> Result<(), SmilesError> {
+        match byte {
+            b'(' => self.open_branch(),
+            b')' => self.close_branch(),
+            b'0'..=b'9' => self.ring_number(u32::from(byte - b'0'), 1),
+            b'%' => self.two_digit_ring_number(),
+            b'.' => self.dot(),
+            _ => self.bond_symbol(byte),
+        }
     }
 
     fn end(&self) -> Result<(), SmilesError> {
@@ -192,17 +212,16 @@ impl<'a> Reader<'a> {
     }
 
     /// `organic ::= 'B' | 'C' | … | 'Cl' | 'Br' | 'b' | 'c' | … | '*'`.
-    fn bare_atom(&mut self) -> Result<(), SmilesError> {
+    #[inline]
+    fn bare_atom(&mut self, byte: u8) -> Result<Atom, SmilesError> {
         let next = self.bytes.get(self.at + 1).copied();
-        let Some((element, aromatic, length)) = bare_symbol(self.bytes[self.at], next) else {
+        let Some((element, aromatic, length)) = bare_symbol(byte, next) else {
             return self.unexpected(self.expected());
         };
-        let hydrogens = if element == Element::ANY { 0 } else { IMPLICIT };
-        let atom = Atom { aromatic, hydrogens, ..Atom::new(element) };
-        let span = Span::new(self.at, self.at + length);
         self.at += length;
         self.any_bare = true;
-        self.add_atom(atom, None, span)
+        let hydrogens = if element == Element::ANY { 0 } else { IMPLICIT };
+        Ok(Atom { aromatic, hydrogens, ..Atom::new(element) })
     }
 
     fn expected(&self) -> &'static str {
@@ -217,52 +236,57 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn bracket(&mut self) -> Result<(), SmilesError> {
+    /// Any bracket.
+    fn bracket(&mut self) -> Result<(Atom, Option<Mark>), SmilesError> {
         let start = self.at;
-        if let Some((atom, length)) = plain_atom(&self.bytes[start + 1..]) {
-            self.at = start + 1 + length;
-            return self.add_atom(atom, None, Span::new(start, self.at));
-        }
         let Some(length) = memchr::memchr(b']', &self.bytes[start..]) else {
             return self.error(Span::new(start, start + 1), SmilesFault::Ends { expected: "']' for this '['" });
         };
         let (from, to) = (start + 1, start + length);
-        match bracket_atom(&self.bytes[from..to]) {
-            Ok((atom, mark)) => {
-                self.at = to + 1;
-                self.add_atom(atom, mark, Span::new(start, to + 1))
-            }
-            Err(fault) => self.error(Span::new(from + fault.start, from + fault.end), fault.fault),
-        }
+        self.at = to + 1;
+        bracket_atom(&self.bytes[from..to])
+            .map_err(|fault| SmilesError { span: Span::new(from + fault.start, from + fault.end), fault: fault.fault })
     }
 
     #[inline]
-    fn add_atom(&mut self, atom: Atom, mark: Option<Mark>, span: Span) -> Result<(), SmilesError> {
-        let limits = &self.options.limits;
-        if self.structure.atom_count() >= limits.atoms {
-            return self.error(span, SmilesFault::Limit { what: "atoms", limit: limits.atoms });
+    fn add_atom(&mut self, atom: &Atom, mark: Option<Mark>, span: Span) -> Result<(), SmilesError> {
+        if self.structure.atom_count() >= self.options.limits.atoms {
+            return self.too_many("atoms", self.options.limits.atoms, span);
         }
         self.any_aromatic |= atom.aromatic;
-        let id = self.structure.add_atom(atom, span);
-        if let Some(mark) = mark {
-            self.centre_of.insert(id, self.centres.len());
-            self.centres.push(MarkedCentre { atom: id, mark, span, neighbours: SmallVec::new() });
-        }
+        let id = self.structure.add_atom(*atom, span);
         let bond = self.bond.take();
         if let Some(previous) = self.previous {
             let at = bond.map_or(Span::at(span.start as usize), |bond| Span::new(bond.at, bond.at + 1));
             self.connect(previous, id, bond.map(|bond| bond.symbol), at)?;
-            if !self.centres.is_empty() {
-                self.list_neighbour(previous, Neighbour::Atom(id));
-                self.list_neighbour(id, Neighbour::Atom(previous));
-            }
         }
-        if mark.is_some() && atom.hydrogens == 1 {
-            self.list_neighbour(id, Neighbour::Hydrogen);
+        if mark.is_some() || !self.centres.is_empty() {
+            self.list_neighbours(id, mark, span);
         }
         self.previous = Some(id);
         self.last = Last::Atom;
         Ok(())
+    }
+
+    #[cold]
+    fn too_many<T>(&self, what: &'static str, limit: usize, span: Span) -> Result<T, SmilesError> {
+        self.error(span, SmilesFault::Limit { what, limit })
+    }
+
+    /// Lists an atom that was added and the one before it as neighbours of each other, where they are marked, and the hydrogen of
+    /// the former.
+    fn list_neighbours(&mut self, id: AtomId, mark: Option<Mark>, span: Span) {
+        if let Some(mark) = mark {
+            self.centre_of.insert(id, self.centres.len());
+            self.centres.push(MarkedCentre { atom: id, mark, span, neighbours: SmallVec::new() });
+        }
+        if let Some(previous) = self.previous {
+            self.list_neighbour(previous, Neighbour::Atom(id));
+            self.list_neighbour(id, Neighbour::Atom(previous));
+        }
+        if mark.is_some() && self.structure.atom(id).hydrogens == 1 {
+            self.list_neighbour(id, Neighbour::Hydrogen);
+        }
     }
 
     fn list_neighbour(&mut self, atom: AtomId, neighbour: Neighbour) -> Option<(usize, usize)> {
@@ -274,9 +298,8 @@ impl<'a> Reader<'a> {
     /// Adds the bond that `symbol` draws from `a` to `b`.
     #[inline]
     fn connect(&mut self, a: AtomId, b: AtomId, symbol: Option<u8>, span: Span) -> Result<(), SmilesError> {
-        let limits = &self.options.limits;
-        if self.structure.bond_count() >= limits.bonds {
-            return self.error(span, SmilesFault::Limit { what: "bonds", limit: limits.bonds });
+        if self.structure.bond_count() >= self.options.limits.bonds {
+            return self.too_many("bonds", self.options.limits.bonds, span);
         }
         let bond = match symbol {
             // Between two aromatic atoms a bond that is not written is aromatic where it lies in a ring, else single:
@@ -291,14 +314,20 @@ impl<'a> Reader<'a> {
             Some(_) => Bond::delocalised(),
         };
         let id = self.structure.add_bond(a, b, bond, span);
-        match symbol {
-            Some(b':') => self.colons.push(id),
-            Some(mark @ (b'/' | b'\\')) => {
-                self.directions.push(Direction { from: a, to: b, up: mark == b'/', span });
-            }
-            _ => {}
+        if let Some(symbol @ (b':' | b'/' | b'\\')) = symbol {
+            self.note_bond(symbol, id, span);
         }
         Ok(())
+    }
+
+    /// Notes what is judged of a bond at the end: its direction, or that it must lie in a ring.
+    fn note_bond(&mut self, symbol: u8, bond: BondId, span: Span) {
+        if symbol == b':' {
+            self.colons.push(bond);
+            return;
+        }
+        let (from, to) = self.structure.ends(bond);
+        self.directions.push(Direction { from, to, up: symbol == b'/', span });
     }
 
     fn bond_symbol(&mut self, symbol: u8) -> Result<(), SmilesError> {
@@ -406,14 +435,11 @@ impl<'a> Reader<'a> {
             _ => {}
         }
         let drawn_at_open = open.symbol.is_some() || symbol.is_none();
+        let (from, to) = if drawn_at_open { (open.atom, atom) } else { (atom, open.atom) };
         let bond_span = if drawn_at_open { open.span } else { span };
-        if drawn_at_open {
-            self.connect(open.atom, atom, open.symbol, bond_span)?;
-            if directed(symbol) && directed(open.symbol) {
-                self.directions.push(Direction { from: atom, to: open.atom, up: symbol == Some(b'/'), span });
-            }
-        } else {
-            self.connect(atom, open.atom, symbol, bond_span)?;
+        self.connect(from, to, open.symbol.or(symbol), bond_span)?;
+        if directed(symbol) && directed(open.symbol) {
+            self.directions.push(Direction { from: atom, to: open.atom, up: symbol == Some(b'/'), span });
         }
         if let Some((centre, slot)) = open.slot {
             self.centres[centre].neighbours[slot] = Neighbour::Atom(atom);

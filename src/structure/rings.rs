@@ -2,6 +2,7 @@
 
 use super::{AtomId, Structure};
 use smallvec::SmallVec;
+use std::cell::RefCell;
 
 /// No atom, or one that was not met yet.
 const UNSEEN: u32 = u32::MAX;
@@ -11,43 +12,62 @@ pub(crate) fn ring_bonds(structure: &Structure) -> Vec<bool> {
     along_the_drawing(structure).unwrap_or_else(|| by_walk(structure))
 }
 
-/// Takes the bond by which each atom hangs on an earlier one for a tree, as people draw and SMILES is written; every other bond
-/// closes a ring with the way through the tree between its ends. Bonds that are known to lie in rings are leapt over, so that
-/// none is walked twice. `None` where that is no tree of the whole.
 fn along_the_drawing(structure: &Structure) -> Option<Vec<bool>> {
-    // By atom: the earlier atom on which it hangs, and the bond.
-    let mut hangs_on = vec![(UNSEEN, 0); structure.atom_count()];
-    let mut closures = SmallVec::<[_; 8]>::new();
-    for (id, a, b, _) in structure.bonds() {
-        let (early, late) = (a.min(b).index() as u32, a.max(b).index());
-        if hangs_on[late].0 == UNSEEN && (early as usize) < late {
-            hangs_on[late] = (early, id.index());
-        } else {
-            closures.push((early, late as u32, id.index()));
-        }
+    thread_local! {
+        static TREE: RefCell<Tree> = RefCell::default();
     }
-    let mut in_ring = vec![false; structure.bond_count()];
-    // By atom: how far up ring bonds lead from it; itself where none does.
-    let mut top: Vec<u32> = (0..structure.atom_count() as u32).collect();
-    for (mut a, mut b, closure) in closures {
-        in_ring[closure] = true;
-        loop {
-            (a, b) = (climb(&mut top, a), climb(&mut top, b));
-            if a == b {
-                break;
+    TREE.with_borrow_mut(|tree| tree.ring_bonds(structure))
+}
+
+/// A drawing taken for a tree, in buffers that are kept for the next.
+#[derive(Default)]
+struct Tree {
+    /// By atom: the earlier atom on which it hangs, and the bond.
+    hangs_on: Vec<(u32, u32)>,
+    /// By atom: how far up ring bonds lead from it; itself where none does.
+    top: Vec<u32>,
+}
+
+impl Tree {
+    /// Takes the bond by which each atom hangs on an earlier one for the tree, as people draw and SMILES is written; every other
+    /// bond closes a ring with the way through the tree between its ends. Bonds that are known to lie in rings are leapt over, so
+    /// that none is walked twice. `None` where that is no tree of the whole.
+    fn ring_bonds(&mut self, structure: &Structure) -> Option<Vec<bool>> {
+        let Self { hangs_on, top } = self;
+        hangs_on.clear();
+        hangs_on.resize(structure.atom_count(), (UNSEEN, 0));
+        let mut closures = SmallVec::<[_; 8]>::new();
+        for (id, a, b, _) in structure.bonds() {
+            let (early, late) = (a.min(b).index() as u32, a.max(b).index());
+            if hangs_on[late].0 == UNSEEN && (early as usize) < late {
+                hangs_on[late] = (early, id.index() as u32);
+            } else {
+                closures.push((early, late as u32, id.index()));
             }
-            // What hangs on an earlier atom is never above it.
-            let late = if a > b { &mut a } else { &mut b };
-            let (early, bond) = hangs_on[*late as usize];
-            if early == UNSEEN {
-                return None;
-            }
-            in_ring[bond] = true;
-            top[*late as usize] = early;
-            *late = early;
         }
+        let mut in_ring = vec![false; structure.bond_count()];
+        top.clear();
+        top.extend(0..structure.atom_count() as u32);
+        for (mut a, mut b, closure) in closures {
+            in_ring[closure] = true;
+            loop {
+                (a, b) = (climb(top, a), climb(top, b));
+                if a == b {
+                    break;
+                }
+                // What hangs on an earlier atom is never above it.
+                let late = if a > b { &mut a } else { &mut b };
+                let (early, bond) = hangs_on[*late as usize];
+                if early == UNSEEN {
+                    return None;
+                }
+                in_ring[bond as usize] = true;
+                top[*late as usize] = early;
+                *late = early;
+            }
+        }
+        Some(in_ring)
     }
-    Some(in_ring)
 }
 
 /// The end of the way up from an atom; the way is halved for the next.
