@@ -4,7 +4,7 @@ use super::step::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
 use crate::compare::{Compared, may_be_same};
-use crate::structure::canon::{Orders, Peel, mix};
+use crate::structure::canon::{Orders, Peel, Rest, mix};
 use crate::structure::skeleton::{Node, folds_into};
 use crate::structure::{AtomId, Bond, BondId, Element, Structure};
 use std::cell::RefCell;
@@ -115,33 +115,27 @@ struct Digester {
 impl Digester {
     /// A drawing, whatever its labels and the order of its atoms.
     fn drawing(&mut self, structure: &Structure) -> u64 {
-        self.feed(structure);
-        self.peel.finish();
-        self.peel.sum()
+        let orders = self.feed(structure);
+        let Self { peel, hosts, .. } = self;
+        peel.gather(|rest| list(structure, orders, hosts, rest));
+        peel.sum()
     }
 
     /// Start and arrows.
     fn step(&mut self, start: &Structure, arrows: &[Arrow]) -> u64 {
-        self.feed(start);
+        let orders = self.feed(start);
         let Self { peel, hosts, .. } = self;
-        of_arrows(peel, arrows, |atom| hosts[atom.index()])
+        of_arrows(peel, arrows, |atom| hosts[atom.index()], |rest| list(start, orders, hosts, rest))
     }
 
     /// Gives a drawing for colouring, bond by bond and without the comparison view: neither species nor rings nor the neighbours of
-    /// an atom are asked for.
-    fn feed(&mut self, structure: &Structure) {
-        let any_folded = self.number_nodes(structure);
+    /// an atom are asked for. Says how orders count.
+    fn feed(&mut self, structure: &Structure) -> Orders {
+        self.number_nodes(structure);
         let Self { peel, nodes, hosts } = self;
         let orders = Orders::of(structure);
-        let ends = |(_, a, b, bond): (BondId, AtomId, AtomId, Bond)| {
-            if bond.order == 0 || !any_folded {
-                return (bond.order > 0).then_some((a.index() as u32, b.index() as u32, bond.order));
-            }
-            let [(a, a_is_folded), (b, b_is_folded)] = [a, b].map(|end| hosts[end.index()]);
-            (!a_is_folded && !b_is_folded).then_some((a, b, bond.order))
-        };
         if orders == Orders::Free {
-            for (a, b, order) in structure.bonds().filter_map(ends) {
+            for (a, b, order) in shown(structure, hosts) {
                 for end in [a, b] {
                     let pi = &mut nodes[end as usize].pi;
                     *pi = pi.saturating_add(u16::from(order - 1));
@@ -149,16 +143,15 @@ impl Digester {
             }
         }
         peel.begin();
-        for node in &*nodes {
-            peel.add_node(orders.node_code(node));
-        }
-        for (a, b, order) in structure.bonds().filter_map(ends) {
+        peel.add_nodes(nodes.iter().map(|node| (orders.node_code(node), [0; 3])));
+        for (a, b, order) in shown(structure, hosts) {
             peel.add_bond(a, b, orders.kind(order));
         }
+        orders
     }
 
-    /// Numbers the nodes of a drawing, and counts hydrogens at the atoms that they are counted at; says whether there are any.
-    fn number_nodes(&mut self, structure: &Structure) -> bool {
+    /// Numbers the nodes of a drawing, and counts hydrogens at the atoms that they are counted at.
+    fn number_nodes(&mut self, structure: &Structure) {
         let Self { nodes, hosts, .. } = self;
         nodes.clear();
         hosts.clear();
@@ -172,7 +165,7 @@ impl Digester {
             }
         }
         if !any_folded {
-            return false;
+            return;
         }
         for id in structure.atom_ids() {
             let (_, is_folded) = hosts[id.index()];
@@ -183,18 +176,41 @@ impl Digester {
                 *count = count.saturating_add(1);
             }
         }
-        true
     }
 }
 
+/// The bonds between nodes of a drawing, with their orders.
+fn shown<'a>(structure: &'a Structure, hosts: &'a [(u32, bool)]) -> impl Iterator<Item = (u32, u32, u8)> + 'a {
+    structure.bonds().filter_map(|(_, a, b, bond): (BondId, AtomId, AtomId, Bond)| {
+        let [(a, a_is_folded), (b, b_is_folded)] = [a, b].map(|end| hosts[end.index()]);
+        (bond.order > 0 && !a_is_folded && !b_is_folded).then_some((a, b, bond.order))
+    })
+}
+
+/// Lists the bonds between nodes that are left.
+fn list(structure: &Structure, orders: Orders, hosts: &[(u32, bool)], rest: &mut Rest<'_>) {
+    shown(structure, hosts).for_each(|(a, b, order)| rest.take(a, b, orders.kind(order)));
+}
+
 /// The question of an item that is one step, whose start was given for colouring. `host` says of an atom which node stands for it, and
-/// whether it is a hydrogen that is counted there.
-pub(super) fn of_step(task: Task, start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, bool)) -> u64 {
-    next_step(first_step(task), of_arrows(start, arrows, host))
+/// whether it is a hydrogen that is counted there; `list` gives the bonds of the start.
+pub(super) fn of_step(
+    task: Task,
+    start: &mut Peel,
+    arrows: &[Arrow],
+    host: impl Fn(AtomId) -> (u32, bool),
+    list: impl FnOnce(&mut Rest<'_>),
+) -> u64 {
+    next_step(first_step(task), of_arrows(start, arrows, host, list))
 }
 
 /// Start and arrows: atoms are coloured by what the arrows do to them, then each arrow adds its ends' colours.
-fn of_arrows(start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, bool)) -> u64 {
+fn of_arrows(
+    start: &mut Peel,
+    arrows: &[Arrow],
+    host: impl Fn(AtomId) -> (u32, bool),
+    list: impl FnOnce(&mut Rest<'_>),
+) -> u64 {
     for arrow in arrows {
         let moves = u64::from(arrow.moves == Moves::Single) << 4;
         for (role, place) in [(1, arrow.tail), (2, arrow.head)] {
@@ -205,7 +221,10 @@ fn of_arrows(start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, 
             }
         }
     }
-    start.finish();
+    start.gather(list);
+    let sum = start.sum();
+    let touched = arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
+    start.spread_to(touched.map(|atom| host(atom).0));
     let colour = |atom: AtomId| {
         let (node, is_folded) = host(atom);
         start.of(node).wrapping_add(u64::from(is_folded) << 8)
@@ -214,7 +233,7 @@ fn of_arrows(start: &mut Peel, arrows: &[Arrow], host: impl Fn(AtomId) -> (u32, 
         Place::Atom(a) => mix(colour(a)),
         Place::Bond(a, b) => mix(mix(colour(a)).wrapping_add(mix(colour(b)))),
     };
-    arrows.iter().fold(start.sum(), |sum, arrow| {
+    arrows.iter().fold(sum, |sum, arrow| {
         let kind = u64::from(arrow.moves == Moves::Single);
         sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)))
     })

@@ -11,7 +11,7 @@ mod partition;
 mod peel;
 
 pub use form::{Canonical, canonical};
-pub(crate) use peel::Peel;
+pub(crate) use peel::{Peel, Rest};
 
 use super::Structure;
 use super::localise::{Role, role};

@@ -1,7 +1,8 @@
 //! Arrows on a flat drawing: read, drawn out, summed up.
 
+use super::labels::Labels;
 use super::shells::Shells;
-use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
+use super::sketch::{Atom, NO_LABEL, Sketch};
 use crate::arrows::push::{Account, accounts, check};
 use crate::arrows::{Arrow, Moves, Place};
 use crate::structure::electrons::Electrons;
@@ -21,10 +22,10 @@ pub(super) struct Moved {
 
 impl Moved {
     /// Reads an arrow field; hydrogens that it names are drawn out in the start.
-    pub(super) fn read(&mut self, text: &str, start: &mut Sketch, by_label: &[u8]) -> Option<()> {
+    pub(super) fn read(&mut self, text: &str, start: &mut Sketch, labels: &Labels) -> Option<()> {
         self.arrows.clear();
         self.drawn_out.clear();
-        let mut cursor = Cursor { rest: text.as_bytes(), start, by_label, drawn_out: &mut self.drawn_out };
+        let mut cursor = Cursor { rest: text.as_bytes(), start, labels, drawn_out: &mut self.drawn_out };
         while !cursor.rest.is_empty() {
             let arrow = cursor.arrow()?;
             if self.arrows.len() == MOST {
@@ -46,7 +47,7 @@ impl Moved {
             let change = account.given - account.taken;
             is_idle &= change == 0;
             // What an arrow does to a delocalised system depends on the form that is taken.
-            if start.any_delocalised && (start.atom(a).is_delocalised() || start.atom(b).is_delocalised()) {
+            if start.any_delocalised() && (start.atom(a).is_delocalised() || start.atom(b).is_delocalised()) {
                 return None;
             }
             if a == b {
@@ -78,7 +79,7 @@ impl Moved {
 
     /// Whether the electrons of every atom that the arrows touch are possible.
     pub(super) fn leaves_possible(&self, product: &Sketch, shells: &Shells) -> bool {
-        self.touched().all(|at| shells.are_possible(product.atom(at)))
+        self.touched().all(|at| shells.look_up(product.atom(at)).0)
     }
 }
 
@@ -95,7 +96,7 @@ fn non_bonding(atom: &Atom) -> Option<i32> {
 struct Cursor<'a, 's> {
     rest: &'a [u8],
     start: &'s mut Sketch,
-    by_label: &'s [u8],
+    labels: &'s Labels,
     drawn_out: &'s mut Vec<(u8, u32, u8)>,
 }
 
@@ -155,7 +156,7 @@ impl Cursor<'_, '_> {
     fn atom(&mut self) -> Option<AtomId> {
         self.skip_space();
         let label = self.number().filter(|label| *label > 0)?;
-        let carrier = *self.by_label.get(label as usize).filter(|at| **at != NO_ATOM)?;
+        let carrier = self.labels.atom(u16::try_from(label).ok()?)?;
         let atom = if self.take(b'h') {
             let which = if self.rest.first().is_some_and(u8::is_ascii_digit) { self.number()? } else { 1 };
             self.hydrogen(carrier, which)?
@@ -194,7 +195,7 @@ impl Cursor<'_, '_> {
         let mut hydrogen = Atom::new(Element::HYDROGEN);
         hydrogen.count(0);
         let hydrogen = self.start.add_atom(&hydrogen, NO_LABEL)?;
-        self.start.add_bond(carrier, hydrogen, 1, false)?;
+        self.start.add_bond(carrier, hydrogen, 1)?;
         self.drawn_out.push((carrier, which, hydrogen));
         Some(hydrogen)
     }

@@ -10,8 +10,12 @@
 //! digests are those of the modules that `judge` uses.
 
 mod arrows;
+mod bare;
 mod brackets;
+mod labels;
+mod pen;
 mod read;
+mod rings;
 mod same;
 mod shells;
 mod sketch;
@@ -26,9 +30,10 @@ use crate::structure::AtomId;
 use crate::structure::canon::Peel;
 use arrows::Moved;
 use brackets::Brackets;
+use labels::Labels;
 use same::Comparison;
 use shells::Shells;
-use sketch::{MOST, NO_ATOM, NO_LABEL, Sketch};
+use sketch::{MOST, Sketch};
 
 /// What is proven of an item: that it is sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -57,14 +62,11 @@ pub struct Prover {
     comparison: Comparison,
     peel: Peel,
     places: Box<[u8; 256]>,
-    /// The atom of the start that carries each small label.
-    by_label: Vec<u8>,
+    labels: Labels,
 }
 
 /// Bytes of a field that are looked at the quick way, at most.
 const LONGEST: usize = 8192;
-/// Labels from this on are not looked at the quick way.
-const LABELS: usize = 1024;
 
 impl Prover {
     /// A prover for these settings. It gives up on everything where they are unusual in what it does not ask about.
@@ -84,7 +86,7 @@ impl Prover {
             comparison: Comparison::default(),
             peel: Peel::default(),
             places: Box::new([0; 256]),
-            by_label: vec![NO_ATOM; LABELS],
+            labels: Labels::default(),
         }
     }
 
@@ -96,12 +98,8 @@ impl Prover {
         }
         self.start.read(trimmed(item.start), &mut self.brackets)?;
         self.answer.read(trimmed(item.answer), &mut self.brackets)?;
-        self.start.possible(self.shells).then_some(())?;
-        self.start.label_by_position();
-        let labelled = index_labels(&self.start, &mut self.by_label);
-        let proven = labelled.and_then(|()| self.push_and_compare(item));
-        forget_labels(&self.start, &mut self.by_label);
-        let (digest, note) = proven?;
+        self.start.look_at_atoms(&mut self.labels, self.shells)?;
+        let (digest, note) = self.push_and_compare(item)?;
         self.proven_digest = digest;
         self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
@@ -133,26 +131,27 @@ impl Prover {
     /// The digest of start and arrows.
     fn question(&mut self, task: Task) -> u64 {
         let Self { start, peel, places, moved, .. } = self;
-        start.feed(start.orders(), peel, places);
+        let orders = start.orders();
+        start.feed(orders, peel, places);
         let host = |atom: AtomId| {
             let at = atom.index() as u8;
             (u32::from(places[usize::from(at)]), start.atom(at).folded)
         };
-        digest::of_step(task, peel, &moved.arrows, host)
+        digest::of_step(task, peel, &moved.arrows, host, |rest| start.list(orders, places, rest))
     }
 
     /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
     fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
-        let Self { shells, start, product, answer, moved, comparison, by_label, has_read, .. } = self;
-        moved.read(trimmed(item.arrows), start, by_label)?;
+        let Self { shells, start, product, answer, moved, comparison, labels, has_read, .. } = self;
+        moved.read(trimmed(item.arrows), start, labels)?;
         *has_read = true;
         start.fold_hydrogens();
         moved.push(start, product, item.task == Task::Resonance)?;
         moved.leaves_possible(product, shells).then_some(())?;
         product.fold_again(moved.touched());
         answer.fold_hydrogens();
-        if answer.has_labels {
-            return comparison.by_labels(product, answer, by_label).then_some((None, None));
+        if answer.has_labels() {
+            return comparison.by_labels(product, answer, labels).then_some((None, None));
         }
         comparison.without_labels(product, answer, moved.touched()).then_some(())?;
         let is_same = comparison.is_same(start, product, moved.touched())?;
@@ -162,8 +161,7 @@ impl Prover {
 
 /// The digest of a drawing.
 fn drawing(sketch: &Sketch, peel: &mut Peel, places: &mut [u8; 256]) -> u64 {
-    sketch.feed(sketch.orders(), peel, places);
-    peel.finish();
+    sketch.gather(sketch.orders(), peel, places);
     peel.sum()
 }
 
@@ -175,27 +173,4 @@ fn are_wide(limits: &Limits) -> bool {
     counts.into_iter().all(|cap| cap >= least)
         && (search_steps >= usual.search_steps && forms >= usual.forms && ring_numbers >= usual.ring_numbers)
         && steps > 0
-}
-
-/// Notes which atom has which label; `None` where two have one or one is large.
-fn index_labels(sketch: &Sketch, by_label: &mut [u8]) -> Option<()> {
-    for (at, atom) in (0..).zip(sketch.atoms()) {
-        if atom.label == NO_LABEL {
-            continue;
-        }
-        let slot = by_label.get_mut(usize::from(atom.label))?;
-        if *slot != NO_ATOM {
-            return None;
-        }
-        *slot = at;
-    }
-    Some(())
-}
-
-fn forget_labels(sketch: &Sketch, by_label: &mut [u8]) {
-    for atom in sketch.atoms() {
-        if let Some(slot) = by_label.get_mut(usize::from(atom.label)) {
-            *slot = NO_ATOM;
-        }
-    }
 }

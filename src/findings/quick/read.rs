@@ -1,12 +1,11 @@
 //! SMILES into a flat drawing: what is plain and right is read, on everything else the reader gives up.
 
-use super::brackets::{Brackets, Key};
+use super::bare::Bare;
+use super::brackets::{self, Brackets, Key};
+use super::pen::Pen;
 use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
-use crate::smiles::{bare_symbol, understood_hydrogens};
 use crate::structure::Element;
 
-/// Marks hydrogens that the valence rule fills in at the end.
-const UNDERSTOOD: u8 = u8::MAX;
 /// Open branches at most.
 const DEPTH: usize = 32;
 
@@ -29,8 +28,9 @@ struct OpenRing {
 }
 
 struct Reader<'s> {
-    sketch: &'s mut Sketch,
+    pen: Pen<'s>,
     brackets: &'s mut Brackets,
+    bare: &'static Bare,
     last: Last,
     previous: u8,
     /// The order of a bond that was written; 0 where none was.
@@ -43,16 +43,17 @@ struct Reader<'s> {
     open_rings: usize,
     species: u8,
     any_bare: bool,
-    any_aromatic: bool,
 }
 
 impl Sketch {
     /// Reads a SMILES and chooses its localised form.
     pub(super) fn read(&mut self, text: &str, brackets: &mut Brackets) -> Option<()> {
+        let bare = Bare::get();
         self.clear();
         let mut reader = Reader {
-            sketch: self,
+            pen: self.pen(),
             brackets,
+            bare,
             last: Last::Nothing,
             previous: NO_ATOM,
             order: 0,
@@ -63,41 +64,30 @@ impl Sketch {
             open_rings: 0,
             species: 0,
             any_bare: false,
-            any_aromatic: false,
         };
         reader.run(text.as_bytes())?;
-        let Reader { any_bare, any_aromatic, .. } = reader;
+        let Reader { pen, any_bare, .. } = reader;
+        pen.lift();
         if any_bare {
-            self.count_hydrogens();
+            self.atoms_mut().iter_mut().for_each(|atom| bare.count_hydrogens(atom));
         }
-        if any_aromatic { self.localise() } else { Some(()) }
-    }
-
-    /// Gives atoms without brackets the hydrogens that the valence rule understands.
-    fn count_hydrogens(&mut self) {
-        for atom in self.atoms_mut().iter_mut().filter(|atom| atom.hydrogens == UNDERSTOOD) {
-            let hydrogens = understood_hydrogens(atom.element, u32::from(atom.bonds), atom.aromatic) as u8;
-            atom.hydrogens = hydrogens;
-            atom.bonds += hydrogens;
-            atom.count(hydrogens);
-        }
+        if self.any_aromatic() { self.localise() } else { Some(()) }
     }
 }
 
 impl Reader<'_> {
     fn run(&mut self, mut text: &[u8]) -> Option<()> {
         while let [byte, rest @ ..] = text {
-            text = rest;
-            match byte {
-                b'[' => text = self.bracket(rest)?,
-                b'(' => self.open()?,
-                b')' => self.close()?,
-                b'-' => self.bond(1)?,
-                b'=' => self.bond(2)?,
-                b'#' => self.bond(3)?,
-                b'0'..=b'9' => self.ring(byte - b'0')?,
-                b'.' => self.dot()?,
-                _ => text = self.bare(*byte, rest)?,
+            text = match byte {
+                b'[' => self.bracket(rest)?,
+                b'(' => self.open().map(|()| rest)?,
+                b')' => self.close().map(|()| rest)?,
+                b'-' => self.bond(1).map(|()| rest)?,
+                b'=' => self.bond(2).map(|()| rest)?,
+                b'#' => self.bond(3).map(|()| rest)?,
+                b'0'..=b'9' => self.ring(byte - b'0').map(|()| rest)?,
+                b'.' => self.dot().map(|()| rest)?,
+                _ => self.bare(*byte, rest)?,
             }
         }
         (matches!(self.last, Last::Atom | Last::Close) && self.depth == 0 && self.open_rings == 0).then_some(())
@@ -106,52 +96,35 @@ impl Reader<'_> {
     /// An atom without brackets; gives what follows.
     #[inline]
     fn bare<'a>(&mut self, byte: u8, rest: &'a [u8]) -> Option<&'a [u8]> {
-        let (element, aromatic, length) = bare_symbol(byte, rest.first().copied())?;
-        // Left to the full way: their bonds are not counted here.
-        if element == Element::ANY || (aromatic && matches!(element, Element::BORON | Element::PHOSPHORUS)) {
-            return None;
-        }
+        let (atom, length) = self.bare.atom(byte, rest.first().copied())?;
         self.any_bare = true;
-        self.any_aromatic |= aromatic;
-        let id = self.sketch.add_atom(&Atom { aromatic, hydrogens: UNDERSTOOD, ..Atom::new(element) }, NO_LABEL)?;
-        self.join(id)?;
+        let own = self.pen.atom(atom, NO_LABEL)?;
+        self.join(own)?;
         rest.get(length - 1..)
     }
 
     /// An atom in brackets, from behind its `[`; gives what follows.
     #[inline]
     fn bracket<'a>(&mut self, text: &'a [u8]) -> Option<&'a [u8]> {
-        let key = Key::of(text);
-        let read;
-        let (atom, rest) = if let Some((known, length)) = key.and_then(|key| self.brackets.get(key)) {
-            (known, text.get(length..)?)
-        } else {
-            let rest;
-            (read, rest) = bare_bracket(text)?;
-            if let Some(key) = key {
-                self.brackets.keep(key, read);
-            }
-            (&read, rest)
-        };
-        let (label, rest) = match rest {
-            [b':', rest @ ..] => number(rest, 4)?,
-            _ => (NO_LABEL, rest),
-        };
-        let [b']', rest @ ..] = rest else { return None };
-        self.any_aromatic |= atom.aromatic;
-        let id = self.sketch.add_atom(atom, label)?;
-        self.join(id)?;
+        let (key, length, end) = Key::of(text)?;
+        if !self.brackets.has(key) {
+            self.brackets.keep(key, bare_bracket(text)?);
+        }
+        let (label, rest) =
+            if end == b':' { brackets::label(text.get(length + 1..)?)? } else { (NO_LABEL, text.get(length + 1..)?) };
+        let own = self.pen.atom(self.brackets.get(key), label)?;
+        self.join(own)?;
         Some(rest)
     }
 
     /// Bonds an atom to the one before it.
     #[inline]
-    fn join(&mut self, id: u8) -> Option<()> {
+    fn join(&mut self, own: u8) -> Option<()> {
         if self.previous != NO_ATOM {
-            self.connect(self.previous, id, self.order)?;
+            self.connect(self.previous, own, self.order)?;
         }
         self.order = 0;
-        self.previous = id;
+        self.previous = own;
         self.last = Last::Atom;
         Some(())
     }
@@ -159,10 +132,14 @@ impl Reader<'_> {
     /// Adds a bond of a written order, or of 0 for one that is not written.
     #[inline]
     fn connect(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
-        // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
-        let delocalised =
-            self.any_aromatic && order == 0 && self.sketch.atom(a).aromatic && self.sketch.atom(b).aromatic;
-        self.sketch.add_bond(a, b, order.max(1), delocalised)
+        if order == 0 {
+            // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
+            if self.pen.get(b).is_aromatic() && self.pen.get(a).is_aromatic() {
+                return self.pen.delocalised_bond(a, b);
+            }
+            return self.pen.bond(a, b, 1);
+        }
+        self.pen.bond(a, b, order)
     }
 
     #[inline]
@@ -218,14 +195,14 @@ impl Reader<'_> {
         self.open_rings -= 1;
         let fits =
             open.atom != atom && open.species == self.species && (open.order == order || open.order == 0 || order == 0);
-        (fits && self.sketch.atom(atom).arc_to(open.atom).is_none()).then_some(())?;
+        (fits && self.pen.get(atom).arc_to(open.atom).is_none()).then_some(())?;
         self.connect(open.atom, atom, open.order.max(order))
     }
 }
 
-/// `isotope symbol hydrogens charge`, and what follows: `:` or `]`, with which a key ends too.
+/// `isotope symbol hydrogens charge`, with `:` or `]` behind.
 #[cold]
-fn bare_bracket(text: &[u8]) -> Option<(Atom, &[u8])> {
+fn bare_bracket(text: &[u8]) -> Option<Atom> {
     let (isotope, rest) = match text {
         [b'0'..=b'9', ..] => number(text, 3).map(|(mass, rest)| (mass + 1, rest))?,
         _ => (0, text),
@@ -248,9 +225,9 @@ fn bare_bracket(text: &[u8]) -> Option<(Atom, &[u8])> {
     };
     let hydrogens = hydrogens as u8;
     let charge = sign * size as i8;
-    let mut atom = Atom { aromatic, isotope, hydrogens, charge, bonds: hydrogens, ..Atom::new(element) };
+    let mut atom = Atom { isotope, hydrogens, charge, bonds: hydrogens, ..Atom::new(element).written(aromatic) };
     atom.count(hydrogens);
-    matches!(rest, [b':' | b']', ..]).then_some((atom, rest))
+    matches!(rest, [b':' | b']', ..]).then_some(atom)
 }
 
 fn symbol(text: &[u8]) -> Option<(Element, bool, &[u8])> {
@@ -269,7 +246,6 @@ fn symbol(text: &[u8]) -> Option<(Element, bool, &[u8])> {
 }
 
 /// A number and what follows; `None` where there is none or it has more digits.
-#[inline]
 fn number(text: &[u8], most: usize) -> Option<(u16, &[u8])> {
     let (mut number, mut rest, mut left) = (0, text, most);
     while let [digit @ b'0'..=b'9', behind @ ..] = rest {

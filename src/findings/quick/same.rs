@@ -1,6 +1,7 @@
 //! Product against answer: equal for certain, or not known to be.
 
-use super::sketch::{Arc, NO_ATOM, NO_LABEL, Sketch};
+use super::labels::Labels;
+use super::sketch::{Arc, Atom, NO_ATOM, NO_LABEL, Sketch};
 use crate::structure::canon::{Orders, Peel, mix};
 
 /// Compares flat drawings, in buffers that it keeps.
@@ -9,6 +10,9 @@ pub(super) struct Comparison {
     /// Colours of the product and of what is compared with it.
     product: Peel,
     answer: Peel,
+    /// What each comes to.
+    product_sum: u64,
+    answer_sum: u64,
     product_places: Box<[u8; 256]>,
     answer_places: Box<[u8; 256]>,
     /// By atom of the one, the atom of the other that stands for it.
@@ -25,6 +29,8 @@ impl Default for Comparison {
         Self {
             product: Peel::default(),
             answer: Peel::default(),
+            product_sum: 0,
+            answer_sum: 0,
             product_places: none(),
             answer_places: none(),
             to_answer: none(),
@@ -37,17 +43,19 @@ impl Default for Comparison {
 
 impl Comparison {
     /// Whether the answer is the product atom by atom, each of its atoms labelled and none left out.
-    pub(super) fn by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u8]) -> bool {
-        self.pair_by_labels(product, answer, by_label).is_some_and(|()| self.bonds_agree(product, answer))
+    pub(super) fn by_labels(&mut self, product: &Sketch, answer: &Sketch, labels: &Labels) -> bool {
+        let is_labelled_like = |own: &Atom, other: &Atom| own.label == other.label && own.label != NO_LABEL;
+        are_as_drawn(product, answer, is_labelled_like)
+            || self.pair_by_labels(product, answer, labels).is_some_and(|()| self.bonds_agree(product, answer))
     }
 
-    fn pair_by_labels(&mut self, product: &Sketch, answer: &Sketch, by_label: &[u8]) -> Option<()> {
+    fn pair_by_labels(&mut self, product: &Sketch, answer: &Sketch, labels: &Labels) -> Option<()> {
         self.to_answer[..usize::from(product.count())].fill(NO_ATOM);
         let mut left = product.atoms().iter().filter(|atom| !atom.folded).count();
         for (at, atom) in (0..).zip(answer.atoms()) {
             let partner = match atom.label {
                 NO_LABEL => NO_ATOM,
-                label => *by_label.get(usize::from(label))?,
+                label => labels.atom(label).unwrap_or(NO_ATOM),
             };
             self.to_product[usize::from(at)] = partner;
             if partner == NO_ATOM {
@@ -91,9 +99,10 @@ impl Comparison {
         touched: impl Iterator<Item = u8>,
     ) -> bool {
         self.is_coloured = false;
-        product.any_delocalised == answer.any_delocalised
-            && tally(product) == tally(answer)
-            && (self.pair_as_drawn(product, answer, touched) || self.is_product(product, answer))
+        product.any_delocalised() == answer.any_delocalised()
+            && (are_as_drawn(product, answer, |_, _| true)
+                || tally(product) == tally(answer)
+                    && (self.pair_as_drawn(product, answer, touched) || self.is_product(product, answer)))
     }
 
     /// Whether start and product are the same drawing but for labels; `None` where that is not known. The product was compared
@@ -121,29 +130,32 @@ impl Comparison {
             return Some(true);
         }
         // Equal drawings have equal colours; both have them now.
-        (self.product.sum() != self.answer.sum()).then_some(false)
+        (self.product_sum != self.answer_sum).then_some(false)
     }
 
     /// Whether another drawing is the product that was compared last.
     fn is_product(&mut self, product: &Sketch, other: &Sketch) -> bool {
         let orders = product.orders();
         if !self.is_coloured {
-            product.feed(orders, &mut self.product, &mut self.product_places);
-            self.product.finish();
+            product.gather(orders, &mut self.product, &mut self.product_places);
+            self.product_sum = self.product.sum();
+            self.product.spread();
             self.is_coloured = true;
         }
-        other.feed(orders, &mut self.answer, &mut self.answer_places);
-        self.answer.finish();
-        self.product.len() == self.answer.len()
-            && self.product.sum() == self.answer.sum()
-            && self.pair_all(product, other, 0..product.count(), |comparison, own, partner| {
-                comparison.are_one_colour(own, partner)
-            })
+        other.gather(orders, &mut self.answer, &mut self.answer_places);
+        self.answer_sum = self.answer.sum();
+        if self.product.len() != self.answer.len() || self.product_sum != self.answer_sum {
+            return false;
+        }
+        self.answer.spread();
+        self.pair_all(product, other, 0..product.count(), |comparison, own, partner| {
+            comparison.are_one_colour(own, partner)
+        })
     }
 
     /// The colours of the product that was compared last, all in one number, if they were looked at.
     pub(super) fn product_sum(&self) -> Option<u64> {
-        self.is_coloured.then(|| self.product.sum())
+        self.is_coloured.then_some(self.product_sum)
     }
 
     /// Pairs each atom with the first that looks like it, from the touched atoms on: answers are copied from starts, so that
@@ -232,6 +244,15 @@ impl Comparison {
         }
         true
     }
+}
+
+/// Whether two drawings are one atom by atom, in the order of their atoms: answers are copied from starts, most of them in their order.
+fn are_as_drawn(product: &Sketch, answer: &Sketch, may: impl Fn(&Atom, &Atom) -> bool) -> bool {
+    let like = |(own, other): (&Atom, &Atom)| own.is_like(other) && may(own, other) && own.has_bonds_of(other);
+    product.count() == answer.count()
+        && !product.any_folded()
+        && !answer.any_folded()
+        && product.atoms().iter().zip(answer.atoms()).all(like)
 }
 
 /// What does not depend on the order of atoms and is counted at once: their number and what each is by itself.

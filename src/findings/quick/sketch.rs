@@ -1,9 +1,11 @@
 //! A flat drawing: atoms in the order of the text, each with its bonds beside it.
 
+use super::labels::Labels;
+use super::pen::Pen;
+use super::rings::Member;
 use super::shells::Shells;
 use crate::structure::Element;
-use crate::structure::canon::{Orders, Peel};
-use crate::structure::localise::{Role, role_by_count};
+use crate::structure::canon::{Orders, Peel, Rest};
 use crate::structure::skeleton::Node;
 
 /// No atom.
@@ -28,12 +30,23 @@ const DELOCALISED: u8 = 0x80;
 
 impl Arc {
     #[inline]
+    pub(super) fn new(to: u8, order: u8) -> Self {
+        Self { to, bond: order }
+    }
+
+    /// A delocalised bond, of order 1 until its order is chosen.
+    #[inline]
+    pub(super) fn delocalised(to: u8) -> Self {
+        Self { to, bond: 1 | DELOCALISED }
+    }
+
+    #[inline]
     pub(super) fn order(self) -> u8 {
         self.bond & !DELOCALISED
     }
 
     #[inline]
-    fn is_delocalised(self) -> bool {
+    pub(super) fn is_delocalised(self) -> bool {
         self.bond & DELOCALISED != 0
     }
 
@@ -43,6 +56,11 @@ impl Arc {
         self.bond == other.bond || (self.is_delocalised() && other.is_delocalised())
     }
 }
+
+/// Marks an atom that is written as aromatic, and whose localised form is not chosen yet.
+pub(super) const AROMATIC: u8 = 1;
+/// Marks a hydrogen.
+pub(super) const HYDROGEN: u8 = 2;
 
 /// An atom, what is counted of it, its bonds.
 #[derive(Debug, Clone, Copy)]
@@ -56,8 +74,8 @@ pub(super) struct Atom {
     /// Sum of the orders, undrawn hydrogens included.
     pub(super) bonds: u8,
     pub(super) degree: u8,
-    /// Whether it is written as aromatic, and its localised form is not chosen yet.
-    pub(super) aromatic: bool,
+    /// What is looked for in a whole drawing: [`AROMATIC`] and [`HYDROGEN`].
+    pub(super) marks: u8,
     /// Whether it is a hydrogen that is counted at its neighbour.
     pub(super) folded: bool,
     /// Mass number plus one; 0 where none is drawn.
@@ -76,13 +94,23 @@ impl Atom {
             charge: 0,
             hydrogens: 0,
             bonds: 0,
-            aromatic: false,
+            marks: if element == Element::HYDROGEN { HYDROGEN } else { 0 },
             folded: false,
             isotope: 0,
             label: NO_LABEL,
             degree: 0,
             arcs: [Arc { to: NO_ATOM, bond: 0 }; BONDS],
         }
+    }
+
+    /// The same atom, written as aromatic or not.
+    pub(super) fn written(self, aromatic: bool) -> Self {
+        Self { marks: if aromatic { self.marks | AROMATIC } else { self.marks }, ..self }
+    }
+
+    #[inline]
+    pub(super) fn is_aromatic(&self) -> bool {
+        self.marks & AROMATIC != 0
     }
 
     /// Its bonds.
@@ -94,6 +122,16 @@ impl Atom {
     /// Whether one of its bonds is drawn delocalised.
     pub(super) fn is_delocalised(&self) -> bool {
         self.arcs().iter().any(|arc| arc.is_delocalised())
+    }
+
+    /// Whether it has just these bonds, whatever their order.
+    #[inline]
+    pub(super) fn has_bonds_of(&self, other: &Self) -> bool {
+        let (own, others) = (self.arcs(), other.arcs());
+        let same = |(own, other): (&Arc, &Arc)| own.to == other.to && own.is_like(*other);
+        own.len() == others.len()
+            && (own.iter().zip(others).all(same)
+                || own.iter().all(|arc| other.arc_to(arc.to).is_some_and(|other| other.is_like(*arc))))
     }
 
     /// Its bond to an atom.
@@ -132,14 +170,17 @@ impl Atom {
         self.code | orders.pi_code(u16::from(self.bonds - self.hydrogens - self.degree))
     }
 
-    fn add(&mut self, arc: Arc) -> Option<()> {
+    /// Adds a bond; `None` where there are too many.
+    #[inline]
+    pub(super) fn add(&mut self, arc: Arc) -> Option<()> {
         *self.arcs.get_mut(usize::from(self.degree))? = arc;
         self.degree += 1;
+        self.bonds += arc.order();
         Some(())
     }
 
     /// Gives the bond to an atom another order; 0 takes it away.
-    fn change(&mut self, other: u8, order: u8) {
+    pub(super) fn change(&mut self, other: u8, order: u8) {
         let last = usize::from(self.degree).min(BONDS).saturating_sub(1);
         let Some(place) = self.arcs().iter().position(|arc| arc.to == other) else { return };
         let arc = &mut self.arcs[place];
@@ -154,68 +195,88 @@ impl Atom {
 
 /// A flat drawing.
 #[derive(Debug)]
-#[allow(
-    clippy::struct_excessive_bools,
-    reason = "each says that something usual is not there, so that it is not looked for"
-)]
 pub(super) struct Sketch {
     /// As many as a byte can name, so that no place is beyond the end.
     atoms: Box<[Atom; 256]>,
-    count: u8,
-    pub(super) has_labels: bool,
+    drawn: Drawn,
+    /// A ring that is being localised.
+    pub(super) ring: Vec<Member>,
+}
+
+/// How much of a drawing there is, and what is in it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Drawn {
+    /// Number of atoms.
+    pub(super) count: u8,
+    /// The marks of all atoms.
+    pub(super) marks: u8,
+    /// All labels, bit by bit: [`NO_LABEL`] where no atom has one.
+    pub(super) labels: u16,
     pub(super) any_delocalised: bool,
-    any_hydrogen: bool,
     any_folded: bool,
-    /// A ring that is being localised: its atoms, the next, whether it must have a double bond.
-    ring: Vec<(u8, u8, bool)>,
+}
+
+impl Drawn {
+    /// Nothing.
+    const NOTHING: Self = Self { count: 0, marks: 0, labels: NO_LABEL, any_delocalised: false, any_folded: false };
 }
 
 impl Default for Sketch {
     fn default() -> Self {
-        Self {
-            atoms: Box::new([Atom::new(Element::ANY); 256]),
-            count: 0,
-            has_labels: false,
-            any_delocalised: false,
-            any_hydrogen: false,
-            any_folded: false,
-            ring: Vec::new(),
-        }
+        Self { atoms: Box::new([Atom::new(Element::ANY); 256]), drawn: Drawn::NOTHING, ring: Vec::new() }
     }
 }
 
 impl Sketch {
-    pub(super) fn clear(&mut self) {
-        self.count = 0;
-        self.has_labels = false;
-        self.any_delocalised = false;
-        self.any_hydrogen = false;
-        self.any_folded = false;
-    }
-
     /// Takes over another drawing.
     pub(super) fn copy(&mut self, other: &Self) {
-        let count = usize::from(other.count);
+        let count = usize::from(other.drawn.count);
         self.atoms[..count].copy_from_slice(&other.atoms[..count]);
-        self.count = other.count;
-        self.has_labels = other.has_labels;
-        self.any_delocalised = other.any_delocalised;
-        self.any_hydrogen = other.any_hydrogen;
-        self.any_folded = other.any_folded;
+        self.drawn = other.drawn;
+    }
+
+    /// A pen that goes on with the drawing.
+    pub(super) fn pen(&mut self) -> Pen<'_> {
+        Pen { atoms: &mut self.atoms, drawn: self.drawn, whole: &mut self.drawn }
+    }
+
+    /// Begins anew.
+    pub(super) fn clear(&mut self) {
+        self.drawn = Drawn::NOTHING;
+    }
+
+    pub(super) fn has_labels(&self) -> bool {
+        self.drawn.labels != NO_LABEL
+    }
+
+    pub(super) fn any_aromatic(&self) -> bool {
+        self.drawn.marks & AROMATIC != 0
+    }
+
+    pub(super) fn any_folded(&self) -> bool {
+        self.drawn.any_folded
+    }
+
+    fn any_hydrogen(&self) -> bool {
+        self.drawn.marks & HYDROGEN != 0
+    }
+
+    pub(super) fn any_delocalised(&self) -> bool {
+        self.drawn.any_delocalised
     }
 
     pub(super) fn count(&self) -> u8 {
-        self.count
+        self.drawn.count
     }
 
     #[inline]
     pub(super) fn atoms(&self) -> &[Atom] {
-        &self.atoms[..usize::from(self.count)]
+        &self.atoms[..usize::from(self.drawn.count)]
     }
 
     #[inline]
     pub(super) fn atoms_mut(&mut self) -> &mut [Atom] {
-        &mut self.atoms[..usize::from(self.count)]
+        &mut self.atoms[..usize::from(self.drawn.count)]
     }
 
     #[inline]
@@ -228,133 +289,61 @@ impl Sketch {
         &mut self.atoms[usize::from(at)]
     }
 
-    #[inline]
     pub(super) fn add_atom(&mut self, atom: &Atom, label: u16) -> Option<u8> {
-        let at = self.count;
-        if usize::from(at) >= MOST {
-            return None;
-        }
-        self.any_hydrogen |= atom.element == Element::HYDROGEN;
-        self.has_labels |= label != NO_LABEL;
-        let own = &mut self.atoms[usize::from(at)];
-        *own = *atom;
-        own.label = label;
-        self.count = at + 1;
+        let mut pen = self.pen();
+        let at = pen.atom(atom, label)?;
+        pen.lift();
         Some(at)
     }
 
-    /// Adds a bond; `None` where an atom has too many.
-    #[inline]
-    pub(super) fn add_bond(&mut self, a: u8, b: u8, order: u8, delocalised: bool) -> Option<()> {
-        let bond = order | if delocalised { DELOCALISED } else { 0 };
-        for (own, to) in [(a, b), (b, a)] {
-            let atom = self.atom_mut(own);
-            atom.add(Arc { to, bond })?;
-            atom.bonds += order;
-        }
-        self.any_delocalised |= delocalised;
+    /// Adds a bond as it is drawn on paper, not delocalised; `None` where an atom has too many.
+    pub(super) fn add_bond(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
+        let mut pen = self.pen();
+        pen.bond(a, b, order)?;
+        pen.lift();
         Some(())
     }
 
     /// Gives the bond between two atoms this order, whether there was one or not; 0 takes it away.
     pub(super) fn set_order(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
         if self.atom(a).arc_to(b).is_none() {
-            return self.add_bond(a, b, order, false);
+            return self.add_bond(a, b, order);
         }
         self.atom_mut(a).change(b, order);
         self.atom_mut(b).change(a, order);
         Some(())
     }
 
-    /// Labels every atom with its position where no atom has a label.
-    pub(super) fn label_by_position(&mut self) {
-        if !self.has_labels {
-            for (label, atom) in (1..).zip(self.atoms_mut()) {
-                atom.label = label;
-            }
-        }
-    }
-
-    /// Gives every delocalised bond an order, where the systems are rings by themselves; `None` where they are not, or where an
-    /// atom has a choice, or where there is no such form.
-    pub(super) fn localise(&mut self) -> Option<()> {
-        for at in 0..self.count {
-            let atom = self.atom(at);
-            if !atom.aromatic {
-                continue;
-            }
-            self.walk_ring(at)?;
-            self.localise_ring()?;
-        }
-        Some(())
-    }
-
-    /// Walks the ring of delocalised bonds through an atom.
-    fn walk_ring(&mut self, first: u8) -> Option<()> {
-        self.ring.clear();
-        let (mut at, mut came_from) = (first, NO_ATOM);
-        loop {
-            let atom = self.atom(at);
-            if atom.arcs().iter().filter(|arc| arc.is_delocalised()).count() != 2 {
-                return None;
-            }
-            let next = atom.arcs().iter().find(|arc| arc.is_delocalised() && arc.to != came_from)?.to;
-            let must = must(atom)?;
-            self.ring.push((at, next, must));
-            self.atom_mut(at).aromatic = false;
-            (at, came_from) = (next, at);
-            if at == first {
-                return Some(());
-            }
-            if self.ring.len() >= MOST {
-                return None;
-            }
-        }
-    }
-
-    /// Pairs the atoms of the ring that must have a double bond, each with the next.
-    fn localise_ring(&mut self) -> Option<()> {
-        let length = self.ring.len();
-        let start = self.ring.iter().rposition(|(.., must)| !must).map_or(0, |place| place + 1);
-        let mut place = 0;
-        while place < length {
-            let (at, next, must) = self.ring[(start + place) % length];
-            place += 1;
-            if !must {
-                continue;
-            }
-            let (.., next_must) = self.ring[(start + place) % length];
-            if place == length || !next_must {
-                return None;
-            }
-            place += 1;
-            self.atom_mut(at).change(next, 2);
-            self.atom_mut(next).change(at, 2);
-        }
-        Some(())
-    }
-
-    /// Whether the electrons of every atom are judged and possible, and fewer than two of them unpaired: what two may mean is
-    /// another question.
-    pub(super) fn possible(&self, shells: &Shells) -> bool {
+    /// Notes the labels of all atoms, each its position where no atom has one; `None` where two have one label. `None` also where the
+    /// electrons of an atom are not judged or not possible, or where two atoms have an unpaired one: what two may mean is another
+    /// question.
+    pub(super) fn look_at_atoms(&mut self, labels: &mut Labels, shells: &Shells) -> Option<()> {
+        let has_labels = self.has_labels();
         let mut odd = 0;
-        self.atoms().iter().all(|atom| {
-            odd += u32::from(shells.is_odd(atom));
-            odd < 2 && shells.are_possible(atom)
-        })
+        labels.begin();
+        for (at, atom) in (0_u8..).zip(self.atoms_mut()) {
+            if !has_labels {
+                atom.label = u16::from(at) + 1;
+            }
+            labels.note(atom.label, at)?;
+            let (is_possible, is_odd) = shells.look_up(atom);
+            odd += u32::from(is_odd);
+            (is_possible && odd < 2).then_some(())?;
+        }
+        Some(())
     }
 
     /// Finds hydrogens that are drawn and counted at their neighbour.
     pub(super) fn fold_hydrogens(&mut self) {
-        if self.any_hydrogen {
-            (0..self.count).for_each(|at| self.fold(at));
+        if self.any_hydrogen() {
+            (0..self.drawn.count).for_each(|at| self.fold(at));
         }
     }
 
     /// The same again, where the bonds and charges of these atoms have changed and nothing else. A hydrogen that is no longer
     /// counted has lost its bond, so that the atom at which it was is one of them.
     pub(super) fn fold_again(&mut self, changed: impl Iterator<Item = u8> + Clone) {
-        if !self.any_hydrogen {
+        if !self.any_hydrogen() {
             for at in changed {
                 let atom = self.atom_mut(at);
                 atom.count(atom.hydrogens);
@@ -382,7 +371,7 @@ impl Sketch {
         let &[Arc { to: host, bond: 1 }] = atom.arcs() else { return };
         if self.atom(host).element != Element::HYDROGEN {
             self.atom_mut(at).folded = true;
-            self.any_folded = true;
+            self.drawn.any_folded = true;
             let host = self.atom_mut(host);
             host.count(host.counted() + 1);
         }
@@ -391,29 +380,51 @@ impl Sketch {
     /// How the orders of its bonds count.
     pub(super) fn orders(&self) -> Orders {
         // `localise` gives up on atoms with a choice.
-        if self.any_delocalised { Orders::Free } else { Orders::Drawn }
+        if self.drawn.any_delocalised { Orders::Free } else { Orders::Drawn }
     }
 
-    /// Gives what is drawn for colouring; `place` says the node of each atom then.
+    /// Gives what is drawn for colouring, and gathers what it comes to; `place` says the node of each atom then.
+    pub(super) fn gather(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
+        self.feed(orders, peel, place);
+        peel.gather(|rest| self.list(orders, place, rest));
+    }
+
+    /// Gives the nodes of what is drawn for colouring; `place` says the node of each atom then.
     pub(super) fn feed(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
         peel.begin();
         // By order, of which there are few.
         let kinds: [u32; 8] = std::array::from_fn(|order| orders.kind(order as u8));
-        let kind = |arc: &Arc| kinds[usize::from(arc.order() & 7)];
-        if self.any_folded {
+        let with = |ends: [u32; 3], to: u8, arc: &Arc| {
+            [ends[0] + 1, ends[1] ^ u32::from(to), ends[2] ^ kinds[usize::from(arc.order() & 7)]]
+        };
+        if self.drawn.any_folded {
             self.number_nodes(place);
-            let end = |arc: &Arc| (u32::from(place[usize::from(arc.to)]), kind(arc));
-            for (at, atom) in (0_u8..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
-                let shown = atom.arcs().iter().filter(|arc| !self.atom(arc.to).folded);
-                peel.node_with(u32::from(place[usize::from(at)]), atom.code(orders), shown.map(end));
-            }
+            let shown = self.atoms().iter().filter(|atom| !atom.folded);
+            peel.add_nodes(shown.map(|atom| {
+                let arcs = atom.arcs().iter().filter(|arc| !self.atom(arc.to).folded);
+                (atom.code(orders), arcs.fold([0; 3], |ends, arc| with(ends, place[usize::from(arc.to)], arc)))
+            }));
             return;
         }
         // All at once, which costs less than each beside its atom.
         *place = std::array::from_fn(|at| at as u8);
-        for (at, atom) in (0..).zip(self.atoms()) {
-            let ends = atom.arcs().iter().map(|arc| (u32::from(arc.to), kind(arc)));
-            peel.node_with(at, atom.code(orders), ends);
+        peel.add_nodes(
+            self.atoms()
+                .iter()
+                .map(|atom| (atom.code(orders), atom.arcs().iter().fold([0; 3], |ends, arc| with(ends, arc.to, arc)))),
+        );
+    }
+
+    /// Lists the bonds between nodes that are left.
+    pub(super) fn list(&self, orders: Orders, place: &[u8; 256], rest: &mut Rest<'_>) {
+        for (at, atom) in (0..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
+            let own = u32::from(place[usize::from(at)]);
+            if !rest.has(own) {
+                continue;
+            }
+            for arc in atom.arcs().iter().filter(|arc| arc.to > at && !self.atom(arc.to).folded) {
+                rest.take(own, u32::from(place[usize::from(arc.to)]), orders.kind(arc.order()));
+            }
         }
     }
 
@@ -429,14 +440,5 @@ impl Sketch {
                 place[usize::from(at)] = place[usize::from(*host)];
             }
         }
-    }
-}
-
-/// Whether an atom of a delocalised system must have a double bond of it or cannot; `None` where it has the choice.
-fn must(atom: &Atom) -> Option<bool> {
-    match role_by_count(atom.element, i32::from(atom.charge), i32::from(atom.bonds), None) {
-        Role::Must => Some(true),
-        Role::Cannot => Some(false),
-        Role::May => None,
     }
 }

@@ -2,25 +2,32 @@
 //!
 //! What hangs on one bond is peeled off, layer by layer, and counted into what it hangs on (A. V. Aho, J. E. Hopcroft, J. D. Ullman,
 //! The Design and Analysis of Computer Algorithms (1974), 3.2). So are rings that hang on one atom, when nothing else hangs on
-//! them any more. What is left is an atom, a bond, a ring or a core of joined rings; only the latter two are refined. Then colours
-//! go back from the inside to the outside. Two atoms get one colour in just the cases in which refinement of the whole gives
-//! them one, for a small part of its cost.
+//! them any more. What is left is an atom, a bond, a ring or a core of joined rings; only the latter two are refined, and tell a whole
+//! drawing. Then colours go back from the inside to the outside, to all atoms or only to those that are asked for. Two atoms get one
+//! colour in just the cases in which refinement of the whole gives them one, for a small part of its cost.
 
 mod core;
 
 use super::{GOLDEN, mix};
 use core::Core;
 
-/// A drawing of which colours are made: feed it with nodes and their bonds, then [`finish`](Peel::finish) it.
+/// A drawing of which colours are made: feed it with nodes, [`gather`](Peel::gather) what they come to, and
+/// [`spread`](Peel::spread) it if each is to have its colour.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Peel {
     nodes: Vec<Node>,
+    /// Ends of bonds of all nodes.
+    ends: usize,
+    /// The bonds between nodes that could not be peeled off as leaves.
     bonds: Vec<Bond>,
     colours: Vec<u64>,
     layer: Vec<u32>,
     next: Vec<u32>,
-    leaves: Vec<Leaf>,
+    /// The nodes that were peeled off, in this order. Each keeps the node on which it hung and the kind of the bond.
+    leaves: Vec<u32>,
     hoops: Vec<Hoop>,
+    /// Nodes that hang on each other, from the outside to the inside.
+    way: Vec<u32>,
     /// The nodes of the hoops, each behind its bond, but for the atoms on which they hang.
     round: Vec<Step>,
     /// Whether something cannot be peeled off but an atom or a bond.
@@ -34,7 +41,7 @@ struct Node {
     sum: u64,
     /// Bonds that are left.
     degree: u32,
-    /// The layer in which it is a leaf.
+    /// The layer in which it is a leaf; then what became of it.
     layer: u32,
     /// The other ends of these bonds and their kinds, each added up by exclusive or: of a leaf, those of its one bond.
     near: u32,
@@ -47,6 +54,10 @@ const PHASES: usize = 16;
 const SMALLEST_RING: usize = 3;
 /// In no layer yet.
 const NEVER: u32 = u32::MAX;
+/// A leaf that was peeled off; a node of a ring that was; a leaf that has its colour. There are not so many layers.
+const OFF: u32 = u32::MAX - 2;
+const ROUND: u32 = u32::MAX - 3;
+const COLOURED: u32 = u32::MAX - 4;
 
 #[derive(Debug, Clone, Copy)]
 struct Bond {
@@ -54,12 +65,27 @@ struct Bond {
     kind: u32,
 }
 
-/// A node that was peeled off, the node on which it hung, the kind of the bond.
-#[derive(Debug, Clone, Copy)]
-struct Leaf {
-    node: u32,
-    inner: u32,
-    kind: u32,
+/// What is left of a drawing whose leaves were peeled off: takes the bonds between the nodes that are.
+#[derive(Debug)]
+pub(crate) struct Rest<'p> {
+    nodes: &'p [Node],
+    bonds: &'p mut Vec<Bond>,
+}
+
+impl Rest<'_> {
+    /// Whether a node is left.
+    #[inline]
+    pub(crate) fn has(&self, node: u32) -> bool {
+        self.nodes[node as usize].is_left()
+    }
+
+    /// Takes a bond, which may be one that went.
+    #[inline]
+    pub(crate) fn take(&mut self, a: u32, b: u32, kind: u32) {
+        if self.has(a) && self.has(b) {
+            self.bonds.push(Bond { ends: [a.min(b), a.max(b)], kind });
+        }
+    }
 }
 
 /// A ring that was peeled off.
@@ -87,31 +113,20 @@ impl Peel {
     /// Begins another drawing. Its nodes are numbered from 0.
     pub(crate) fn begin(&mut self) {
         self.nodes.clear();
-        self.bonds.clear();
+        self.ends = 0;
     }
 
-    /// Adds the next node and its bonds, each as the other end and its kind. A bond is given at both of its ends.
+    /// Adds nodes, each with its code and its bonds: their number, and their other ends and kinds, each added up by exclusive or.
     #[inline]
-    pub(crate) fn node_with(&mut self, own: u32, code: u64, bonds: impl Iterator<Item = (u32, u32)>) {
-        let (mut degree, mut near, mut all) = (0, 0, 0);
-        for (other, kind) in bonds {
-            degree += 1;
-            near ^= other;
-            all ^= kind;
-            if other < own {
-                self.bonds.push(Bond { ends: [other, own], kind });
-            }
-        }
-        self.nodes.push(Node { sum: mix(code), degree, layer: NEVER, near, kind: all });
+    pub(crate) fn add_nodes(&mut self, nodes: impl Iterator<Item = (u64, [u32; 3])>) {
+        let ends = &mut self.ends;
+        self.nodes.extend(nodes.map(|(code, [degree, near, kind])| {
+            *ends += degree as usize;
+            Node { sum: mix(code), degree, layer: NEVER, near, kind }
+        }));
     }
 
-    /// Adds a node whose bonds come later.
-    #[inline]
-    pub(crate) fn add_node(&mut self, code: u64) {
-        self.nodes.push(Node { sum: mix(code), degree: 0, layer: NEVER, near: 0, kind: 0 });
-    }
-
-    /// Adds a bond between two nodes that were added.
+    /// Adds a bond between two nodes that were added without it.
     #[inline]
     pub(crate) fn add_bond(&mut self, a: u32, b: u32, kind: u32) {
         for (own, other) in [(a, b), (b, a)] {
@@ -120,7 +135,7 @@ impl Peel {
             node.near ^= other;
             node.kind ^= kind;
         }
-        self.bonds.push(Bond { ends: [a.min(b), a.max(b)], kind });
+        self.ends += 2;
     }
 
     /// Adds to what a node is by itself.
@@ -135,22 +150,60 @@ impl Peel {
         self.nodes.len()
     }
 
-    /// Works the colours out.
-    pub(crate) fn finish(&mut self) {
-        self.peel();
-        let Self { nodes, bonds, colours, leaves, hoops, round, core, is_left, .. } = self;
+    /// Peels the drawing and gathers what its nodes come to. `list` gives the bonds of the drawing, those between nodes that are left at
+    /// least.
+    pub(crate) fn gather(&mut self, list: impl FnOnce(&mut Rest<'_>)) {
+        self.peel(list);
+        let Self { nodes, bonds, colours, core, is_left, .. } = self;
         colours.clear();
         colours.extend(nodes.iter().map(|node| mix(node.sum)));
         if *is_left {
             core.colour(nodes, bonds, colours);
         }
+    }
+
+    /// What was gathered, in any order, as one number: the inner nodes have heard of all others.
+    pub(crate) fn sum(&self) -> u64 {
+        self.colours.iter().fold(0, |sum, colour| sum.wrapping_add(*colour))
+    }
+
+    /// Gives each node its colour.
+    pub(crate) fn spread(&mut self) {
+        let Self { nodes, colours, leaves, hoops, round, .. } = self;
         let mut end = leaves.len();
         for hoop in hoops.iter().rev() {
-            colour_leaves(&leaves[hoop.leaves..end], colours);
+            colour_leaves(&leaves[hoop.leaves..end], nodes, colours);
             hoop.colour(&round[hoop.from..hoop.to], nodes, colours);
             end = hoop.leaves;
         }
-        colour_leaves(&leaves[..end], colours);
+        colour_leaves(&leaves[..end], nodes, colours);
+    }
+
+    /// Gives some nodes their colours, with which [`spread`](Self::spread) would find them.
+    pub(crate) fn spread_to(&mut self, some: impl Iterator<Item = u32>) {
+        for node in some {
+            if !self.spread_from_inside(node) {
+                self.spread();
+                return;
+            }
+        }
+    }
+
+    /// Gives a node its colour, and before it those on which it hangs; `false`, and nothing done, if one of them is in a ring that was
+    /// peeled off.
+    fn spread_from_inside(&mut self, node: u32) -> bool {
+        let Self { nodes, colours, way, .. } = self;
+        way.clear();
+        let mut at = node;
+        while nodes[at as usize].layer == OFF {
+            way.push(at);
+            at = nodes[at as usize].near;
+        }
+        if nodes[at as usize].layer == ROUND {
+            return false;
+        }
+        colour_leaves(way, nodes, colours);
+        true
     }
 
     /// The colour of a node.
@@ -159,13 +212,8 @@ impl Peel {
         self.colours[node as usize]
     }
 
-    /// All colours, in any order, as one number.
-    pub(crate) fn sum(&self) -> u64 {
-        self.colours.iter().fold(0, |sum, colour| sum.wrapping_add(*colour))
-    }
-
     /// Peels off all leaves, then all rings that hang on one atom, and again while there are any.
-    fn peel(&mut self) {
+    fn peel(&mut self, list: impl FnOnce(&mut Rest<'_>)) {
         let Self { nodes, layer, leaves, hoops, round, .. } = self;
         leaves.clear();
         hoops.clear();
@@ -178,17 +226,21 @@ impl Peel {
             }
         }
         let mut number = 0;
-        let mut left = self.bonds.len();
+        let mut left = self.ends / 2 - self.peel_leaves(&mut number);
+        self.is_left = left > 0;
+        if !self.is_left {
+            return;
+        }
+        self.bonds.clear();
+        list(&mut Rest { nodes: &self.nodes, bonds: &mut self.bonds });
         for _ in 0..PHASES {
-            left -= self.peel_leaves(&mut number);
             // A single ring hangs on nothing.
             let rings = if left > SMALLEST_RING { self.peel_rings(number) } else { 0 };
-            left -= rings;
             if rings == 0 {
                 break;
             }
+            left -= rings + self.peel_leaves(&mut number);
         }
-        left -= self.peel_leaves(&mut number);
         self.is_left = left > 0;
     }
 
@@ -223,7 +275,8 @@ impl Peel {
                     inner.layer = *number + 1;
                     next.push(near);
                 }
-                leaves.push(Leaf { node: at, inner: near, kind });
+                nodes[at as usize].layer = OFF;
+                leaves.push(at);
             }
             std::mem::swap(layer, next);
             *number += 1;
@@ -250,7 +303,8 @@ impl Peel {
             count += steps.len() + 1;
             let sum = hoop.sum(steps, nodes);
             for step in steps {
-                nodes[step.node as usize].degree = 0;
+                let node = &mut nodes[step.node as usize];
+                (node.degree, node.layer) = (0, ROUND);
             }
             let (Some(one), Some(other)) = (steps.first(), steps.last()) else { continue };
             let inner = &mut nodes[hoop.inner as usize];
@@ -300,11 +354,16 @@ impl Node {
 }
 
 /// Gives leaves their colours, from the inside to the outside.
-fn colour_leaves(leaves: &[Leaf], colours: &mut [u64]) {
-    for leaf in leaves.iter().rev() {
-        let inner = colours[leaf.inner as usize];
-        let colour = &mut colours[leaf.node as usize];
-        *colour = mix(*colour ^ inner.rotate_left(29).wrapping_add(u64::from(leaf.kind)));
+fn colour_leaves(leaves: &[u32], nodes: &mut [Node], colours: &mut [u64]) {
+    for at in leaves.iter().rev() {
+        let Node { layer, near, kind, .. } = &mut nodes[*at as usize];
+        if *layer == COLOURED {
+            continue;
+        }
+        *layer = COLOURED;
+        let inner = colours[*near as usize];
+        let colour = &mut colours[*at as usize];
+        *colour = mix(*colour ^ inner.rotate_left(29).wrapping_add(u64::from(*kind)));
     }
 }
 
