@@ -3,6 +3,7 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::thread::{Builder, JoinHandle};
 
 /// A file that is written under a temporary name beside its own and gets its own when it is whole.
 ///
@@ -14,6 +15,40 @@ pub struct WholeFile {
     /// Where it is written until it is whole; `None` where it is written in its place.
     temporary: Option<PathBuf>,
     writer: Option<BufWriter<File>>,
+    behind: Behind,
+}
+
+/// Brings to the disk what is written while more is written, so that little is left to wait for at the end.
+#[derive(Debug, Default)]
+struct Behind {
+    /// Bytes since it began last.
+    written: usize,
+    running: Option<JoinHandle<io::Result<()>>>,
+}
+
+/// Bytes that are worth a visit to the disk.
+const STRETCH: usize = 8 << 20;
+
+impl Behind {
+    /// Notes that bytes were written.
+    fn follow(&mut self, bytes: usize, file: &File) -> io::Result<()> {
+        self.written += bytes;
+        if self.written < STRETCH || self.running.as_ref().is_some_and(|running| !running.is_finished()) {
+            return Ok(());
+        }
+        self.written = 0;
+        self.wait()?;
+        let file = file.try_clone()?;
+        // Where no thread is to be had, all of it waits for the end.
+        self.running = Builder::new().name("disk".to_owned()).spawn(move || file.sync_data()).ok();
+        Ok(())
+    }
+
+    /// Waits until it has come to an end. The disk tells of a failure once only, so that it must not be lost.
+    fn wait(&mut self) -> io::Result<()> {
+        let Some(running) = self.running.take() else { return Ok(()) };
+        running.join().unwrap_or_else(|_| Err(io::Error::other("the disk could not be waited for")))
+    }
 }
 
 impl WholeFile {
@@ -35,7 +70,8 @@ impl WholeFile {
             (create_new(&temporary)?, Some(temporary))
         };
         let permissions = before.filter(fs::Metadata::is_file).map(|own| own.permissions());
-        let whole = Self { path, temporary, writer: Some(BufWriter::with_capacity(1 << 16, file)) };
+        let whole =
+            Self { path, temporary, writer: Some(BufWriter::with_capacity(1 << 16, file)), behind: Behind::default() };
         if let (Some(permissions), Some(writer)) = (permissions, &whole.writer) {
             writer.get_ref().set_permissions(permissions)?;
         }
@@ -56,6 +92,7 @@ impl WholeFile {
         if let Some(writer) = self.writer.take() {
             let file = writer.into_inner().map_err(io::IntoInnerError::into_error)?;
             if let Some(temporary) = &self.temporary {
+                self.behind.wait()?;
                 file.sync_all()?;
                 fs::rename(temporary, &self.path)?;
             }
@@ -80,7 +117,13 @@ fn create_new(path: &Path) -> io::Result<File> {
 impl Write for WholeFile {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match &mut self.writer {
-            Some(writer) => writer.write(bytes),
+            Some(writer) => {
+                let written = writer.write(bytes)?;
+                if self.temporary.is_some() {
+                    self.behind.follow(written, writer.get_ref())?;
+                }
+                Ok(written)
+            }
             None if bytes.is_empty() => Ok(0),
             None => Err(io::Error::other("the file is finished")),
         }
