@@ -2,9 +2,10 @@
 
 Banks of each size are made by `bank.py` from a seed. `keyassay audit --write csv` audits all of a bank; `chemist.py`, the
 script that a chemist would write with RDKit, the same file or, of a large one, the first rows, and its time is scaled; the
-table says so. Both must find exactly the faulty tenth, else nothing is printed. Needs PyPI `rdkit`.
+table says so. Both must find exactly the faulty tenth, else nothing is printed. With `--rounds` the two take turns, the
+middle of each column is printed, and below the table the ratio of each round. Needs PyPI `rdkit`.
 
-    whole.py --sizes 10000,100000,1000000 target/release/keyassay
+    whole.py --sizes 10000,100000,1000000 --rounds 5 target/release/keyassay
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import csv
 import os
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -73,22 +75,30 @@ def agree(who: str, faulty: int, items: int) -> None:
         raise SystemExit(f"{who}: {faulty} of {items} items faulty, {expected} are")
 
 
-def row(program: str, folder: Path, items: int, asked: argparse.Namespace) -> str:
-    """One size: a line of the table."""
+def middle(runs: list[Run]) -> Run:
+    """The median of each column."""
+    return Run(*(statistics.median(column) for column in zip(*runs, strict=True)))
+
+
+def rows(program: str, folder: Path, items: int, asked: argparse.Namespace) -> tuple[str, list[float]]:
+    """One size: a line of the table, and the ratio of each round."""
     path = folder / f"bank-{items}.csv"
     with open(path, "w", encoding="ascii") as out:
         bank.write(items, asked.seed, out)
     sample = min(items, asked.sample)
-    ours, theirs = keyassay(program, path, asked.jobs, items), chemist(path, asked.jobs, sample)
+    rounds = [(keyassay(program, path, asked.jobs, items), chemist(path, asked.jobs, sample)) for _ in range(asked.rounds)]
     megabytes = path.stat().st_size / 1e6
     path.unlink()
+    ratios = [(items / ours.seconds) / (sample / theirs.seconds) for ours, theirs in rounds]
+    ours, theirs = (middle(list(runs)) for runs in zip(*rounds, strict=True))
     our_rate, their_rate = items / ours.seconds, sample / theirs.seconds
     scaled = f"{theirs.processor_seconds * items / sample:,.1f}{'' if sample == items else f' (scaled from {sample:,})'}"
     return (
         f"| {items:,} | {megabytes:,.0f} | {our_rate:,.0f} | {ours.processor_seconds:,.1f} | {ours.megabytes:,.0f} "
         f"| {their_rate:,.0f} | {scaled} | {theirs.megabytes:,.0f} "
-        f"| {our_rate / their_rate:,.0f} | {(theirs.processor_seconds / sample) / (ours.processor_seconds / items):,.0f} |"
-    )
+        f"| {statistics.median(ratios):,.0f} "
+        f"| {(theirs.processor_seconds / sample) / (ours.processor_seconds / items):,.0f} |"
+    ), ratios
 
 
 def main() -> int:
@@ -98,6 +108,7 @@ def main() -> int:
     parser.add_argument("--sizes", default="10000,100000,1000000", help="items, separated by commas")
     parser.add_argument("--sample", type=int, default=20_000, help="items that the script is timed on at most")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--rounds", type=int, default=1, help="how often each is timed, one after the other")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--dir", type=Path, help="where the banks are made; 10,000,000 items take 3 GB")
     asked = parser.parse_args()
@@ -106,8 +117,13 @@ def main() -> int:
     print("| items | bank MB | keyassay items/s | seconds | MB | script items/s | seconds | MB | ratio | of seconds |")
     print("|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|")
     with tempfile.TemporaryDirectory(dir=asked.dir) as folder:
+        of_rounds = []
         for size in asked.sizes.split(","):
-            print(row(asked.program, Path(folder), int(size), asked), flush=True)
+            line, ratios = rows(asked.program, Path(folder), int(size), asked)
+            print(line, flush=True)
+            of_rounds.append(f"{int(size):,} items: " + ", ".join(f"{ratio:,.0f}" for ratio in ratios))
+    if asked.rounds > 1:
+        print("\nRatios of the rounds:", *of_rounds, sep="\n")
     return 0
 
 
