@@ -38,8 +38,8 @@ impl Behind {
         }
         self.written = 0;
         self.wait()?;
-        let file = file.try_clone()?;
-        // Where no thread is to be had, all of it waits for the end.
+        // Where neither another handle nor a thread is to be had, all of it waits for the end.
+        let Ok(file) = file.try_clone() else { return Ok(()) };
         self.running = Builder::new().name("disk".to_owned()).spawn(move || file.sync_data()).ok();
         Ok(())
     }
@@ -140,5 +140,30 @@ impl Drop for WholeFile {
             // Best effort: a leftover temporary file is no report.
             let _ = self.temporary.as_ref().map(fs::remove_file);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{STRETCH, WholeFile};
+    use std::fs;
+    use std::io::Write;
+
+    /// So large that it is brought to the disk several times while it is written; nothing is lost, and nothing appears before the end.
+    #[test]
+    fn a_large_file_is_whole() -> std::io::Result<()> {
+        let folder = std::env::temp_dir().join(format!("keyassay-large-{}", std::process::id()));
+        fs::create_dir_all(&folder)?;
+        let path = folder.join("large");
+        let mut file = WholeFile::create(&path)?;
+        let line = |number: usize| format!("{number:07}\n").repeat(512);
+        let lines = 3 * STRETCH / line(0).len();
+        (0..lines).try_for_each(|number| file.write_all(line(number).as_bytes()))?;
+        assert!(!path.exists());
+        file.finish()?;
+        let whole: String = (0..lines).map(line).collect();
+        assert!(fs::read_to_string(&path)? == whole);
+        assert_eq!(fs::read_dir(&folder)?.count(), 1);
+        fs::remove_dir_all(&folder)
     }
 }

@@ -1,7 +1,7 @@
 //! SMILES into a flat drawing: what is plain and right is read, on everything else the reader gives up.
 
 use super::bare::Bare;
-use super::brackets::{self, Brackets, Key};
+use super::brackets::{Brackets, Key};
 use super::pen::Pen;
 use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
 use crate::structure::Element;
@@ -110,8 +110,8 @@ impl Reader<'_> {
         if !self.brackets.has(key) {
             self.brackets.keep(key, bare_bracket(text)?);
         }
-        let (label, rest) =
-            if end == b':' { brackets::label(text.get(length + 1..)?)? } else { (NO_LABEL, text.get(length + 1..)?) };
+        let behind = text.get(length + 1..)?;
+        let (label, rest) = if end == b':' { label(behind)? } else { (NO_LABEL, behind) };
         let own = self.pen.atom(self.brackets.get(key), label)?;
         self.join(own)?;
         Some(rest)
@@ -132,14 +132,11 @@ impl Reader<'_> {
     /// Adds a bond of a written order, or of 0 for one that is not written.
     #[inline]
     fn connect(&mut self, a: u8, b: u8, order: u8) -> Option<()> {
-        if order == 0 {
-            // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
-            if self.pen.get(b).is_aromatic() && self.pen.get(a).is_aromatic() {
-                return self.pen.delocalised_bond(a, b);
-            }
-            return self.pen.bond(a, b, 1);
+        // Taken for delocalised; `localise` gives up where it lies in no ring of such bonds.
+        if order == 0 && self.pen.get(b).is_aromatic() && self.pen.get(a).is_aromatic() {
+            return self.pen.delocalised_bond(a, b);
         }
-        self.pen.bond(a, b, order)
+        self.pen.bond(a, b, order.max(1))
     }
 
     #[inline]
@@ -245,7 +242,15 @@ fn symbol(text: &[u8]) -> Option<(Element, bool, &[u8])> {
     Some((element, aromatic, &text[length..]))
 }
 
+/// A label and what follows its `]`, from behind its `:`.
+#[inline]
+fn label(text: &[u8]) -> Option<(u16, &[u8])> {
+    let (label, rest) = number(text, 4)?;
+    Some((label, rest.strip_prefix(b"]")?))
+}
+
 /// A number and what follows; `None` where there is none or it has more digits.
+#[inline]
 fn number(text: &[u8], most: usize) -> Option<(u16, &[u8])> {
     let (mut number, mut rest, mut left) = (0, text, most);
     while let [digit @ b'0'..=b'9', behind @ ..] = rest {
