@@ -34,6 +34,24 @@ impl Key {
     }
 }
 
+/// A label and what follows its `]`, from behind its `:`; `None` where it is not of one to four digits. One loop for digits
+/// and end: as a number and then a `]` it costs a labelled item 3 %.
+#[inline]
+pub(super) fn label(text: &[u8]) -> Option<(u16, &[u8])> {
+    let (mut label, mut rest, mut left) = (0, text, 4);
+    loop {
+        match rest {
+            [digit @ b'0'..=b'9', behind @ ..] if left > 0 => {
+                label = label * 10 + u16::from(digit - b'0');
+                rest = behind;
+                left -= 1;
+            }
+            [b']', behind @ ..] if left < 4 => return Some((label, behind)),
+            _ => return None,
+        }
+    }
+}
+
 /// The first eight bytes, zeros where the text ends.
 #[inline]
 fn word(text: &[u8]) -> u64 {

@@ -1,7 +1,7 @@
 //! SMILES into a flat drawing: what is plain and right is read, on everything else the reader gives up.
 
 use super::bare::Bare;
-use super::brackets::{Brackets, Key};
+use super::brackets::{self, Brackets, Key};
 use super::pen::Pen;
 use super::sketch::{Atom, NO_ATOM, NO_LABEL, Sketch};
 use crate::structure::Element;
@@ -111,7 +111,7 @@ impl Reader<'_> {
             self.brackets.keep(key, bare_bracket(text)?);
         }
         let behind = text.get(length + 1..)?;
-        let (label, rest) = if end == b':' { label(behind)? } else { (NO_LABEL, behind) };
+        let (label, rest) = if end == b':' { brackets::label(behind)? } else { (NO_LABEL, behind) };
         let own = self.pen.atom(self.brackets.get(key), label)?;
         self.join(own)?;
         Some(rest)
@@ -242,15 +242,7 @@ fn symbol(text: &[u8]) -> Option<(Element, bool, &[u8])> {
     Some((element, aromatic, &text[length..]))
 }
 
-/// A label and what follows its `]`, from behind its `:`.
-#[inline]
-fn label(text: &[u8]) -> Option<(u16, &[u8])> {
-    let (label, rest) = number(text, 4)?;
-    Some((label, rest.strip_prefix(b"]")?))
-}
-
 /// A number and what follows; `None` where there is none or it has more digits.
-#[inline]
 fn number(text: &[u8], most: usize) -> Option<(u16, &[u8])> {
     let (mut number, mut rest, mut left) = (0, text, most);
     while let [digit @ b'0'..=b'9', behind @ ..] = rest {
