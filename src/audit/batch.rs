@@ -13,33 +13,32 @@ use std::sync::Arc;
 /// An item with what bank-wide findings need of it.
 pub(super) type Judged = (Passed, Digest);
 
-/// Judges the records of a batch in their order. What was worked out about items with findings is kept where it is asked for.
+/// Judges the records of a batch. What was worked out about items with findings is kept where it is asked for.
 pub(super) fn judge(plan: &Plan, keeps_steps: bool, file: &Arc<str>, (batch, kept): Known) -> Vec<Judged> {
     // Items of packages name their own files.
     let own_file = batch.file();
     let prover = (!plan.show_sound && own_file.is_none()).then(|| Prover::new(&plan.judge));
     let file = own_file.as_ref().unwrap_or(file);
     let judged = Vec::with_capacity(batch.likely_records());
-    let mut judge = Judge { plan, keeps_steps, file, prover, kept, judged, before: Before::Unknown, attempt: None };
+    let mut judge =
+        Judge { plan, keeps_steps, file, prover, kept, judged, left: Vec::new(), before: Before::Other, attempt: None };
     batch.hand_over(&mut judge);
-    judge.digest_last(|_| true);
-    judge.release_last();
     judge.judged
 }
 
-/// The item before the one that is judged.
+/// The item before the one that comes.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Before {
-    /// It stands in another batch.
-    Unknown,
-    /// Its answer is not its product, so that it may be the product of a neighbour.
-    Mismatched,
-    /// Its answer is its product or was not compared.
-    Other,
-    /// The same, and the prover has its product.
+    /// It was left, so that its answer may be the product of a neighbour.
+    Left,
+    /// The prover has its product.
     Proven,
+    /// A shard has judged it, or it stands in another batch.
+    Other,
 }
 
+/// Judges in two rounds: what the prover cannot prove is left until all has been offered to it. The two ways share no code, and
+/// each runs faster the longer it runs.
 struct Judge<'a> {
     plan: &'a Plan,
     keeps_steps: bool,
@@ -47,9 +46,18 @@ struct Judge<'a> {
     prover: Option<Prover>,
     /// What a shard found, by item.
     kept: Option<Vec<Option<Kept>>>,
+    /// In bank order; what was left holds a place.
     judged: Vec<Judged>,
+    left: Vec<Left>,
     before: Before,
     /// What the prover found out about the item that comes next as a record.
+    attempt: Option<Attempt>,
+}
+
+/// An item that is to be judged in full.
+struct Left {
+    at: usize,
+    record: Record,
     attempt: Option<Attempt>,
 }
 
@@ -70,8 +78,8 @@ impl Taker for Judge<'_> {
         if note.is_some() && self.keeps_steps {
             return false;
         }
-        let product = matches!(self.before, Before::Unknown | Before::Mismatched).then(|| prover.product());
-        self.release_last();
+        let may_be_asked = self.judged.is_empty() || self.before == Before::Left;
+        let product = may_be_asked.then(|| prover.product());
         let mut passed = Passed::Sound(Sound::new(plain, line));
         if let Some(note) = note {
             passed.add(note, self.file);
@@ -81,7 +89,7 @@ impl Taker for Judge<'_> {
         true
     }
 
-    fn record(&mut self, chunk: &Chunk, record: Record) {
+    fn record(&mut self, record: Record) {
         let attempt = self.attempt.take();
         // What a card shows is not in what a shard keeps, so that items which get one are judged again.
         let may_keep = |own: &mut Kept| own.2.is_empty() || !self.keeps_steps;
@@ -91,59 +99,85 @@ impl Taker for Judge<'_> {
             self.before = Before::Other;
             return;
         }
+        self.digest_proven();
+        self.left.push(Left { at: self.judged.len(), record, attempt });
+        self.judged.push((Passed::Sound(Sound::default()), Digest::default()));
+        self.before = Before::Left;
+    }
+
+    fn end(&mut self, chunk: &Chunk) {
+        self.digest_proven();
         let context = Context::new(&self.plan.judge, chunk);
-        let (mut item, mut digest) = judge_in_full(self.plan, &context, self.file, record, attempt);
-        let may_be_asked = match self.before {
-            Before::Unknown => true,
-            Before::Mismatched => may_answer(self.last_steps(), &item.steps),
-            Before::Other | Before::Proven => false,
+        let mut before = None;
+        for left in std::mem::take(&mut self.left) {
+            let at = left.at;
+            self.judge(&context, left, before);
+            before = Some(at);
+        }
+        if let Some(last) = before {
+            if last + 1 == self.judged.len() {
+                self.digest_left(last, |_| true);
+            }
+            self.release(last);
+        }
+    }
+}
+
+impl Judge<'_> {
+    /// Digests the product of the item before, if it was proven: what comes may be asked whether it answers with it.
+    fn digest_proven(&mut self) {
+        if let (Before::Proven, Some(prover), Some((_, digest))) =
+            (self.before, &mut self.prover, self.judged.last_mut())
+        {
+            digest.product.get_or_insert_with(|| prover.product());
+        }
+    }
+
+    /// Judges what was left at a place. `before` is the place of what was left before that.
+    fn judge(&mut self, context: &Context<'_>, Left { at, record, attempt }: Left, before: Option<usize>) {
+        let (mut item, mut digest) = judge_in_full(self.plan, context, self.file, record, attempt);
+        let may_be_asked = match at.checked_sub(1).and_then(|before| self.judged.get(before)) {
+            Some((_, before)) if before.stated.is_none() => false,
+            Some((Passed::Full(before), _)) => may_answer(&before.steps, &item.steps),
+            // The item before stands in another batch, or a shard has judged it.
+            _ => true,
         };
         if may_be_asked {
             digest.product = of_product(&item.steps);
         }
-        let is_mismatched = digest.stated.is_some();
-        if is_mismatched {
-            self.digest_last(|last| may_answer(&item.steps, last));
+        if let (true, Some(before)) = (digest.stated.is_some(), before.filter(|before| before + 1 == at)) {
+            self.digest_left(before, |before| may_answer(&item.steps, before));
         }
-        self.release_last();
-        self.before = if is_mismatched { Before::Mismatched } else { Before::Other };
+        if let Some(before) = before {
+            self.release(before);
+        }
         // What was worked out about a sound item is shown only where the plan asks for it; its product may still be asked for.
         if item.findings.is_empty() && !self.plan.show_sound {
             digest.product = digest.product.or_else(|| of_product(&item.steps));
             item.steps = Vec::new();
         }
-        self.judged.push((Passed::Full(Box::new(item)), digest));
+        if let Some(place) = self.judged.get_mut(at) {
+            *place = (Passed::Full(Box::new(item)), digest);
+        }
     }
-}
 
-impl Judge<'_> {
-    /// Gives back what was worked out about the last item, as soon as no neighbour may ask for its product any more and where
+    /// Gives back what was worked out about an item, as soon as no neighbour may ask for its product any more and where
     /// no report shows it.
-    fn release_last(&mut self) {
+    fn release(&mut self, at: usize) {
         if let (false, Some((Passed::Full(item), _))) =
-            (self.keeps_steps || self.plan.show_sound, self.judged.last_mut())
+            (self.keeps_steps || self.plan.show_sound, self.judged.get_mut(at))
         {
             item.steps = Vec::new();
         }
     }
 
-    /// What was worked out about the last item, where it is still kept.
-    fn last_steps(&self) -> &[StepAudit] {
-        match self.judged.last() {
-            Some((Passed::Full(item), _)) => &item.steps,
-            _ => &[],
-        }
-    }
-
-    /// Digests the product of the last item, if its neighbour's answer `may_be` that.
-    fn digest_last(&mut self, may_be: impl Fn(&[StepAudit]) -> bool) {
-        let Some((item, digest)) = self.judged.last_mut() else { return };
-        if digest.product.is_none() {
-            digest.product = match (item, &mut self.prover) {
-                (_, Some(prover)) if self.before == Before::Proven => Some(prover.product()),
-                (Passed::Full(item), _) if may_be(&item.steps) => of_product(&item.steps),
-                _ => None,
-            };
+    /// Digests the product of an item that was left, if its neighbour's answer `may_be` that.
+    fn digest_left(&mut self, at: usize, may_be: impl Fn(&[StepAudit]) -> bool) {
+        if let Some((Passed::Full(item), digest)) = self.judged.get_mut(at)
+            && digest.product.is_none()
+            && may_be(&item.steps)
+        {
+            digest.product = of_product(&item.steps);
         }
     }
 }

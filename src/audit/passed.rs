@@ -16,6 +16,7 @@ pub(super) enum Passed {
 }
 
 /// What may still be asked of a sound item.
+#[derive(Default)]
 pub(super) struct Sound {
     line: u32,
     id: Option<SmallVec<[u8; 24]>>,

@@ -47,7 +47,7 @@ pub enum Piece {
 
 /// Bytes that one chunk holds at least, but for the last: enough to share the cost of handing it over, small enough
 /// that two threads finish together.
-const CHUNK: usize = 128 << 10;
+const CHUNK: usize = 256 << 10;
 /// Bytes that are read beyond a chunk, for the end of its last record: what is left of them is copied to the next chunk.
 const BEYOND: usize = 16 << 10;
 

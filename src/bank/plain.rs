@@ -66,6 +66,9 @@ pub trait Taker {
     /// Takes a plain item that starts on a line, or leaves it; one that is left comes again as a record.
     fn plain(&mut self, plain: &Plain<'_>, line: u32) -> bool;
 
-    /// Takes a record of a chunk.
-    fn record(&mut self, chunk: &Chunk, record: Record);
+    /// Takes a record.
+    fn record(&mut self, record: Record);
+
+    /// Says that these were all, and gives the chunk in which they stand.
+    fn end(&mut self, chunk: &Chunk);
 }

@@ -117,9 +117,10 @@ impl Batch {
         for record in records {
             match &record.content {
                 Ok(item) if Plain::of(item).is_some_and(|plain| taker.plain(&plain, record.line)) => {}
-                _ => taker.record(&chunk, record),
+                _ => taker.record(record),
             }
         }
+        taker.end(&chunk);
     }
 
     /// The records of the batch, and the text in which their places are found.

@@ -114,13 +114,14 @@ impl TableReader<'_> {
     pub fn hand_over(&self, chunk: &Chunk, taker: &mut dyn Taker) {
         if memchr::memchr(b'"', chunk.text.as_bytes()).is_none() {
             self.hand_over_lines(chunk, taker);
-            return;
+        } else {
+            self.rows(chunk, |row| {
+                if !self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
+                    taker.record(self.record(chunk, &row));
+                }
+            });
         }
-        self.rows(chunk, |row| {
-            if !self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
-                taker.record(chunk, self.record(chunk, &row));
-            }
-        });
+        taker.end(chunk);
     }
 
     /// The same where no quote is: a row is a line, and cells are what stands between separators.
@@ -136,7 +137,7 @@ impl TableReader<'_> {
             }
             if self.is_too_wide(text) {
                 let row = Row { cells: &csv::ByteRecord::new(), start, end, line, is_too_wide: true };
-                taker.record(chunk, self.record(chunk, &row));
+                taker.record(self.record(chunk, &row));
                 continue;
             }
             let cells = split(text, self.header.delimiter);
@@ -144,7 +145,7 @@ impl TableReader<'_> {
                 // The line break is the row's.
                 let span = (start, chunk.text.len().min(end + 1));
                 let content = self.item(chunk, &cells, span, line);
-                taker.record(chunk, Record { line, content: chunk.whole(content, span) });
+                taker.record(Record { line, content: chunk.whole(content, span) });
             }
         }
     }
