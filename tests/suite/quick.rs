@@ -2,8 +2,7 @@
 //! apart by the same numbers.
 
 use super::witness::text;
-use keyassay::bank::Plain;
-use keyassay::bank::{Format, Settings as BankSettings, open};
+use keyassay::bank::{Format, Plain, Settings as BankSettings, Task, open};
 use keyassay::findings::digest::{digest, of_product};
 use keyassay::findings::quick::Prover;
 use keyassay::findings::{Class, Context, Settings, judge};
@@ -19,7 +18,7 @@ fn questions() -> Vec<Value> {
 }
 
 /// Delocalised rings beside the arrows, in several drawings; hydrogens drawn and undrawn; species in another order.
-const RINGS: [(&str, &str, &str); 9] = [
+const RINGS: [(&str, &str, &str); 14] = [
     ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "[Br-:3].[OH:1][CH:2](c1ccccc1)c1ccncc1"),
     ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1ccncc1)c1ccccc1.[Br-]"),
     ("[OH-:1].[CH:2](c1ccccc1)(c1cc[nH]c1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1c[nH]cc1)c1ccccc1.[Br-]"),
@@ -29,6 +28,22 @@ const RINGS: [(&str, &str, &str); 9] = [
     ("[OH-:1].[H:2][O:3][c:4]1ccccc1", "1 -> 1-2; 2-3 -> 3", "[OH2].[O-]c1ccccc1"),
     ("[OH-:1].[CH2:3](c1ccccc1)[CH2:4][Br:5]", "1 -> 1-3h; 3-3h -> 3-4; 4-5 -> 5", "O.C=Cc1ccccc1.[Br-]"),
     ("[NH2:1][c:2]1[cH:3][cH:4][cH:5][cH:6][cH:7]1", "1 -> 1-2; 2-3 -> 3", "[NH2+]=C1C=CC=C[CH-]1"),
+    LOCALISED[0],
+    LOCALISED[1],
+    LOCALISED[2],
+    // Start and answer are one drawing where a delocalised ring may stand for the localised one.
+    ("Cc1cccc(c1)[C:1]1=[CH:2][C:3](C)=[CH:4][CH:5]=[CH:6]1", SHIFT, "Cc1cccc(c1)C1C=C(C)C=CC=1"),
+    ("c1ccccc1[C:1]1=[CH:2][CH:3]=[CH:4][CH:5]=[CH:6]1", SHIFT, "c1ccccc1C1C=CC=CC=1"),
+];
+
+/// Double bonds moved round a ring.
+const SHIFT: &str = "1-2 -> 2-3; 3-4 -> 4-5; 5-6 -> 1-6";
+
+/// Localised rings beside delocalised ones that cannot stand for them: start and answer differ for certain.
+const LOCALISED: [(&str, &str, &str); 3] = [
+    ("[C:1]1(CCc2ccccc2)=[CH:2][C:3](CO)=[CH:4][CH:5]=[CH:6]1", SHIFT, "C=1(CCc2ccccc2)C=C(CO)C=CC=1"),
+    ("[C:1]1(COc2ccncc2)=[CH:2][C:3](OC)=[CH:4][CH:5]=[CH:6]1", SHIFT, "COC1C=CC=C(COc2ccncc2)C=1"),
+    ("[C:1]1(NCc2cccs2)=[CH:2][C:3](F)=[CH:4][CH:5]=[CH:6]1", SHIFT, "C=1(NCc2cccs2)C=C(F)C=CC=1"),
 ];
 
 /// A text with one of its characters replaced, doubled or taken out, as a number decides.
@@ -121,4 +136,17 @@ fn what_is_proven_quickly_is_sound_in_full() {
     assert!(failures.is_empty(), "{} of {proven}:\n{}", failures.len(), failures[..failures.len().min(20)].join("\n"));
     assert!(attempted * 4 > proven, "only {attempted} items are attempted, {proven} proven");
     assert!(proven * 2 > sound, "only {proven} of {sound} sound items are proven the quick way");
+}
+
+#[test]
+fn localised_rings_beside_delocalised_ones_are_proven() {
+    let mut prover = Prover::new(&Settings::default());
+    let mut failures = Vec::new();
+    for (start, arrows, answer) in LOCALISED {
+        let item = Plain { id: None, task: Task::Resonance, start, arrows, answer, prompt: "", tags: "" };
+        if !prover.prove(&item).is_some_and(|proof| proof.note.is_none()) {
+            failures.push(start);
+        }
+    }
+    assert!(failures.is_empty(), "not proven: {failures:?}");
 }

@@ -12,6 +12,7 @@
 mod arrows;
 mod bare;
 mod brackets;
+mod gather;
 mod labels;
 mod pen;
 mod read;

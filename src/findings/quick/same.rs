@@ -19,6 +19,8 @@ pub(super) struct Comparison {
     to_answer: Box<[u8; 256]>,
     to_product: Box<[u8; 256]>,
     open: Vec<u8>,
+    /// Colours of atoms, and whether those have delocalised bonds.
+    colours: Vec<(u64, bool)>,
     /// Whether the product that was compared last has its colours.
     is_coloured: bool,
 }
@@ -36,6 +38,7 @@ impl Default for Comparison {
             to_answer: none(),
             to_product: none(),
             open: Vec::new(),
+            colours: Vec::new(),
             is_coloured: false,
         }
     }
@@ -130,7 +133,31 @@ impl Comparison {
             return Some(true);
         }
         // Equal drawings have equal colours; both have them now.
-        (self.product_sum != self.answer_sum).then_some(false)
+        (self.product_sum != self.answer_sum || self.differ_beside_delocalised(product, start)).then_some(false)
+    }
+
+    /// Whether the product that was compared last and another drawing of the same colours differ for certain in bonds that are not
+    /// delocalised. Colours do not tell the orders of those apart where any bond is delocalised; here they do, if by colour no atom
+    /// with a delocalised bond can stand for one without.
+    fn differ_beside_delocalised(&mut self, product: &Sketch, other: &Sketch) -> bool {
+        if product.orders() != Orders::Free {
+            return false;
+        }
+        let Self { product: of_product, answer: of_other, product_places, answer_places, colours, .. } = self;
+        colours.clear();
+        for (sketch, peel, places) in [(product, &*of_product, &*product_places), (other, &*of_other, &*answer_places)]
+        {
+            let shown = places.iter().zip(sketch.atoms()).filter(|(_, atom)| !atom.folded);
+            colours.extend(shown.map(|(place, atom)| (peel.of(u32::from(*place)), atom.is_delocalised())));
+        }
+        colours.sort_unstable();
+        if colours.windows(2).any(|pair| pair[0].0 == pair[1].0 && pair[0].1 != pair[1].1) {
+            return false;
+        }
+        // The colours of the product are not asked for any more, its sum is.
+        product.gather_beside_delocalised(of_product, product_places);
+        other.gather_beside_delocalised(of_other, answer_places);
+        of_product.sum() != of_other.sum()
     }
 
     /// Whether another drawing is the product that was compared last.

@@ -5,7 +5,7 @@ use super::pen::Pen;
 use super::rings::Member;
 use super::shells::Shells;
 use crate::structure::Element;
-use crate::structure::canon::{Orders, Peel, Rest};
+use crate::structure::canon::Orders;
 use crate::structure::skeleton::Node;
 
 /// No atom.
@@ -381,64 +381,5 @@ impl Sketch {
     pub(super) fn orders(&self) -> Orders {
         // `localise` gives up on atoms with a choice.
         if self.drawn.any_delocalised { Orders::Free } else { Orders::Drawn }
-    }
-
-    /// Gives what is drawn for colouring, and gathers what it comes to; `place` says the node of each atom then.
-    pub(super) fn gather(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
-        self.feed(orders, peel, place);
-        peel.gather(|rest| self.list(orders, place, rest));
-    }
-
-    /// Gives the nodes of what is drawn for colouring; `place` says the node of each atom then.
-    pub(super) fn feed(&self, orders: Orders, peel: &mut Peel, place: &mut [u8; 256]) {
-        peel.begin();
-        // By order, of which there are few.
-        let kinds: [u32; 8] = std::array::from_fn(|order| orders.kind(order as u8));
-        let with = |ends: [u32; 3], to: u8, arc: &Arc| {
-            [ends[0] + 1, ends[1] ^ u32::from(to), ends[2] ^ kinds[usize::from(arc.order() & 7)]]
-        };
-        if self.drawn.any_folded {
-            self.number_nodes(place);
-            let shown = self.atoms().iter().filter(|atom| !atom.folded);
-            peel.add_nodes(shown.map(|atom| {
-                let arcs = atom.arcs().iter().filter(|arc| !self.atom(arc.to).folded);
-                (atom.code(orders), arcs.fold([0; 3], |ends, arc| with(ends, place[usize::from(arc.to)], arc)))
-            }));
-            return;
-        }
-        // All at once, which costs less than each beside its atom.
-        *place = std::array::from_fn(|at| at as u8);
-        peel.add_nodes(
-            self.atoms()
-                .iter()
-                .map(|atom| (atom.code(orders), atom.arcs().iter().fold([0; 3], |ends, arc| with(ends, arc.to, arc)))),
-        );
-    }
-
-    /// Lists the bonds between nodes that are left.
-    pub(super) fn list(&self, orders: Orders, place: &[u8; 256], rest: &mut Rest<'_>) {
-        for (at, atom) in (0..).zip(self.atoms()).filter(|(_, atom)| !atom.folded) {
-            let own = u32::from(place[usize::from(at)]);
-            if !rest.has(own) {
-                continue;
-            }
-            for arc in atom.arcs().iter().filter(|arc| arc.to > at && !self.atom(arc.to).folded) {
-                rest.take(own, u32::from(place[usize::from(arc.to)]), orders.kind(arc.order()));
-            }
-        }
-    }
-
-    /// Numbers the nodes of the drawing; the place of a hydrogen is that of the atom that it is counted at.
-    fn number_nodes(&self, place: &mut [u8; 256]) {
-        let mut nodes = 0;
-        for (own, atom) in place.iter_mut().zip(self.atoms()) {
-            *own = nodes;
-            nodes += u8::from(!atom.folded);
-        }
-        for (at, atom) in (0_u8..).zip(self.atoms()) {
-            if let (true, [Arc { to: host, .. }]) = (atom.folded, atom.arcs()) {
-                place[usize::from(at)] = place[usize::from(*host)];
-            }
-        }
     }
 }
