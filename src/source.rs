@@ -173,7 +173,7 @@ impl Marker {
     fn block(&mut self, block: &[u8]) {
         let mut words = [0_u64; 2];
         for (word, bytes) in words.iter_mut().zip(block.chunks_exact(8)) {
-            *word = bytes.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
+            *word = bytes.try_into().map_or(0, u64::from_le_bytes);
         }
         self.lanes[0] = fold(self.lanes[0] ^ words[0], GOLDEN ^ self.lanes[1].rotate_left(17));
         self.lanes[1] = fold(self.lanes[1] ^ words[1], ROOT ^ self.lanes[0].rotate_left(31));
