@@ -139,7 +139,7 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     let (inputs, passed) =
         if demonstration { (demonstration::inputs(), Passed::default()) } else { inputs(arguments, format, &applied)? };
     for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
-        eprintln!("keyassay: {doubt}");
+        output::say(&doubt);
     }
     if let Some(jobs) = arguments.jobs {
         rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
@@ -231,7 +231,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
             path.display()
         );
         for fault in walk.faults {
-            eprintln!("keyassay: {}", terminal::plain(&fault));
+            output::say(&terminal::plain(&fault));
         }
         passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {
@@ -243,7 +243,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
                 && let Some(why) = other_table(&file, format, &settings)
             {
                 let name = terminal::plain(&file.display().to_string());
-                eprintln!("keyassay: passed over: {name}: {}", terminal::plain(&why));
+                output::say(&format!("passed over: {name}: {}", terminal::plain(&why)));
                 passed.skipped += 1;
                 continue;
             }

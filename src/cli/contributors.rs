@@ -48,13 +48,13 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let between = arrows_between(&found, steps.max(LEAST_STEPS));
     output::print(&text(&found, &between))?;
     if !found.is_complete {
-        eprintln!("keyassay: the search met its limit: there may be more contributors");
+        output::say("the search met its limit: there may be more contributors");
     }
     if let Some(file) = &arguments.draw {
         let svg = row(&found, &between);
         output::write(file, svg.as_bytes())?;
         if found.list.len() > DRAWN {
-            eprintln!("keyassay: {} of {} contributors are drawn", DRAWN, found.list.len());
+            output::say(&format!("{} of {} contributors are drawn", DRAWN, found.list.len()));
         }
     }
     Ok(Ending::Fine)

@@ -34,12 +34,12 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         Ok((found, lines)) => {
             output::print(&lines)?;
             if found.is_cut_short {
-                eprintln!("keyassay: the search met its limit: there may be more sets of as many arrows");
+                output::say("the search met its limit: there may be more sets of as many arrows");
             }
             Ok(Ending::Fine)
         }
         Err(why) => {
-            eprintln!("keyassay: no arrows lead there: {why}");
+            output::say(&format!("no arrows lead there: {why}"));
             Ok(Ending::Found)
         }
     }

@@ -104,7 +104,7 @@ def items_of(folder: Path) -> object:
 
 def killed(trials: Trials) -> str:
     """Killed at random moments: every report is the old one or the new one, never less."""
-    old, new = trials.bank("old.csv", 300, "o"), trials.bank("new.csv", 3000, "n")
+    old, new = trials.bank("old.csv", 300, "o"), trials.bank("new.csv", 12000, "n")
     out = trials.folder / "killed"
     trials.audit(old, "--out", out)
     before = (out / "audit.csv").read_bytes()
@@ -135,8 +135,8 @@ def killed(trials: Trials) -> str:
 
 
 def interrupted(trials: Trials) -> str:
-    """An interrupt leaves partial reports that say so, and status 130."""
-    bank = trials.bank("long.csv", 20000, "l")
+    """An interrupt or a request to end leaves partial reports that say so, and status 130."""
+    bank = trials.bank("long.csv", 60000, "l")
     partial = 0
     for at in range(12):
         out = trials.folder / f"interrupted-{at}"
@@ -144,7 +144,8 @@ def interrupted(trials: Trials) -> str:
         before = contents(out)
         process = trials.start(bank, "--out", out, "--jobs", 1)
         time.sleep(trials.random.uniform(0.05, 0.6))
-        process.send_signal(signal.SIGINT)
+        asked = (signal.SIGINT, signal.SIGTERM)[at % 2]
+        process.send_signal(asked)
         status = process.wait(timeout=120)
         if status == 130 and (out / "partial").is_dir():
             partial += 1
@@ -153,10 +154,10 @@ def interrupted(trials: Trials) -> str:
             trials.check(told.get("partial") is True, "interrupted: audit.json does not say that it is partial")
             counts = told["totals"]
             parts = sum(counts[name] for name in ("sound", "faulty", "undecided", "unreadable"))
-            trials.check(counts["items"] == parts < 20000, "interrupted: the counts do not add up")
+            trials.check(counts["items"] == parts < 60000, "interrupted: the counts do not add up")
             trials.check("partial results" in (out / "partial" / "audit.html").read_text(), "interrupted: the page")
         else:
-            trials.check(status in (1, 130, -signal.SIGINT), f"interrupted: status {status}")
+            trials.check(status in (1, 130, -asked), f"interrupted: status {status}")
         trials.check(left_over(out) == [] or status < 0, f"interrupted: it leaves {left_over(out)}")
     trials.check(partial > 0, "interrupted: no trial met a running audit")
     return f"12 interrupts, {partial} partial reports"
