@@ -33,7 +33,7 @@ enum Before {
     Left,
     /// The prover has its product.
     Proven,
-    /// A shard has judged it, or it stands in another batch.
+    /// Its product is known already or not asked for by what comes: a shard has judged it, or it stands in another batch.
     Other,
 }
 
@@ -76,6 +76,8 @@ impl Taker for Judge<'_> {
             return false;
         };
         if note.is_some() && self.keeps_steps {
+            // The prover has this item's product now and no longer that of the item before, which nothing sound asks for.
+            self.before = Before::Other;
             return false;
         }
         let may_be_asked = self.judged.is_empty() || self.before == Before::Left;
