@@ -5,10 +5,13 @@ use super::cost::Map;
 use crate::structure::skeleton::{Arc, Skeleton};
 use smallvec::SmallVec;
 
+/// Nodes at most: each may be looked for among all.
+const MOST: usize = 256;
+
 /// Pairs the open nodes of both sides, each with the first that has its element and as many bonds, from neighbour to neighbour.
-/// Whether that is any good, its cost has to say. False where a node finds none.
+/// Whether that is any good, its cost has to say. False where a node finds none or there are too many.
 pub(super) fn pair(map: &mut Map<'_>, of_a: &[u32], of_b: &[u32]) -> bool {
-    if of_a.len() != of_b.len() {
+    if of_a.len() != of_b.len() || of_a.len() > MOST {
         return false;
     }
     let Map { a, b, .. } = *map;
