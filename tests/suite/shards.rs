@@ -13,7 +13,7 @@ const TYPOGRAPHIC: &str = "1 \u{2192} 1\u{2013}2; 2-3 \u{2192} 3";
 /// typographic signs and marks of stereochemistry stand at touched atoms; and the demonstration in every format.
 fn banks(folder: &Path) {
     let mut table = "id,start,arrows,answer,prompt\n".to_owned();
-    for number in 0..2_400_u32 {
+    for number in 0..1_600_u32 {
         let length = number % 37 + 1;
         let chain: String = (0..length).fold(String::new(), |mut chain, at| {
             let _ = write!(chain, "[CH2:{}]", 10 + at);
