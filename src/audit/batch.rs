@@ -110,17 +110,17 @@ impl Taker for Judge<'_> {
     fn end(&mut self, chunk: &Chunk) {
         self.digest_proven();
         let context = Context::new(&self.plan.judge, chunk);
-        let mut before = None;
-        for left in std::mem::take(&mut self.left) {
-            let at = left.at;
-            self.judge(&context, left, before);
-            before = Some(at);
-        }
-        if let Some(last) = before {
-            if last + 1 == self.judged.len() {
-                self.digest_left(last, |_| true);
+        let mut left = std::mem::take(&mut self.left).into_iter().peekable();
+        while let Some(own) = left.next() {
+            let at = own.at;
+            self.judge(&context, own);
+            if left.peek().is_some_and(|next| next.at == at + 1) {
+                continue;
             }
-            self.release(last);
+            if at + 1 == self.judged.len() {
+                self.digest_left(at, |_| true);
+            }
+            self.release(at);
         }
     }
 }
@@ -135,10 +135,11 @@ impl Judge<'_> {
         }
     }
 
-    /// Judges what was left at a place. `before` is the place of what was left before that.
-    fn judge(&mut self, context: &Context<'_>, Left { at, record, attempt }: Left, before: Option<usize>) {
+    /// Judges what was left at a place. What was worked out about the item before is given back.
+    fn judge(&mut self, context: &Context<'_>, Left { at, record, attempt }: Left) {
         let (mut item, mut digest) = judge_in_full(self.plan, context, self.file, record, attempt);
-        let may_be_asked = match at.checked_sub(1).and_then(|before| self.judged.get(before)) {
+        let before = at.checked_sub(1);
+        let may_be_asked = match before.and_then(|before| self.judged.get(before)) {
             Some((_, before)) if before.stated.is_none() => false,
             Some((Passed::Full(before), _)) => may_answer(&before.steps, &item.steps),
             // The item before stands in another batch, or a shard has judged it.
@@ -147,10 +148,10 @@ impl Judge<'_> {
         if may_be_asked {
             digest.product = of_product(&item.steps);
         }
-        if let (true, Some(before)) = (digest.stated.is_some(), before.filter(|before| before + 1 == at)) {
-            self.digest_left(before, |before| may_answer(&item.steps, before));
-        }
         if let Some(before) = before {
+            if digest.stated.is_some() {
+                self.digest_left(before, |before| may_answer(&item.steps, before));
+            }
             self.release(before);
         }
         // What was worked out about a sound item is shown only where the plan asks for it; its product may still be asked for.

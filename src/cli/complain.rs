@@ -1,14 +1,11 @@
 //! What is wrong with a text that a person wrote: its line, a mark under the character, what to do. In 80 columns.
 
 use crate::findings::{Finding, Severity};
-use crate::report::terminal::{plain, wrapped};
+use crate::report::terminal::{WIDTH, plain, wrapped};
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
 use std::io::{self, IsTerminal};
 use std::ops::Range;
-
-/// Columns of a terminal.
-const WIDTH: usize = 80;
 
 /// A place in a text, with what to say of it.
 pub(super) struct Complaint<'a> {

@@ -15,22 +15,15 @@ pub(super) fn print(text: &str) -> anyhow::Result<()> {
     out.write_all(text.as_bytes()).and_then(|()| out.flush()).context("standard output cannot be written")
 }
 
-/// Columns of a terminal.
-const COLUMNS: usize = 80;
-
 /// Says something on standard error, after the name of the program: in lines of a terminal's width on one, in one line elsewhere.
 pub(super) fn say(text: &str) {
     let text = format!("keyassay: {text}");
     if io::stderr().is_terminal() {
-        let lines = terminal::wrapped(&text, COLUMNS - INDENT.len());
-        eprintln!("{}", lines.join(&format!("\n{INDENT}")));
+        eprintln!("{}", terminal::wrapped(&text, terminal::WIDTH - 2).join("\n  "));
     } else {
         eprintln!("{text}");
     }
 }
-
-/// What stands before further lines.
-const INDENT: &str = "  ";
 
 /// Writes a file that was asked for, whole or not at all.
 ///

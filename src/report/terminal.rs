@@ -53,7 +53,7 @@ pub fn summary(summary: &Summary) -> String {
         let _ = writeln!(out, "stereo marks at atoms that arrows touch, not compared: {}", totals.stereo_not_judged);
     }
     for (name, why) in &summary.unread {
-        let lines = wrapped(&format!("not read: {}: {}", plain(name), plain(why)), 78);
+        let lines = wrapped(&format!("not read: {}: {}", plain(name), plain(why)), WIDTH - 2);
         let _ = writeln!(out, "{}", lines.join("\n  "));
     }
     for (name, what) in &summary.without_items {
@@ -113,6 +113,9 @@ pub fn plain(text: &str) -> String {
     let steers = |c: char| c.is_control() || turns_direction(c);
     text.chars().map(|c| if steers(c) { '\u{fffd}' } else { c }).collect()
 }
+
+/// Columns of a terminal that everything fits.
+pub const WIDTH: usize = 80;
 
 /// Text in lines of at most `width` characters, broken at spaces; a longer word has a line of its own.
 #[must_use]

@@ -6,7 +6,7 @@ use keyassay::bank::{Format, Plain, Settings as BankSettings, Task, open};
 use keyassay::findings::digest::{digest, of_product};
 use keyassay::findings::quick::Prover;
 use keyassay::findings::{Class, Context, Settings, judge};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::io::Cursor;
 use std::sync::Arc;
 
@@ -18,7 +18,7 @@ fn questions() -> Vec<Value> {
 }
 
 /// Delocalised rings beside the arrows, in several drawings; hydrogens drawn and undrawn; species in another order.
-const RINGS: [(&str, &str, &str); 14] = [
+const RINGS: [(&str, &str, &str); 11] = [
     ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "[Br-:3].[OH:1][CH:2](c1ccccc1)c1ccncc1"),
     ("[OH-:1].[CH:2](c1ccccc1)(c1ccncc1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1ccncc1)c1ccccc1.[Br-]"),
     ("[OH-:1].[CH:2](c1ccccc1)(c1cc[nH]c1)[Br:3]", "1 -> 1-2; 2-3 -> 3", "OC(c1c[nH]cc1)c1ccccc1.[Br-]"),
@@ -28,9 +28,6 @@ const RINGS: [(&str, &str, &str); 14] = [
     ("[OH-:1].[H:2][O:3][c:4]1ccccc1", "1 -> 1-2; 2-3 -> 3", "[OH2].[O-]c1ccccc1"),
     ("[OH-:1].[CH2:3](c1ccccc1)[CH2:4][Br:5]", "1 -> 1-3h; 3-3h -> 3-4; 4-5 -> 5", "O.C=Cc1ccccc1.[Br-]"),
     ("[NH2:1][c:2]1[cH:3][cH:4][cH:5][cH:6][cH:7]1", "1 -> 1-2; 2-3 -> 3", "[NH2+]=C1C=CC=C[CH-]1"),
-    LOCALISED[0],
-    LOCALISED[1],
-    LOCALISED[2],
     // Start and answer are one drawing where a delocalised ring may stand for the localised one.
     ("Cc1cccc(c1)[C:1]1=[CH:2][C:3](C)=[CH:4][CH:5]=[CH:6]1", SHIFT, "Cc1cccc(c1)C1C=C(C)C=CC=1"),
     ("c1ccccc1[C:1]1=[CH:2][CH:3]=[CH:4][CH:5]=[CH:6]1", SHIFT, "c1ccccc1C1C=CC=CC=1"),
@@ -64,8 +61,8 @@ fn spoiled(text: &str, number: u64) -> String {
 /// Every question as it is, without labels in its answer, with another's answer, and with one character wrong.
 fn bank() -> String {
     let own: Vec<Value> = questions();
-    let rings =
-        RINGS.map(|(start, arrows, answer)| serde_json::json!({"start": start, "arrows": arrows, "answer": answer}));
+    let rings = RINGS.into_iter().chain(LOCALISED);
+    let rings = rings.map(|(start, arrows, answer)| json!({"start": start, "arrows": arrows, "answer": answer}));
     let mut number = 0x1234_5678_9abc_def1_u64;
     let mut next = || {
         // Xorshift (G. Marsaglia, J. Stat. Softw. 8 (2003) 14).
@@ -75,7 +72,7 @@ fn bank() -> String {
         number
     };
     let mut lines = Vec::new();
-    let all: Vec<Value> = rings.into_iter().chain(own).collect();
+    let all: Vec<Value> = rings.chain(own).collect();
     for (at, item) in all.iter().enumerate() {
         let text = |field: &str| item[field].as_str().unwrap_or_default().to_owned();
         let mut add = |field: &str, value: String, which: &str| {

@@ -27,8 +27,11 @@ fn banks(folder: &Path) {
             3 => ("1 -> 1-2; 2-3 -> 3", own.replace("[Br-:3]", "[Br:3]")),
             5 => (TYPOGRAPHIC, own),
             // A run of shifted answers, in which a shard does not keep every item.
-            40..=60 if number % 7 < 2 => (TYPOGRAPHIC, product((number + 1) % 37 + 1, 300 + (number + 1) / 37)),
-            40..=60 => ("1 -> 1-2; 2-3 -> 3", product((number + 1) % 37 + 1, 300 + (number + 1) / 37)),
+            40..=60 => {
+                let next = number + 1;
+                let arrows = if number % 7 < 2 { TYPOGRAPHIC } else { "1 -> 1-2; 2-3 -> 3" };
+                (arrows, product(next % 37 + 1, 300 + next / 37))
+            }
             7 => ("1 -> 1-2", own),
             11 => ("1 -> 1-2; 2-3 -> 3", String::new()),
             13 => ("1 -> 9-2; 2-3 -> 3", own),

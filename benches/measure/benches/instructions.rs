@@ -30,10 +30,10 @@ fn most(instructions: u64) -> LibraryBenchmarkConfig {
 #[bench::push(args = (part("push")), config = most(20_500))]
 #[bench::compare_by_labels(args = (part("compare by labels")), config = most(32_100))]
 #[bench::compare_without_labels(args = (part("compare without labels")), config = most(263_400))]
-#[bench::fingerprint(args = (part("fingerprint")), config = most(89_700))]
+#[bench::fingerprint(args = (part("fingerprint")), config = most(83_100))]
 #[bench::prove(args = (part("prove the quick way")), config = most(84_000))]
-#[bench::judge(args = (part("judge in full")), config = most(1_336_000))]
-#[bench::read_csv(args = (part("read CSV")), config = most(1_149_000))]
+#[bench::judge(args = (part("judge in full")), config = most(1_254_000))]
+#[bench::read_csv(args = (part("read CSV")), config = most(971_000))]
 #[bench::card(args = (part("card of the page")), config = most(17_900_000))]
 fn four_items((prepared, part): (Prepared, fn(&Prepared))) -> (Prepared, fn(&Prepared)) {
     part(&prepared);
