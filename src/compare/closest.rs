@@ -1,13 +1,11 @@
 //! The correspondence of atoms that explains a stated drawing with the fewest differences.
 //!
 //! Only asked once it is certain (or undecided) that the drawings differ. Species that are equal are paired first; for the
-//! rest the order of the drawings is tried, which often costs no more than anything must. Else a correspondence is grown from
-//! the rarest surroundings, improved by exchanges, and, where few steps suffice, shown to be the best there is. Everything
-//! is bounded.
+//! rest a correspondence is grown from the rarest surroundings, improved by exchanges, and, where few steps suffice, shown
+//! to be the best there is. Everything is bounded.
 
 mod bound;
 mod cost;
-mod drawn;
 mod grow;
 mod open;
 mod prove;
@@ -96,12 +94,8 @@ impl Search<'_> {
     /// Maps the open nodes. Gives what the cheapest correspondence that was found costs, and whether it is known to be the cheapest.
     fn run(&mut self, best: &mut Map<'_>) -> (u32, bool) {
         let Open { of_a, of_b, .. } = self.open;
-        let least = self.open.least(best);
-        if drawn::pair(best, of_a, of_b) && best.total() <= least {
-            return (least, true);
-        }
-        best.forget(of_a);
         self.growth.run(best, [of_a, of_b], &mut self.left);
+        let least = self.open.least(best);
         let mut cost = best.total();
         if cost <= least {
             return (cost, true);

@@ -237,3 +237,17 @@ fn there_are_questions_of_every_kind() {
     let with_product = QUESTIONS.iter().filter(|question| pushed(&with_labels(question)).is_some()).count();
     assert!(QUESTIONS.len() > 1_000 && with_product > 500, "{} {with_product}", QUESTIONS.len());
 }
+
+/// Of several correspondences that are equally close, one touches what no arrow does and one does not.
+#[test]
+fn equally_close_correspondences_do_not_depend_on_the_order_of_an_answer() {
+    let verdicts = ["[H][C-]1[CH]2[CH]1[C]([CH3])[Br+][CH]2[CH2][H]", "[H][C-]1C2C1C(C[H])[Br+][C]2C"].map(|answer| {
+        verdict(&Question {
+            task: "step".into(),
+            start: "[CH:661]([H:413])=[C:808]([CH:404]([CH3:852])[Br:350])[CH:315]=[CH:214][CH2:72][H:937]".into(),
+            arrows: "661-808 -> 808-661h; 350 -> 214; 214-315 -> 315-661; 661h-661 -> 661".into(),
+            answer: answer.into(),
+        })
+    });
+    assert_eq!(verdicts[0], verdicts[1]);
+}

@@ -113,18 +113,13 @@ impl<'a> Map<'a> {
     /// The same map with some nodes of `a` standing for nothing.
     pub(super) fn without(&self, of_a: &[u32]) -> Self {
         let mut map = self.clone();
-        map.forget(of_a);
-        map
-    }
-
-    /// Lets some nodes of `a` stand for nothing.
-    pub(super) fn forget(&mut self, of_a: &[u32]) {
         for u in of_a {
-            let image = std::mem::replace(&mut self.image[*u as usize], NONE);
+            let image = std::mem::replace(&mut map.image[*u as usize], NONE);
             if image != NONE {
-                self.source[image as usize] = NONE;
+                map.source[image as usize] = NONE;
             }
         }
+        map
     }
 
     /// Lets `u` stand for `v` (`NONE` for nothing); what stood for `v` gets what `u` stood for. Both may be `NONE`, not at once.
