@@ -398,6 +398,7 @@ pub fn gather(
         }
     }
     let Run { mut summary, reporters, .. } = run;
+    chunks.end(summary.interrupted)?;
     summary.expired = plan.known.expired(&summary.met).cloned().collect();
     if !summary.interrupted {
         summary.gone = plan.known.gone(&summary.met).cloned().collect();

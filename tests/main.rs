@@ -18,6 +18,7 @@ mod suite {
     mod convert;
     mod corpus;
     mod correspond;
+    mod damage;
     mod drawings;
     mod encodings;
     mod extras;

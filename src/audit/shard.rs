@@ -1,11 +1,12 @@
 //! One audit on many machines: each shard judges every n-th chunk and keeps what was found in a partial audit; gathered, the
 //! chunks pass through the same pipeline as in one run.
 //!
-//! A partial audit is a file of JSON lines: what was audited, one line for each chunk of the shard, one for each file of the
-//! bank, an end. It is whole or not there. Gathering reads the bank again, to cut it into the same chunks and to see that
+//! A partial audit is a file of JSON lines, each sealed with a digest: what was audited, one line for each chunk of the shard,
+//! one for each file of the bank, an end. It is whole or not there. Gathering reads the bank again, to cut it into the same chunks and to see that
 //! it has not changed, but judges only what a partial audit does not hold.
 
 mod partials;
+mod sealed;
 
 pub use partials::Partials;
 
@@ -15,6 +16,7 @@ use crate::bank::{Batch, Source};
 use crate::findings::Finding;
 use crate::findings::digest::Digest;
 use crate::source::Mark;
+use sealed::SealedLines;
 use serde::{Deserialize, Serialize};
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -104,7 +106,8 @@ pub fn run_shard(
 ) -> io::Result<u64> {
     let mut items = 0;
     let mut chunks = Chunks { shard: Some(manifest.shard), ..Chunks::default() };
-    write(out, &Line::Manifest(manifest.clone()))?;
+    let mut out = SealedLines::new(out);
+    out.write(&Line::Manifest(manifest.clone()))?;
     for input in inputs {
         let marker = Shared::default();
         // What cannot be opened is for the gathering to say.
@@ -117,7 +120,7 @@ pub fn run_shard(
         let judge = |(number, known)| (number, batch::judge(plan, false, &file, known));
         let tell = |(number, judged): (u64, Vec<Judged>)| {
             items += judged.len() as u64;
-            write(out, &Line::Chunk(number, judged.into_iter().map(keep).collect()))?;
+            out.write(&Line::Chunk(number, judged.into_iter().map(keep).collect()))?;
             progress(items);
             Ok(())
         };
@@ -125,15 +128,10 @@ pub fn run_shard(
             return Err(io::Error::other("interrupted: nothing was kept"));
         }
         let mark = marker.lock().map(|marker| marker.mark().to_string()).unwrap_or_default();
-        write(out, &Line::File(input.name.clone(), mark, chunks.count))?;
+        out.write(&Line::File(input.name.clone(), mark, chunks.count))?;
     }
-    write(out, &Line::End)?;
+    out.write(&Line::End)?;
     Ok(items)
-}
-
-fn write(out: &mut dyn Write, line: &Line) -> io::Result<()> {
-    serde_json::to_writer(&mut *out, line)?;
-    out.write_all(b"\n")
 }
 
 fn keep((item, digest): Judged) -> Option<Kept> {
@@ -198,5 +196,10 @@ impl<'p> Chunks<'p> {
     pub(super) fn end_of_file(&mut self, name: &str, mark: Option<Mark>, stopped: bool) -> io::Result<()> {
         let Some(partials) = self.partials.as_mut().filter(|_| !stopped) else { return Ok(()) };
         partials.end_of_file(name, &mark.map(|mark| mark.to_string()).unwrap_or_default(), self.count)
+    }
+
+    /// Holds the end of the bank against the ends of the partial audits.
+    pub(super) fn end(&mut self, stopped: bool) -> io::Result<()> {
+        self.partials.as_mut().filter(|_| !stopped).map_or(Ok(()), |partials| partials.end())
     }
 }

@@ -1,5 +1,6 @@
 //! `audit.json`: totals and findings.
 
+use super::digest::{self, Content};
 use super::file::WholeFile;
 use super::terminal::code;
 use super::{COLUMNS, row};
@@ -18,6 +19,7 @@ pub struct JsonReport {
     findings: BufWriter<File>,
     waiting: PathBuf,
     any: bool,
+    content: Content,
 }
 
 impl JsonReport {
@@ -28,7 +30,13 @@ impl JsonReport {
     pub fn create(folder: &Path) -> io::Result<Self> {
         let waiting = folder.join(format!("audit.json.findings.{}.tmp", std::process::id()));
         let file = File::options().read(true).write(true).create(true).truncate(true).open(&waiting)?;
-        Ok(Self { path: folder.join("audit.json"), findings: BufWriter::new(file), waiting, any: false })
+        Ok(Self {
+            path: folder.join("audit.json"),
+            findings: BufWriter::new(file),
+            waiting,
+            any: false,
+            content: Content::default(),
+        })
     }
 }
 
@@ -59,11 +67,10 @@ fn normalised(summary: &Summary) -> Value {
     summary.normalised.iter().map(one).collect()
 }
 
-/// One line a file: its counts, and its length and mark, which tell whether it is the file that was audited.
-fn files(summary: &Summary, out: &mut WholeFile) -> io::Result<()> {
+/// Each file: its counts, and its length and mark, which tell whether it is the file that was audited.
+fn files(summary: &Summary) -> Vec<Value> {
     let marks: HashMap<&str, Mark> = summary.marks.iter().map(|(name, mark)| (name.as_str(), *mark)).collect();
-    for (at, (name, counts)) in summary.files.iter().enumerate() {
-        out.write_all(if at == 0 { b"\n  " } else { b",\n  " })?;
+    let one = |(name, counts): &(String, Totals)| {
         let mut file = json!({
             "file": name,
             "items": counts.items,
@@ -76,9 +83,44 @@ fn files(summary: &Summary, out: &mut WholeFile) -> io::Result<()> {
             file.insert("bytes".to_owned(), Value::from(mark.bytes()));
             file.insert("mark".to_owned(), Value::from(mark.to_string()));
         }
-        serde_json::to_writer(&mut *out, &file)?;
+        file
+    };
+    summary.files.iter().map(one).collect()
+}
+
+/// Everything that `audit.json` says beside its findings, in the order of the file.
+fn others(summary: &Summary) -> Vec<(&'static str, Value)> {
+    let mut others = Vec::new();
+    let mut add = |key, value| others.push((key, value));
+    add("tool", json!({"name": "keyassay", "version": env!("CARGO_PKG_VERSION")}));
+    if summary.interrupted {
+        add("partial", Value::Bool(true));
     }
-    if summary.files.is_empty() { Ok(()) } else { out.write_all(b"\n") }
+    add("totals", totals(&summary.totals));
+    add("files", Value::Array(files(summary)));
+    if !summary.normalised.is_empty() {
+        add("normalised", normalised(summary));
+    }
+    if !(summary.totals.known.is_empty() && summary.expired.is_empty() && summary.gone.is_empty()) {
+        add("known", known(summary));
+    }
+    others
+}
+
+/// Writes a member; an array of objects has one of them a line.
+fn member(out: &mut WholeFile, key: &str, value: &Value) -> io::Result<()> {
+    write!(out, "\"{key}\": ")?;
+    match value {
+        Value::Array(list) if key == "files" => {
+            out.write_all(b"[")?;
+            for (at, own) in list.iter().enumerate() {
+                out.write_all(if at == 0 { b"\n  " } else { b",\n  " })?;
+                serde_json::to_writer(&mut *out, own)?;
+            }
+            out.write_all(if list.is_empty() { b"],\n" } else { b"\n],\n" })
+        }
+        other => writeln!(out, "{other},"),
+    }
 }
 
 /// What became of the list of known findings, as `audit.json` states it.
@@ -110,6 +152,8 @@ impl Reporter for JsonReport {
             }
             self.findings.write_all(if self.any { b",\n  " } else { b"\n  " })?;
             self.any = true;
+            let object = Value::Object(object);
+            self.content.finding(&object)?;
             serde_json::to_writer(&mut self.findings, &object)?;
         }
         Ok(())
@@ -117,26 +161,20 @@ impl Reporter for JsonReport {
 
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
         let mut file = WholeFile::create(&self.path)?;
-        let tool = json!({"name": "keyassay", "version": env!("CARGO_PKG_VERSION")});
-        write!(file, "{{\n\"tool\": {tool},\n")?;
-        if summary.interrupted {
-            file.write_all(b"\"partial\": true,\n")?;
-        }
-        write!(file, "\"totals\": {},\n\"files\": [", totals(&summary.totals))?;
-        files(summary, &mut file)?;
-        file.write_all(b"],\n")?;
-        if !summary.normalised.is_empty() {
-            writeln!(file, "\"normalised\": {},", normalised(summary))?;
-        }
-        if !(summary.totals.known.is_empty() && summary.expired.is_empty() && summary.gone.is_empty()) {
-            writeln!(file, "\"known\": {},", known(summary))?;
+        let others = others(summary);
+        file.write_all(b"{\n")?;
+        for (key, value) in &others {
+            member(&mut file, key, value)?;
         }
         file.write_all(b"\"findings\": [")?;
         self.findings.flush()?;
         let waiting = self.findings.get_mut();
         waiting.rewind()?;
         io::copy(waiting, &mut file)?;
-        file.write_all(if self.any { b"\n]\n}\n" } else { b"]\n}\n" })?;
+        file.write_all(if self.any { b"\n],\n" } else { b"],\n" })?;
+        let digest = std::mem::take(&mut self.content)
+            .digest(others.into_iter().map(|(key, value)| (key.to_owned(), value)).collect())?;
+        write!(file, "\"{}\": \"{digest}\"\n}}\n", digest::KEY)?;
         file.finish()
     }
 }

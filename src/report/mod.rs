@@ -2,6 +2,7 @@
 
 pub mod corrections;
 pub mod csv;
+mod digest;
 pub mod file;
 pub mod html;
 pub mod json;

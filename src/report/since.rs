@@ -1,10 +1,12 @@
 //! What has changed since an earlier audit: `changes.csv`, and how many findings are new, gone and unchanged.
 
+use super::digest::{self, Content};
 use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
 use rustc_hash::{FxHashMap, FxHasher};
 use serde::Deserialize;
-use serde::de::{Deserializer, IgnoredAny, MapAccess, Visitor};
+use serde::de::{DeserializeSeed, Deserializer, Error as _, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Value};
 use smallvec::SmallVec;
 use std::fmt;
 use std::fs::File;
@@ -66,7 +68,15 @@ impl SinceReport {
     /// One cannot be read, or the other cannot be created.
     pub fn create(folder: &Path, earlier: &Path) -> io::Result<Self> {
         let mut deserializer = serde_json::Deserializer::from_reader(BufReader::new(File::open(earlier)?));
-        let Findings(findings) = Findings::deserialize(&mut deserializer)?;
+        let Said { findings, content, mut others } = Said::deserialize(&mut deserializer)?;
+        deserializer.end()?;
+        let stated = others.remove(digest::KEY);
+        let own = content.digest(others)?;
+        match stated {
+            Some(Value::String(stated)) if stated == own => {}
+            None => return Err(io::Error::other(WITHOUT_DIGEST)),
+            Some(_) => return Err(io::Error::other(DAMAGED)),
+        }
         let mut places: FxHashMap<u64, SmallVec<[u32; 2]>> = FxHashMap::default();
         for (at, own) in findings.iter().enumerate().rev() {
             places.entry(number_of(&own.item, &own.step(), &own.finding)).or_default().push(at as u32);
@@ -126,31 +136,72 @@ impl Reporter for SinceReport {
     }
 }
 
-/// The findings of an `audit.json`; whatever else it has is passed over.
-struct Findings(Vec<Earlier>);
+/// What to say of an `audit.json` without a digest.
+const WITHOUT_DIGEST: &str =
+    "it has no digest: an older version wrote it, or it was changed. Audit the earlier state again with this version";
+/// What to say of an `audit.json` whose digest does not fit.
+const DAMAGED: &str = "its digest is not that of what it says: it was changed or damaged since it was written";
 
-impl<'de> Deserialize<'de> for Findings {
+/// What an `audit.json` says.
+#[derive(Default)]
+struct Said {
+    findings: Vec<Earlier>,
+    content: Content,
+    others: Map<String, Value>,
+}
+
+impl<'de> Deserialize<'de> for Said {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         struct Collect;
         impl<'de> Visitor<'de> for Collect {
-            type Value = Findings;
+            type Value = Said;
 
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("the audit.json of an audit")
             }
 
-            fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Findings, M::Error> {
-                let mut found = None;
+            fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Said, M::Error> {
+                let mut said = Said::default();
+                let mut has_findings = false;
                 while let Some(key) = map.next_key::<String>()? {
-                    if key == "findings" {
-                        found = Some(map.next_value::<Vec<Earlier>>()?);
+                    if key != "findings" {
+                        said.others.insert(key, map.next_value()?);
+                    } else if std::mem::replace(&mut has_findings, true) {
+                        return Err(M::Error::duplicate_field("findings"));
                     } else {
-                        map.next_value::<IgnoredAny>()?;
+                        map.next_value_seed(Findings(&mut said))?;
                     }
                 }
-                found.map(Findings).ok_or_else(|| serde::de::Error::missing_field("findings"))
+                if has_findings { Ok(said) } else { Err(M::Error::missing_field("findings")) }
             }
         }
         deserializer.deserialize_map(Collect)
+    }
+}
+
+/// Takes the findings one by one, so that only what is compared stays in memory.
+struct Findings<'s>(&'s mut Said);
+
+impl<'de> DeserializeSeed<'de> for Findings<'_> {
+    type Value = ();
+
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<(), D::Error> {
+        deserializer.deserialize_seq(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Findings<'_> {
+    type Value = ();
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a list of findings")
+    }
+
+    fn visit_seq<S: SeqAccess<'de>>(self, mut list: S) -> Result<(), S::Error> {
+        while let Some(finding) = list.next_element::<Value>()? {
+            self.0.content.finding(&finding).map_err(S::Error::custom)?;
+            self.0.findings.push(serde_json::from_value(finding).map_err(S::Error::custom)?);
+        }
+        Ok(())
     }
 }

@@ -1,5 +1,6 @@
 //! Partial audits, read side by side.
 
+use super::sealed::{Broken, Seal};
 use super::{Kept, Line, Manifest};
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Lines};
@@ -80,6 +81,16 @@ impl Partials {
         }
         Ok(())
     }
+
+    pub(super) fn end(&mut self) -> io::Result<()> {
+        for reader in &mut self.readers {
+            match reader.next()? {
+                Line::End if reader.lines.next().is_none() => {}
+                _ => return Err(reader.changed()),
+            }
+        }
+        Ok(())
+    }
 }
 
 /// The partial audits in a folder, by name.
@@ -103,12 +114,20 @@ fn told_of(path: &Path, error: &io::Error) -> io::Error {
 struct Reader {
     path: PathBuf,
     lines: Lines<BufReader<File>>,
+    seal: Seal,
+    /// The line that was read last, counted from 1.
+    number: u64,
 }
 
 impl Reader {
     fn open(path: &Path) -> io::Result<(Self, Manifest)> {
         let file = File::open(path).map_err(|error| told_of(path, &error))?;
-        let mut reader = Self { path: path.to_owned(), lines: BufReader::with_capacity(1 << 17, file).lines() };
+        let mut reader = Self {
+            path: path.to_owned(),
+            lines: BufReader::with_capacity(1 << 17, file).lines(),
+            seal: Seal::default(),
+            number: 0,
+        };
         match reader.next()? {
             Line::Manifest(manifest) => Ok((reader, manifest)),
             _ => Err(reader.fault("does not begin as a partial audit does")),
@@ -118,8 +137,18 @@ impl Reader {
     fn next(&mut self) -> io::Result<Line> {
         let Some(line) = self.lines.next() else { return Err(self.fault("ends too early: run its shard again")) };
         let line = line.map_err(|error| told_of(&self.path, &error))?;
-        serde_json::from_str(&line)
-            .map_err(|error| self.fault(&format!("cannot be read ({error}): run its shard again")))
+        self.number += 1;
+        match self.seal.open(&line) {
+            Ok(said) => serde_json::from_str(said)
+                .map_err(|error| self.fault(&format!("cannot be read ({error}): run its shard again"))),
+            Err(Broken::Unsealed) => {
+                Err(self.fault("is of an older version, which kept no digests: run its shard again with this one"))
+            }
+            Err(Broken::Damaged) => {
+                let what = format!("is damaged in line {}: its digest is another. Run its shard again", self.number);
+                Err(self.fault(&what))
+            }
+        }
     }
 
     fn fault(&self, what: &str) -> io::Error {
