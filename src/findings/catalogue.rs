@@ -216,6 +216,10 @@ catalogue! {
         "Two stated contributors are the same drawing."
         "answers=C=CC[O-] [O-]CC=C"
         "Remove one of them."
+    IndistinctContributor "indistinct-contributor" Note
+        "Unlabelled contributors stand for forms of the compound that a symmetry exchanges: each counts as one of them."
+        "start=CC(=O)[O-] answers=CC(=O)[O-] CC([O-])=O"
+        "Nothing is wrong. Label the atoms where the set should show which form is which."
     DoubtfulMajor "doubtful-major" Warning
         "The contributor stated to count most is not of the first rank by the usual rules."
         "major=2 where contributor 1 has full octets and 2 has not"

@@ -1,5 +1,6 @@
 //! Sets of resonance contributors: each is held to the rules of resonance, the set to the contributors that count most.
 
+mod alike;
 mod missing;
 mod rules;
 
@@ -9,7 +10,7 @@ use super::step::StepAudit;
 use super::{Context, Finding, Name};
 use crate::bank::fields::option_number;
 use crate::bank::{Drawing, Field, Item};
-use crate::compare::{decide, same_drawing};
+use crate::compare::decide;
 use crate::resonance::{RULES, Rank, Ranker};
 use crate::smiles::{self, Labels};
 use crate::source::Span;
@@ -17,7 +18,7 @@ use crate::structure::canon::fingerprint;
 use crate::structure::skeleton::Skeleton;
 use crate::structure::{AtomId, LabelIndex, Structure};
 use rules::bare;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashSet;
 
 /// Contributors that a message names; the rest are counted.
 const NAMED: usize = 12;
@@ -51,9 +52,10 @@ pub(super) fn judge_set(context: &Context<'_>, item: &Item, findings: &mut Vec<F
     for own in &mut stated {
         own.is_legal = judged.judge_one(own, findings);
     }
-    judged.repeated(&stated, findings);
     if !stated.is_empty() {
-        judged.missing(&stated, findings);
+        let all = judged.all();
+        judged.alike(&all, &stated, findings);
+        judged.missing(&all, &stated, findings);
         if let Some(major) = &item.major {
             judged.major(item.answers.len(), &stated, major, findings);
         }
@@ -156,30 +158,6 @@ impl<'a> Set<'a> {
 
     fn limit(&self) -> u64 {
         self.context.settings.limits.search_steps
-    }
-
-    /// Whether two stated contributors are one drawing: under their labels where both have them.
-    fn same(&self, a: &Structure, b: &Structure) -> bool {
-        if a.has_labels() && b.has_labels() {
-            let decision = decide(a, b, &LabelIndex::new(a), self.limit());
-            return decision.left_out().is_some_and(<[_]>::is_empty);
-        }
-        same_drawing(a, b, self.limit()) == Some(true)
-    }
-
-    fn repeated(&self, stated: &[Stated<'_>], findings: &mut Vec<Finding>) {
-        // Equal drawings have equal fingerprints: only those that share one are compared.
-        let mut groups: FxHashMap<u128, Vec<&Stated<'_>>> = FxHashMap::default();
-        for own in stated {
-            let group = groups.entry(print(&own.structure)).or_default();
-            if let Some(first) = group.iter().find(|first| self.same(&first.structure, &own.structure)) {
-                let message = format!("contributor {} is the same drawing as contributor {}", own.at + 1, first.at + 1);
-                let stated = smiles::write(&own.structure, Labels::Classes);
-                findings.push(Finding { stated, ..Finding::new(Name::RepeatedContributor, message) });
-            } else {
-                group.push(own);
-            }
-        }
     }
 
     /// Whether what the item states to contribute most does so by the rules.

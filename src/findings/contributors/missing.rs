@@ -10,14 +10,14 @@ use crate::structure::{AtomId, Structure};
 use rustc_hash::FxHashSet;
 
 impl Set<'_> {
-    fn all(&self) -> Contributors {
+    /// The contributors of the compound.
+    pub(super) fn all(&self) -> Contributors {
         let most = self.context.settings.limits.contributors;
         contributors(self.start, &Bounds { octet: self.context.octet, most, more_gaps: 0 })
     }
 
     /// Names the contributors of the first rank that the set omits.
-    pub(super) fn missing(&self, stated: &[Stated<'_>], findings: &mut Vec<Finding>) {
-        let all = self.all();
+    pub(super) fn missing(&self, all: &Contributors, stated: &[Stated<'_>], findings: &mut Vec<Finding>) {
         let first: Vec<&Contributor> = all.first_rank().collect();
         let known = self.known(stated);
         let is_stated: Vec<bool> = first.iter().map(|own| known.contains(&self.key(&own.structure, &known))).collect();
