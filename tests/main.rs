@@ -29,6 +29,7 @@ mod suite {
     mod judged;
     mod limits;
     mod localise;
+    mod machine;
     mod machine_reports;
     mod molecules;
     mod nights;

@@ -141,9 +141,7 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
         output::say(&doubt);
     }
-    if let Some(jobs) = arguments.jobs {
-        rayon::ThreadPoolBuilder::new().num_threads(jobs.max(1)).build_global().context("cannot start the threads")?;
-    }
+    super::jobs::start(arguments.jobs)?;
     if let Some(shard) = arguments.shard {
         return shard::run(arguments, shard, &plan(arguments, &applied)?, &inputs);
     }

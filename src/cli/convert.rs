@@ -21,7 +21,7 @@ pub(super) struct Arguments {
     /// The format to write.
     #[arg(long, value_name = "FORMAT")]
     to: To,
-    /// The file to write.
+    /// The file to write, or `-` for standard output.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
     /// Format of standard input and of files whose ending does not say it.
@@ -56,7 +56,9 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let name = arguments.bank.display().to_string();
     let mut source = open(arguments, &name, &settings).with_context(|| plain(&name))?;
     let cannot_write = || format!("cannot write {}", arguments.out.display());
-    let file = WholeFile::create(&arguments.out).with_context(cannot_write)?;
+    let to_output = arguments.out == Path::new("-");
+    let file = if to_output { WholeFile::standard_output() } else { WholeFile::create(&arguments.out) };
+    let file = file.with_context(cannot_write)?;
     let mut writer = BankWriter::new(file, arguments.to.target(), &settings.limits).with_context(cannot_write)?;
     let (mut written, mut left_out, mut reduced) = (0_u64, 0_u64, 0_u64);
     while let Some(batch) = source.next_batch().with_context(|| format!("{name} could not be read to its end"))? {
@@ -81,14 +83,19 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     }
     let mut file = writer.finish().with_context(cannot_write)?;
     file.finish().with_context(cannot_write)?;
-    let mut told = format!("{} written to {}", counted(written as i64, "item"), arguments.out.display());
+    let place = if to_output { "standard output".to_owned() } else { arguments.out.display().to_string() };
+    let mut told = format!("{} written to {place}", counted(written as i64, "item"));
     if reduced > 0 {
         let _ = write!(told, ", {reduced} of them without what the format cannot carry (listed above)");
     }
     if left_out > 0 {
         let _ = write!(told, "; {left_out} left out (listed above)");
     }
-    output::print(&format!("{told}.\n"))?;
+    if to_output {
+        output::say(&told);
+    } else {
+        output::print(&format!("{told}.\n"))?;
+    }
     Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
 }
 

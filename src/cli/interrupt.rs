@@ -20,3 +20,12 @@ pub(super) fn watched() -> Arc<AtomicBool> {
     }
     stop
 }
+
+/// Lets writing fail where a limit on the size of files is met: the system ends the program there, unless somebody listens.
+pub(super) fn outlive_limits() {
+    #[cfg(unix)]
+    {
+        // Nobody reads the flag: that the signal is caught is enough. Where the system refuses, it ends the program as before.
+        let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::new(AtomicBool::new(false)));
+    }
+}

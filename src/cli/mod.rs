@@ -15,6 +15,7 @@ mod findings;
 mod gather;
 mod infer;
 mod interrupt;
+mod jobs;
 mod nights;
 mod output;
 mod push;
@@ -78,6 +79,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
         }
     };
+    interrupt::outlive_limits();
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),

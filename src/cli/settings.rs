@@ -135,6 +135,11 @@ impl Applied {
         let mut builder = GitignoreBuilder::new("");
         for pattern in patterns {
             let name = self.path.as_deref().unwrap_or(Path::new("")).display().to_string();
+            anyhow::ensure!(
+                !is_open(pattern),
+                "{name}: the pattern '{}' opens a bracket and does not close it: write \\[ for the character itself",
+                plain(pattern)
+            );
             builder.add_line(None, pattern).with_context(|| format!("{name}: the pattern '{}'", plain(pattern)))?;
         }
         Ok(builder.build()?)
@@ -165,6 +170,24 @@ impl Applied {
         let fits = |patterns: &Gitignore| patterns.matched_path_or_any_parents(&inside, false).is_ignore();
         self.encodings.iter().rev().find(|(patterns, _)| fits(patterns)).map(|(_, encoding)| *encoding)
     }
+}
+
+/// Whether a pattern opens a set of characters and does not close it. The library takes such a bracket for a character.
+fn is_open(pattern: &str) -> bool {
+    let mut characters = pattern.chars();
+    while let Some(c) = characters.next() {
+        match c {
+            '\\' => drop(characters.next()),
+            '[' => {
+                // A bracket right behind the first one, or behind its `!` or `^`, is one of the set.
+                let rest = characters.as_str().trim_start_matches(['!', '^']);
+                let Some(end) = rest.char_indices().skip(1).find(|(_, c)| *c == ']') else { return true };
+                characters = rest[end.0 + 1..].chars();
+            }
+            _ => {}
+        }
+    }
+    false
 }
 
 /// The profile beside or above the banks, which must be the same for all.

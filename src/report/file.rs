@@ -78,6 +78,19 @@ impl WholeFile {
         Ok(whole)
     }
 
+    /// Standard output as such a file: it is written as it is.
+    ///
+    /// # Errors
+    /// The system gives no handle of it.
+    pub fn standard_output() -> io::Result<Self> {
+        #[cfg(unix)]
+        let file = File::from(std::os::fd::AsFd::as_fd(&io::stdout()).try_clone_to_owned()?);
+        #[cfg(windows)]
+        let file = File::from(std::os::windows::io::AsHandle::as_handle(&io::stdout()).try_clone_to_owned()?);
+        let writer = Some(BufWriter::with_capacity(1 << 16, file));
+        Ok(Self { path: PathBuf::from("-"), temporary: None, writer, behind: Behind::default() })
+    }
+
     /// The path that the file will have.
     #[must_use]
     pub fn path(&self) -> &Path {
