@@ -25,6 +25,8 @@ pub struct Profile {
     pub task: Task,
     /// Which shells are over-full.
     pub octet: OctetRule,
+    /// Whether notation beyond the standard is an error.
+    pub strict_smiles: bool,
     /// How faults of wrong options are judged.
     pub distractors: Distractors,
     /// The encoding of files without a byte order mark.

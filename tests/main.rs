@@ -54,6 +54,7 @@ mod suite {
     mod witness_contributors;
     mod witness_goldbook;
     mod witness_items;
+    mod witness_loose;
     mod witness_pushes;
     mod witness_smiles;
     mod witness_structures;

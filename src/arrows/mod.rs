@@ -3,9 +3,11 @@
 pub mod chains;
 pub mod infer;
 pub mod ledger;
+mod loose;
 pub mod notation;
 pub mod push;
 pub mod resolve;
+pub mod symbols;
 
 pub use push::{ArrowFault, BondChange, Pushed, push, push_detached};
 

@@ -7,7 +7,7 @@
 //! atom   = label [ "h" [ number ] ]
 //! ```
 
-use super::{AtomName, DrawnArrow, Moves, Place};
+use super::{AtomName, DrawnArrow, Moves, Place, loose};
 use crate::source::Span;
 use crate::structure::Label;
 use nom::bytes::complete::take_while1;
@@ -45,6 +45,9 @@ pub enum ArrowsFault {
     /// A bond from an atom to itself.
     #[error("{0}-{0} is no bond: a place between two atoms names two different ones")]
     SameAtom(String),
+    /// A spelling with two readings.
+    #[error("this can be read as '{0}' or as '{1}': write the one that is meant")]
+    TwoReadings(String, String),
     /// More arrows than the limit.
     #[error("the field passes the limit of {0} arrows")]
     TooMany(usize),
@@ -68,11 +71,25 @@ pub struct ArrowsReading {
     pub faults: Vec<ArrowsError>,
     /// Typographic characters that were read as plain ones.
     pub normalised: Vec<Normalised>,
+    /// Whether the field is written in another spelling that has one reading; [`write`] gives the notation's.
+    pub is_loose: bool,
 }
 
 /// Reads an arrow field; at most `limit` arrows. A fault ends its arrow, and reading goes on with the next one.
 #[must_use]
 pub fn read(text: &str, limit: usize) -> ArrowsReading {
+    let reading = read_notation(text, limit);
+    let is_long = || reading.faults.iter().any(|error| matches!(error.fault, ArrowsFault::TooMany(_)));
+    if reading.faults.is_empty() || is_long() {
+        return reading;
+    }
+    match loose::read(text, limit) {
+        Some(loose) => ArrowsReading { normalised: reading.normalised, ..loose },
+        None => reading,
+    }
+}
+
+fn read_notation(text: &str, limit: usize) -> ArrowsReading {
     let mut reading = ArrowsReading::default();
     let mut start = 0;
     for piece in text.split_inclusive([';', '\n', '\r']) {
@@ -111,7 +128,7 @@ struct Cursor<'a, 'n> {
 /// Signs that stand for `-` where a word processor has been.
 pub const DASHES: [char; 6] = ['\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2014}', '\u{2212}'];
 /// Arrows that stand for `->`. The first is part of the notation.
-const ARROWS: [char; 6] = ['\u{2192}', '\u{27f6}', '\u{2794}', '\u{279c}', '\u{21d2}', '\u{f0e0}'];
+pub(super) const ARROWS: [char; 6] = ['\u{2192}', '\u{27f6}', '\u{2794}', '\u{279c}', '\u{21d2}', '\u{f0e0}'];
 
 impl Cursor<'_, '_> {
     fn at(&self) -> usize {
@@ -211,6 +228,8 @@ impl Cursor<'_, '_> {
         let Ok((rest, token)) = word(self.rest) else {
             return self.fail(expected);
         };
+        let token = with_position(self.rest, token);
+        let rest = self.rest.get(token.len()..).unwrap_or(rest);
         let span = Span::new(start, start + token.len());
         let digits = token.bytes().take_while(u8::is_ascii_digit).count();
         let (number, suffix) = token.split_at(digits);
@@ -237,6 +256,13 @@ impl Cursor<'_, '_> {
     }
 }
 
+/// The atom with which a text begins, and the length of its name.
+pub(super) fn atom(text: &str, at: usize) -> Option<(AtomName, usize)> {
+    let mut cursor = Cursor { text, rest: text, offset: at, normalised: &mut Vec::new() };
+    let name = cursor.atom("").ok()?;
+    Some((name, text.len() - cursor.rest.len()))
+}
+
 /// The label that digits spell, with or without zeros before it.
 fn plain_label(digits: &str, start: usize) -> Result<Label, ArrowsError> {
     let span = Span::new(start, start + digits.len());
@@ -257,6 +283,15 @@ fn plain_number(text: &[u8]) -> Option<(u32, usize)> {
 
 fn in_word(own: char) -> bool {
     own.is_ascii_alphanumeric() || matches!(own, '_' | ':' | '.')
+}
+
+/// A symbol with the position behind it, `C#4`, as messages name atoms without labels.
+fn with_position<'a>(text: &'a str, token: &'a str) -> &'a str {
+    let behind = text.get(token.len()..).and_then(|rest| rest.strip_prefix('#')).unwrap_or_default();
+    match word(behind) {
+        Ok((_, more)) if token.bytes().all(|own| own.is_ascii_alphabetic()) => &text[..token.len() + 1 + more.len()],
+        _ => token,
+    }
 }
 
 /// The characters of a label: of an atom class, or of an id of a document (`m1:a2`).

@@ -1,5 +1,6 @@
 //! From arrows as written to arrows on the atoms of a start.
 
+use super::symbols::{Spelt, spelt};
 use super::{Arrow, AtomName, DrawnArrow, Place};
 use crate::source::Span;
 use crate::structure::stereo::Neighbour;
@@ -12,6 +13,16 @@ pub enum UnknownAtom {
     /// No atom has the label.
     #[error("the start has no atom {0}")]
     Label(String),
+    /// The symbol before the label is another element's.
+    #[error("{name} names no atom: atom {label} of the start is {is}")]
+    Element {
+        /// As written.
+        name: String,
+        /// The label in it.
+        label: String,
+        /// The element that the atom is.
+        is: &'static str,
+    },
     /// The atom has fewer undrawn hydrogens.
     #[error("atom {label} carries {has} undrawn hydrogens, so {name} names none of them")]
     Hydrogen {
@@ -65,6 +76,14 @@ pub fn resolve(start: Structure, labels: &LabelIndex, arrows: &[DrawnArrow]) -> 
     Resolved { start: resolver.start, arrows: resolved, faults }
 }
 
+/// The second atom of hydrogen gas that is written as one, `[HH]`, or that has no label.
+fn second_of_gas(start: &Structure, first: AtomId) -> Option<AtomId> {
+    let is_hydrogen = |atom: AtomId| start.atom(atom).element == Element::HYDROGEN;
+    let (second, _) = start.neighbours(first).next().filter(|(other, _)| is_hydrogen(first) && is_hydrogen(*other))?;
+    let is_one = start.atom_span(first) == start.atom_span(second) && start.atom_span(first) != Span::default();
+    (is_one || start.label(second).is_none()).then_some(second)
+}
+
 struct Resolver<'a> {
     start: Structure,
     labels: &'a LabelIndex,
@@ -91,15 +110,35 @@ impl Resolver<'_> {
         }
         // An id of a document may itself end like a hydrogen: only where no atom has the whole name is it taken apart.
         let Label::Name(text) = &name.label else { return Err(unknown()) };
-        let (carrier, count) = text.rsplit_once('h').ok_or_else(unknown)?;
-        let which = if count.is_empty() { 1 } else { count.parse().map_err(|_| unknown())? };
-        let carrier = self.labels.get(&Label::from_text(carrier)).ok_or_else(unknown)?;
-        self.hydrogen(name, carrier, which)
+        let named = text.rsplit_once('h').and_then(|(carrier, count)| {
+            let which = if count.is_empty() { 1 } else { count.parse().ok()? };
+            Some((self.labels.get(&Label::from_text(carrier))?, which))
+        });
+        match named {
+            Some((carrier, which)) => self.hydrogen(name, carrier, which),
+            None => Err((name.span, self.other_element(name, text))),
+        }
+    }
+
+    /// Why a name that is no label names no atom.
+    fn other_element(&self, name: &AtomName, text: &str) -> UnknownAtom {
+        let of = |spelt: Spelt| Some((self.labels.get(&spelt.label)?, spelt));
+        match spelt(text).and_then(of) {
+            Some((atom, spelt)) if self.start.atom(atom).element != spelt.element => UnknownAtom::Element {
+                name: name.to_string(),
+                label: spelt.label.to_string(),
+                is: self.start.atom(atom).element.symbol(),
+            },
+            _ => UnknownAtom::Label(name.to_string()),
+        }
     }
 
     fn hydrogen(&mut self, name: &AtomName, carrier: AtomId, which: u32) -> Result<AtomId, (Span, UnknownAtom)> {
         if let Some(atom) = self.drawn_out.get(&(carrier, which)) {
             return Ok(*atom);
+        }
+        if let Some(second) = second_of_gas(&self.start, carrier).filter(|_| which == 1) {
+            return Ok(second);
         }
         let taken = self.drawn_out.keys().filter(|(own, _)| *own == carrier).count() as u16;
         let left = self.start.atom(carrier).hydrogens;

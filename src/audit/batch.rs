@@ -71,11 +71,11 @@ impl Taker for Judge<'_> {
             self.before = Before::Other;
             return true;
         }
-        let Some(Proof { digest, note }) = prover.prove(plain) else {
+        let Some(Proof { digest, notes }) = prover.prove(plain) else {
             self.attempt = prover.attempt(plain.task);
             return false;
         };
-        if note.is_some() && self.keeps_steps {
+        if !notes.is_empty() && self.keeps_steps {
             // The prover has this item's product now and no longer that of the item before, which nothing sound asks for.
             self.before = Before::Other;
             return false;
@@ -83,7 +83,7 @@ impl Taker for Judge<'_> {
         let may_be_asked = self.judged.is_empty() || self.before == Before::Left;
         let product = may_be_asked.then(|| prover.product());
         let mut passed = Passed::Sound(Sound::new(plain, line));
-        if let Some(note) = note {
+        for note in notes {
             passed.add(note, self.file);
         }
         self.judged.push((passed, Digest { product, ..digest }));

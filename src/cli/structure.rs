@@ -37,7 +37,7 @@ pub(super) fn as_drawn(text: &str, role: &str, profile: &Profile) -> Option<Stru
     if text.trim_start().starts_with('<') {
         return markup(text, role, profile);
     }
-    let Reading { structure, faults } = smiles::read_with(text, &profile.judge().smiles);
+    let Reading { structure, faults, .. } = smiles::read_with(text, &profile.judge().smiles);
     for fault in &faults {
         let message = format!("the {role}: {}", fault.fault);
         let span = fault.span.start as usize..fault.span.end as usize;

@@ -228,6 +228,10 @@ catalogue! {
         "Unpaired electrons that no arrow touches and that a closed-shell drawing of the same atoms would not have."
         "start=C[N+]([O-])[O]"
         "Draw the double bond or the charge that was meant (C[N+]([O-])=O)."
+    LooseNotation "loose-notation" Note
+        "A structure or an arrow in a spelling beyond the standard that has one reading."
+        "start=[HH].[CH2+]C arrows=C2 => 2,1 answer=…"
+        "Nothing is wrong. The message gives the standard spelling; `convert` writes that of the arrows. `smiles = \"strict\"` in a profile makes it an error."
     IdleStereo "idle-stereo" Note
         "A stereo mark that cannot mean anything."
         "start=C[C@H](C)C"

@@ -1,6 +1,6 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
-use super::{Finding, Name, tell};
+use super::{Finding, Name, loose, tell};
 use crate::arrows::notation;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
@@ -142,6 +142,9 @@ impl DrawingReader<'_> {
             let message = format!("{}: {}{hint}", role.words(), error.fault);
             Finding::new(Name::UnreadableStructure, message).at(self.chunk.spot_in(field, span))
         });
+        if reading.faults.is_empty() {
+            findings.extend(loose::of_drawing(trimmed, &reading.loose, role));
+        }
         Drawn { usable: reading.faults.is_empty(), structure: reading.structure, ..Drawn::default() }
     }
 

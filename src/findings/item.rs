@@ -7,7 +7,7 @@ use super::drawing::DrawingReader;
 use super::omits::Omits;
 use super::sequence::judge_steps;
 use super::step::StepAudit;
-use super::{Class, Finding, Name, classify};
+use super::{Class, Finding, Name, classify, loose};
 use crate::bank::{Chunk, Item, Record, Task};
 use crate::limits::Limits;
 use crate::smiles;
@@ -110,6 +110,7 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     match &record.content {
         Ok(item) => {
             let (mut findings, steps) = judge_item(context, item);
+            loose::merge(&mut findings);
             name_other_fields(item, &mut findings);
             complete(context.chunk, item, &steps, &mut findings);
             Judgement { id: item.id.clone(), line: record.line, class: classify(&findings), findings, steps }

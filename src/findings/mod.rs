@@ -10,6 +10,7 @@ mod correction;
 pub mod digest;
 mod drawing;
 mod item;
+mod loose;
 mod omits;
 pub mod quick;
 mod sequence;

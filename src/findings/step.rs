@@ -7,10 +7,10 @@ use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
 use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
-use super::{Context, Finding, Name, tell};
+use super::{Context, Finding, Name, loose, tell};
 use crate::arrows::notation::Normalised;
 use crate::arrows::resolve::{OpenArrow, resolve};
-use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation};
+use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation, symbols};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
 use crate::compare::Compared;
 use crate::compare::stereo::Mark;
@@ -72,7 +72,7 @@ pub(super) fn judge_step(
     let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
     let drawn_start = if let Start::Drawn(drawing) = start { Some(drawing) } else { None };
     let start = read_start(&reader, start, &mut audit, findings);
-    let arrows = read_arrows(context, step, &mut audit, findings);
+    let arrows = read_arrows(context, step, start.as_ref(), &mut audit, findings);
     let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
     if step.answer.is_none() && !context.answer_is_elsewhere && !context.product_only {
         findings.push(Finding::new(Name::MissingField, format!("the {} has no stated answer", called(step))));
@@ -167,6 +167,7 @@ fn read_start(
 fn read_arrows(
     context: &Context<'_>,
     step: &Step,
+    start: Option<&Drawn>,
     audit: &mut StepAudit,
     findings: &mut Vec<Finding>,
 ) -> Option<Vec<DrawnArrow>> {
@@ -191,7 +192,14 @@ fn read_arrows(
             None
         }
         Some(Arrows::Text(field)) => {
-            let reading = notation::read(&field.text, context.settings.limits.arrows);
+            let mut reading = notation::read(&field.text, context.settings.limits.arrows);
+            if let Some(start) = start {
+                let by_position = !audit.start_is_labelled;
+                reading.is_loose |= symbols::read(&mut reading.arrows, &start.structure, &start.labels, by_position);
+            }
+            if reading.is_loose && reading.faults.is_empty() {
+                findings.push(loose::of_arrows(&reading.arrows));
+            }
             let own = |own: &Normalised| own.span.of(&field.text).chars().next().map(|found| (found, own.read_as));
             audit.normalised = reading.normalised.iter().filter_map(own).collect();
             tell(findings, &reading.faults, |error| {

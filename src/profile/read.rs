@@ -12,8 +12,19 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The keys of a profile.
-pub const KEYS: [&str; 10] =
-    ["task", "octet", "distractors", "encoding", "known", "files", "columns", "severity", "limits", "encodings"];
+pub const KEYS: [&str; 11] = [
+    "task",
+    "octet",
+    "smiles",
+    "distractors",
+    "encoding",
+    "known",
+    "files",
+    "columns",
+    "severity",
+    "limits",
+    "encodings",
+];
 
 /// The fields that columns can be mapped to, beside `option_a`, `option_b`, …
 pub const FIELDS: [&str; 14] = [
@@ -38,6 +49,9 @@ pub fn read(text: &str) -> Result<Profile, Vec<Fault>> {
     }
     let Reader { mut profile, mut faults, .. } = reader;
     if faults.is_empty() {
+        if profile.strict_smiles {
+            profile.severities.entry(Name::LooseNotation).or_insert(Severity::Error);
+        }
         profile.stated.sort_by_key(|stated| stated.line);
         return Ok(profile);
     }
@@ -97,6 +111,9 @@ impl Reader<'_> {
                 }),
                 "distractors" => self.word(name, value, &["usual", "strict"], |profile, word| {
                     profile.distractors = if word == "strict" { Distractors::Strict } else { Distractors::Usual };
+                }),
+                "smiles" => self.word(name, value, &["loose", "strict"], |profile, word| {
+                    profile.strict_smiles = word == "strict";
                 }),
                 "encoding" => {
                     if let Some(encoding) = self.encoding(name, value) {

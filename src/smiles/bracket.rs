@@ -71,7 +71,7 @@ pub(super) fn plain_atom(text: &[u8]) -> Option<(Atom, usize)> {
         if at == digits {
             return None;
         }
-        class = Some(number);
+        class = Some(number).filter(|class| *class > 0);
     }
     (next == b']').then(|| (Atom { aromatic, charge, hydrogens, class, ..Atom::new(element) }, at + 1))
 }
@@ -92,7 +92,8 @@ pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), Bracket
     let (rest, mark) = chirality(rest).unwrap_or((rest, None));
     let hydrogens_at = at(rest);
     let (rest, hydrogens) = hydrogen_count(rest).unwrap_or((rest, 0));
-    if hydrogens > 0 && element == Element::HYDROGEN {
+    // One is hydrogen gas in one bracket, which the reader takes apart.
+    if hydrogens > 1 && element == Element::HYDROGEN {
         return Err(BracketFault { start: hydrogens_at, end: at(rest), fault: SmilesFault::HydrogenOnHydrogen });
     }
     atom.hydrogens = hydrogens;
@@ -100,6 +101,9 @@ pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), Bracket
     let (rest, charge) = charge(rest).unwrap_or((rest, 0));
     if !(-15..=15).contains(&charge) {
         return Err(range(charge_at, &inner[charge_at..at(rest)], "charge", "-15 to +15"));
+    }
+    if charge != 0 && hydrogens > 0 && element == Element::HYDROGEN {
+        return Err(BracketFault { start: hydrogens_at, end: charge_at, fault: SmilesFault::HydrogenOnHydrogen });
     }
     atom.charge = charge as i16;
     let class_at = at(rest);
@@ -109,11 +113,16 @@ pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), Bracket
         if atom.class.is_none() {
             return Err(range(class_at + 1, digits, "atom class", "at most nine digits"));
         }
+        // OpenSMILES 1.0, 3.1.7: an atom class that is not given is 0.
+        atom.class = atom.class.filter(|class| *class > 0);
     }
     if rest.is_empty() {
         return Ok((atom, mark));
     }
     let start = at(rest);
+    if element == Element::HYDROGEN && rest.first().is_some_and(u8::is_ascii_digit) {
+        return Err(BracketFault { start, end: inner.len(), fault: SmilesFault::HydrogenOnHydrogen });
+    }
     let text = String::from_utf8_lossy(rest).into_owned();
     Err(BracketFault { start, end: inner.len(), fault: SmilesFault::BracketOrder(text) })
 }
@@ -128,8 +137,8 @@ fn unknown_symbol(rest: &[u8], start: usize) -> BracketFault {
     if letters == 0 {
         let expected = "an element symbol";
         let fault = match std::str::from_utf8(rest).ok().and_then(|text| text.chars().next()) {
-            Some(found) => SmilesFault::Unexpected { found, expected },
-            None => SmilesFault::Ends { expected },
+            Some(found) => SmilesFault::Unexpected { found, expected, hint: String::new() },
+            None => SmilesFault::Ends { expected, hint: String::new() },
         };
         return BracketFault { start, end: start + rest.len().min(1), fault };
     }

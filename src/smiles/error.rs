@@ -15,18 +15,22 @@ pub struct SmilesError {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SmilesFault {
     /// A character that no production starts with.
-    #[error("unexpected '{found}': expected {expected}")]
+    #[error("unexpected '{found}': expected {expected}{hint}")]
     Unexpected {
         /// The character.
         found: char,
         /// What could stand here.
         expected: &'static str,
+        /// What was probably meant and how that is written; empty where nothing comes to mind.
+        hint: String,
     },
     /// The text ends too early.
-    #[error("the text ends here: expected {expected}")]
+    #[error("the text ends here: expected {expected}{hint}")]
     Ends {
         /// What should follow.
         expected: &'static str,
+        /// What was probably meant and how that is written; empty where nothing comes to mind.
+        hint: String,
     },
     /// No element has this symbol.
     #[error(
@@ -98,6 +102,24 @@ pub enum SmilesFault {
         needs: usize,
         /// Neighbours drawn, the hydrogen included.
         has: usize,
+    },
+    /// An entry of an extended tail that cannot be read or passed over.
+    #[error("the entry '{entry}' of the tail between bars {why}")]
+    Tail {
+        /// As written.
+        entry: String,
+        /// What is wrong and what to do.
+        why: &'static str,
+    },
+    /// A radical mark of an extended tail that does not fit its atom.
+    #[error("the tail marks {electrons} at atom {atom}, which as drawn has {has}")]
+    RadicalMark {
+        /// The atom, counted from 1.
+        atom: usize,
+        /// Marked: `1 unpaired electron`.
+        electrons: String,
+        /// Drawn.
+        has: String,
     },
     /// A cap of `limits`.
     #[error("the structure passes the limit of {limit} {what}")]

@@ -4,12 +4,15 @@ mod bracket;
 mod direction;
 mod direction_marks;
 mod error;
+mod hints;
+mod loose;
 mod read;
 #[cfg(test)]
 mod tests;
 mod write;
 
 pub use error::{SmilesError, SmilesFault};
+pub use loose::{LooseForm, LooseKind};
 pub use read::{Options, Reading, read, read_with};
 pub(crate) use read::{bare_symbol, understood_hydrogens};
 pub use write::{Labels, write, write_part};

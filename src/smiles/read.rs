@@ -3,12 +3,18 @@
 use super::bracket::{Mark, bracket_atom, plain_atom};
 use super::direction::{Direction, double_bonds};
 use super::error::{SmilesError, SmilesFault};
+use super::hints::hint;
+use super::loose::{LooseForm, LooseKind, RadicalMark, split_tail};
 use crate::limits::Limits;
 use crate::source::Span;
-use crate::structure::stereo::{Centre, Geometry, Neighbour};
+use crate::structure::stereo::Neighbour;
 use crate::structure::{Atom, AtomId, Bond, BondId, Element, Structure};
+use centres::settle_centre;
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
+
+mod beyond;
+mod centres;
 
 /// How strictly to read.
 #[derive(Debug, Clone, Default)]
@@ -27,6 +33,8 @@ pub struct Reading {
     pub structure: Structure,
     /// The faults in the order of the text.
     pub faults: Vec<SmilesError>,
+    /// Spellings beyond the standard that have one reading, in the order of the text.
+    pub loose: Vec<LooseForm>,
 }
 
 /// Reads a SMILES strictly, under the default limits.
@@ -44,13 +52,13 @@ pub fn read(text: &str) -> Reading {
 /// Reads a SMILES under the given options.
 #[must_use]
 pub fn read_with(text: &str, options: &Options) -> Reading {
-    let mut reader = Reader::new(text, options);
-    if let Err(error) = reader.run() {
-        reader.faults.push(error);
-    } else {
-        reader.finish();
+    let (own, tail) = split_tail(text);
+    let mut reader = Reader::new(own, options);
+    match reader.run().and_then(|()| reader.tail(tail)) {
+        Err(error) => reader.faults.push(error),
+        Ok(marks) => reader.finish(&marks),
     }
-    Reading { structure: reader.structure, faults: reader.faults }
+    Reading { structure: reader.structure, faults: reader.faults, loose: reader.loose }
 }
 
 /// Marks hydrogens that the valence rule fills in at the end.
@@ -73,6 +81,8 @@ struct DrawnBond {
     at: usize,
     /// Whether a ring number may follow: only where the bond stands straight behind an atom or its ring numbers.
     ring_may_follow: bool,
+    /// Whether it stands behind a branch, where a ring number is loose notation.
+    behind_branch: bool,
 }
 
 struct OpenRing {
@@ -115,6 +125,9 @@ struct Reader<'a> {
     colons: Vec<BondId>,
     any_aromatic: bool,
     any_bare: bool,
+    loose: Vec<LooseForm>,
+    /// Second atoms of hydrogen gas that is written as one.
+    partners: Vec<AtomId>,
 }
 
 /// About as many as the text has atoms: the letters with which their symbols begin. Hydrogens of brackets are none, and those
@@ -146,6 +159,8 @@ impl<'a> Reader<'a> {
             colons: Vec::new(),
             any_aromatic: false,
             any_bare: false,
+            loose: Vec::new(),
+            partners: Vec::new(),
         }
     }
 
@@ -156,7 +171,16 @@ impl<'a> Reader<'a> {
 
     fn unexpected<T>(&self, expected: &'static str) -> Result<T, SmilesError> {
         let found = self.text.get(self.at..).and_then(|rest| rest.chars().next()).unwrap_or('\u{fffd}');
-        self.error(Span::new(self.at, self.at + found.len_utf8()), SmilesFault::Unexpected { found, expected })
+        let hint = hint(self.text, self.at);
+        self.error(Span::new(self.at, self.at + found.len_utf8()), SmilesFault::Unexpected { found, expected, hint })
+    }
+
+    fn ends<T>(&self, span: Span, expected: &'static str) -> Result<T, SmilesError> {
+        self.error(span, SmilesFault::Ends { expected, hint: hint(self.text, self.text.len()) })
+    }
+
+    fn loose(&mut self, span: Span, kind: LooseKind) {
+        self.loose.push(LooseForm { span, kind });
     }
 
     /// `smiles ::= chain*`: each turn takes one token. Atoms, which are most of them, are added in one place.
@@ -178,6 +202,9 @@ impl<'a> Reader<'a> {
                 _ => (self.bare_atom(byte)?, None),
             };
             self.add_atom(&atom, mark, Span::new(start, self.at))?;
+            if atom.element == Element::HYDROGEN && atom.hydrogens > 0 {
+                self.add_partner(&atom, Span::new(start, self.at))?;
+            }
         }
         self.end()
     }
@@ -197,9 +224,9 @@ impl<'a> Reader<'a> {
     fn end(&self) -> Result<(), SmilesError> {
         let here = Span::at(self.at);
         match self.last {
-            Last::Bond => return self.error(here, SmilesFault::Ends { expected: "an atom after the bond" }),
-            Last::Dot => return self.error(here, SmilesFault::Ends { expected: "an atom after '.'" }),
-            Last::OpenBranch => return self.error(here, SmilesFault::Ends { expected: "a branch after '('" }),
+            Last::Bond => return self.ends(here, "an atom after the bond"),
+            Last::Dot => return self.ends(here, "an atom after '.'"),
+            Last::OpenBranch => return self.ends(here, "a branch after '('"),
             _ => {}
         }
         if let Some(branch) = self.branches.last() {
@@ -240,7 +267,7 @@ impl<'a> Reader<'a> {
     fn bracket(&mut self) -> Result<(Atom, Option<Mark>), SmilesError> {
         let start = self.at;
         let Some(length) = memchr::memchr(b']', &self.bytes[start..]) else {
-            return self.error(Span::new(start, start + 1), SmilesFault::Ends { expected: "']' for this '['" });
+            return self.ends(Span::new(start, start + 1), "']' for this '['");
         };
         let (from, to) = (start + 1, start + length);
         self.at = to + 1;
@@ -334,7 +361,8 @@ impl<'a> Reader<'a> {
         if !matches!(self.last, Last::Atom | Last::CloseBranch | Last::OpenBranch) {
             return self.unexpected(self.expected());
         }
-        self.bond = Some(DrawnBond { symbol, at: self.at, ring_may_follow: self.last == Last::Atom });
+        let (ring_may_follow, behind_branch) = (self.last == Last::Atom, self.last == Last::CloseBranch);
+        self.bond = Some(DrawnBond { symbol, at: self.at, ring_may_follow, behind_branch });
         self.last = Last::Bond;
         self.at += 1;
         Ok(())
@@ -381,27 +409,21 @@ impl<'a> Reader<'a> {
         Ok(())
     }
 
-    fn two_digit_ring_number(&mut self) -> Result<(), SmilesError> {
-        match self.bytes.get(self.at + 1..self.at + 3) {
-            Some(&[tens @ b'0'..=b'9', units @ b'0'..=b'9']) => {
-                self.ring_number(u32::from(tens - b'0') * 10 + u32::from(units - b'0'), 3)
-            }
-            _ => self.unexpected("a ring number: % and two digits"),
-        }
-    }
-
     /// `ringbond ::= bond? digit | bond? '%' digit digit`.
     fn ring_number(&mut self, number: u32, length: usize) -> Result<(), SmilesError> {
-        let straight = match self.bond {
-            Some(bond) => bond.ring_may_follow,
-            None => self.last == Last::Atom,
+        let (straight, behind_branch) = match self.bond {
+            Some(bond) => (bond.ring_may_follow, bond.behind_branch),
+            None => (self.last == Last::Atom, self.last == Last::CloseBranch),
         };
-        let Some(atom) = self.previous.filter(|_| straight) else {
+        let Some(atom) = self.previous.filter(|_| straight || behind_branch) else {
             return self.unexpected(self.expected());
         };
         let bond = self.bond.take();
         let start = bond.map_or(self.at, |bond| bond.at);
         let span = Span::new(start, self.at + length);
+        if behind_branch {
+            self.loose(span, LooseKind::RingBehindBranch);
+        }
         let symbol = bond.map(|bond| bond.symbol);
         self.at += length;
         self.last = Last::Atom;
@@ -449,12 +471,22 @@ impl<'a> Reader<'a> {
     }
 
     /// What can only be said of the whole: aromatic bonds, hydrogens, stereo.
-    fn finish(&mut self) {
+    fn finish(&mut self, marks: &[RadicalMark]) {
         if self.any_aromatic || !self.colons.is_empty() {
             self.settle_aromatic_bonds();
         }
         if self.any_bare {
             self.fill_hydrogens();
+        }
+        if !marks.is_empty() {
+            let written = |id: &AtomId| self.partners.binary_search(id).is_err();
+            let written: Vec<AtomId> = self.structure.atom_ids().filter(written).collect();
+            for mark in marks {
+                self.mark_radical(mark, written.get(mark.atom).copied());
+            }
+        }
+        for at in 0..self.partners.len() {
+            self.judge_partner(self.partners[at]);
         }
         self.settle_centres();
         if !self.directions.is_empty() {
@@ -523,54 +555,6 @@ pub(crate) fn understood_hydrogens(element: Element, sum: u32, delocalised: bool
         return valences.next().map_or(0, |valence| valence.saturating_sub(sum + 1));
     }
     valences.find(|valence| *valence >= sum).map_or(0, |valence| valence - sum)
-}
-
-/// Says what a chirality mark means with the neighbours that the atom turned out to have.
-fn settle_centre(structure: &Structure, centre: &MarkedCentre) -> Result<Centre, SmilesFault> {
-    let mut neighbours = centre.neighbours.clone();
-    let has = neighbours.len();
-    let plain = if has == 2 { Geometry::Allene } else { Geometry::Tetrahedral };
-    let geometry = centre.mark.geometry.unwrap_or(plain);
-    match geometry {
-        Geometry::Tetrahedral if has == 3 => {
-            // A lone pair stands where an undrawn hydrogen would: behind the atom that comes before, else first.
-            let comes_first = matches!(neighbours.first(), Some(Neighbour::Atom(first)) if *first < centre.atom);
-            neighbours.insert(usize::from(comes_first), Neighbour::LonePair);
-        }
-        Geometry::Tetrahedral if has != 4 => return Err(SmilesFault::ChiralNeighbours { needs: 4, has }),
-        Geometry::Allene => {
-            neighbours =
-                allene_neighbours(structure, centre.atom).ok_or(SmilesFault::ChiralNeighbours { needs: 2, has })?;
-        }
-        _ => {}
-    }
-    Ok(Centre { atom: centre.atom, geometry, neighbours, clockwise: centre.mark.clockwise })
-}
-
-/// The four substituents at the two ends of the cumulene round its middle atom, as if they were the middle's neighbours.
-fn allene_neighbours(structure: &Structure, middle: AtomId) -> Option<SmallVec<[Neighbour; 4]>> {
-    let mut arms: SmallVec<[AtomId; 2]> = structure.neighbours(middle).map(|(next, _)| next).collect();
-    arms.sort_unstable();
-    let mut all = SmallVec::new();
-    for arm in arms {
-        let (mut before, mut end) = (middle, arm);
-        // Walk along double bonds to the end of the cumulene; each atom is passed once.
-        for _ in 0..structure.atom_count() {
-            let onward =
-                structure.neighbours(end).find(|(next, bond)| *next != before && structure.bond(*bond).order == 2);
-            let Some((next, _)) = onward else { break };
-            (before, end) = (end, next);
-        }
-        let mut own: SmallVec<[AtomId; 2]> =
-            structure.neighbours(end).map(|(next, _)| next).filter(|next| *next != before).collect();
-        own.sort_unstable();
-        let mut listed: SmallVec<[Neighbour; 2]> = own.iter().map(|atom| Neighbour::Atom(*atom)).collect();
-        if listed.len() == 1 && structure.atom(end).hydrogens == 1 {
-            listed.insert(usize::from(own[0] < end), Neighbour::Hydrogen);
-        }
-        all.extend(listed);
-    }
-    (all.len() == 4).then_some(all)
 }
 
 /// The symbol of an atom without brackets that begins with `byte` and goes on with `next`: its element, whether it is aromatic, and

@@ -38,7 +38,7 @@ const REFUSED: &[(&str, u32, &str)] = &[
     ("C12CCCCC12", 9, "bonded already"),
     ("[CH4", 0, "']'"),
     ("[Cx4]", 1, "no element symbol"),
-    ("[HH1]", 2, "hydrogen"),
+    ("[HH2]", 2, "hydrogen"),
     ("[CH4+99]", 4, "-15 to +15"),
     ("C=", 2, "an atom after the bond"),
     ("C..C", 2, "unexpected '.'"),

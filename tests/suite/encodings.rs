@@ -9,7 +9,7 @@ const BANK: &str = "id,start,arrows,answer,prompt,,\n\
     e1,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2\u{2013}3 -> 3,[CH2:1]=[CH:2][O-:3],\"Caf\u{e9}:\nwhere does the charge go?\",,\n\
     e2,[CH2-:1][CH:2]=[O:3],1 -> 1-2;\u{a0}2-3 -> 3,[CH2:1]=[CH:2][OH:3],na\u{ef}ve answer,,\n\
     e3,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[Br:3],f\u{fc}r 5 \u{b5}l,,\n\
-    e4,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2=3 -> 3,[CH2:1]=[CH:2][O-:3],\u{a7} 4,,\n";
+    e4,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2#3 -> 3,[CH2:1]=[CH:2][O-:3],\u{a7} 4,,\n";
 
 fn audited(folder: &Path, file: &str, encoding: &[&str]) -> String {
     let arguments = [&["audit", file, "--write", "csv,json", "--out", "out", "--quiet"], encoding].concat();

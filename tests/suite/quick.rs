@@ -5,7 +5,7 @@ use super::witness::text;
 use keyassay::bank::{Format, Plain, Settings as BankSettings, Task, open};
 use keyassay::findings::digest::{digest, of_product};
 use keyassay::findings::quick::Prover;
-use keyassay::findings::{Class, Context, Settings, judge};
+use keyassay::findings::{Class, Context, Finding, Name, Settings, judge};
 use serde_json::{Value, json};
 use std::io::Cursor;
 use std::sync::Arc;
@@ -36,6 +36,18 @@ const RINGS: [(&str, &str, &str); 11] = [
 /// Double bonds moved round a ring.
 const SHIFT: &str = "1-2 -> 2-3; 3-4 -> 4-5; 5-6 -> 1-6";
 
+/// Loose notation that is proven the quick way.
+const LOOSE: [(&str, &str, &str); 8] = [
+    ("[H-:1].[OH2:2]", "1 -> 1-2h; 2-2h -> 2", "[HH].[OH-]"),
+    ("[HH:7].[H-:1].[OH2:2]", "1 -> 1-2h; 2-2h -> 2", "[HH].[HH].[OH-]"),
+    ("[OH-:1].[CH3:2][Br:3].[HH]", "1 => 1-2, 2-3 => 3", "[HH:0].CO.[Br-]"),
+    ("[OH-:1].[CH3:2][Br:3]", "O1 -> O1-C2; C2-Br3 -> Br3", "CO.[Br-]"),
+    ("[OH-].CBr", "O#1 to (1,2) and 2=3 to Br#3", "CO.[Br-]"),
+    ("[OH-:1].[CH2:3]([CH3:2])[CH2:4][Br:5]", "1) 1 -> 1,3h, 3,3h -> 3,4, 4,5 -> 5", "O.C=CC.[Br-]"),
+    ("[CH2-:1][CH:2]=[O:3]", "1 --> 1-2\n2. 2-3 --> 3", "C=C[O-]"),
+    ("[CH2-:1][CH:2]=[CH:3][CH:4]=[O:5]", "1 -> 1-2 and 2-3 -> 3-4 and 4-5 -> 5", "C=CC=C[O-]"),
+];
+
 /// Localised rings beside delocalised ones that cannot stand for them: start and answer differ for certain.
 const LOCALISED: [(&str, &str, &str); 3] = [
     ("[C:1]1(CCc2ccccc2)=[CH:2][C:3](CO)=[CH:4][CH:5]=[CH:6]1", SHIFT, "C=1(CCc2ccccc2)C=C(CO)C=CC=1"),
@@ -61,7 +73,7 @@ fn spoiled(text: &str, number: u64) -> String {
 /// Every question as it is, without labels in its answer, with another's answer, and with one character wrong.
 fn bank() -> String {
     let own: Vec<Value> = questions();
-    let rings = RINGS.into_iter().chain(LOCALISED);
+    let rings = RINGS.into_iter().chain(LOCALISED).chain(LOOSE);
     let rings = rings.map(|(start, arrows, answer)| json!({"start": start, "arrows": arrows, "answer": answer}));
     let mut number = 0x1234_5678_9abc_def1_u64;
     let mut next = || {
@@ -122,7 +134,7 @@ fn what_is_proven_quickly_is_sound_in_full() {
             };
             proven += 1;
             let same_product = Some(prover.product()) == of_product(&judgement.steps);
-            let same_findings = judgement.findings.iter().eq(&quick.note);
+            let same_findings = judgement.findings.iter().eq(&quick.notes);
             if !is_sound || !same_findings || quick.digest != full || !same_product || judgement.stereo_not_judged() > 0
             {
                 let names: Vec<_> = judgement.findings.iter().map(|finding| finding.name.entry().name).collect();
@@ -141,9 +153,24 @@ fn localised_rings_beside_delocalised_ones_are_proven() {
     let mut failures = Vec::new();
     for (start, arrows, answer) in LOCALISED {
         let item = Plain { id: None, task: Task::Resonance, start, arrows, answer, prompt: "", tags: "" };
-        if prover.prove(&item).is_none_or(|proof| proof.note.is_some()) {
+        if prover.prove(&item).is_none_or(|proof| !proof.notes.is_empty()) {
             failures.push(start);
         }
     }
     assert!(failures.is_empty(), "not proven: {failures:?}");
+}
+
+#[test]
+fn common_loose_notation_is_proven() {
+    let mut prover = Prover::new(&Settings::default());
+    let mut failures = Vec::new();
+    for (start, arrows, answer) in LOOSE {
+        let item = Plain { id: None, task: Task::Step, start, arrows, answer, prompt: "", tags: "" };
+        let notes = prover.prove(&item).map(|proof| proof.notes);
+        let is_said = |notes: &Vec<Finding>| notes.iter().any(|note| note.name == Name::LooseNotation);
+        if !notes.as_ref().is_some_and(is_said) {
+            failures.push(format!("{start} {arrows}: {notes:?}"));
+        }
+    }
+    assert!(failures.is_empty(), "not proven:\n{}", failures.join("\n"));
 }

@@ -29,7 +29,7 @@ fn faults_are_shown_at_their_place() {
     let long = "x".repeat(300);
     let bank = format!(
         "id,prompt,start,arrows,answer\n\
-         short,,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2=3 -> 3,[CH2:1]=[CH:2][O-:3]\n\
+         short,,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2#3 -> 3,[CH2:1]=[CH:2][O-:3]\n\
          long,{long},[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 7,{}\n\
          \u{1b}[31mrude,\u{e9}\u{1b}]0;t\u{7},C1CC,1 -> 2,C\n",
         "C".repeat(400)
@@ -41,11 +41,11 @@ fn faults_are_shown_at_their_place() {
     let parts: Vec<&str> = audit.split("\n\n").collect();
     let first = |arguments: &[&str]| said(&folder, arguments);
     let cases = [
-        (parts.first().copied().unwrap_or_default().to_owned(), "=", "bank.csv:2:40", "Write TAIL -> HEAD"),
+        (parts.first().copied().unwrap_or_default().to_owned(), "#", "bank.csv:2:40", "Write TAIL -> HEAD"),
         (parts.get(1).copied().unwrap_or_default().to_owned(), "7", "bank.csv:3:", "Use the labels of the start"),
         (parts.get(2).copied().unwrap_or_default().to_owned(), "1", "bank.csv:4:", "Mend the structure"),
         (first(&["push", "[CH2-:1][CH:2]=[O:3", "1 -> 1-2"]), "[", "unreadable-structure", "Mend the structure"),
-        (first(&["push", "[CH2-:1][CH:2]=[O:3]", "1 -> 1-2; 2=3 -> 3"]), "=", "unreadable-arrows", "Write TAIL"),
+        (first(&["push", "[CH2-:1][CH:2]=[O:3]", "1 -> 1-2; 2#3 -> 3"]), "#", "unreadable-arrows", "Write TAIL"),
         (first(&["infer", "C(", "C"]), "", "the start", "Mend the structure"),
         (first(&["contributors", "c1ccnc1"]), "c1ccnc1", "no localised form", "Draw the hydrogen"),
         (first(&["draw", "CX"]), "X", "the structure", "Mend the structure"),

@@ -31,6 +31,10 @@ pub(super) fn question(item: &Item, limits: &Limits) -> Result<Sequence, String>
 
 fn reaction(step: &Step, before: Option<Structure>, limits: &Limits) -> Result<Reaction, String> {
     let mut start = step.start.as_ref().map(|own| plain::structure(own, limits)).transpose()?;
+    let mut arrows = step.arrows.as_ref().map(|own| plain::drawn_arrows(own, limits)).transpose()?;
+    if let (Some(arrows), Some(drawn)) = (&mut arrows, start.as_ref().or(before.as_ref())) {
+        plain::name_by_labels(arrows, drawn.clone());
+    }
     if start.is_none() {
         // A step that goes on from an answer without labels calls its atoms by their places, which ids do not show there.
         start = before.filter(|answer| !answer.has_labels());
@@ -45,12 +49,7 @@ fn reaction(step: &Step, before: Option<Structure>, limits: &Limits) -> Result<R
             return Err(format!("two atoms of one drawing carry the label {label}; ids are unique"));
         }
     }
-    Ok(Reaction {
-        start,
-        answer,
-        arrows: step.arrows.as_ref().map(|own| plain::drawn_arrows(own, limits)).transpose()?,
-        ..Reaction::default()
-    })
+    Ok(Reaction { start, answer, arrows, ..Reaction::default() })
 }
 
 fn put(fields: &mut Vec<ItemField>, name: &str, value: &str) {

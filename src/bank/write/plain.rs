@@ -5,13 +5,13 @@
 //! its item CML in their fields.
 
 use super::super::item::{Arrows, Drawing, Item, Task};
-use crate::arrows::{AtomName, DrawnArrow, Place, notation};
+use crate::arrows::{AtomName, DrawnArrow, Place, notation, symbols};
 use crate::cml;
 use crate::limits::Limits;
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::Electrons;
 use crate::structure::stereo::Geometry;
-use crate::structure::{Label, Structure};
+use crate::structure::{Label, LabelIndex, Structure};
 use rustc_hash::{FxHashMap, FxHashSet};
 
 /// An item as texts.
@@ -70,10 +70,13 @@ pub fn plain(item: &Item, limits: &Limits) -> Result<(Plain, Vec<String>), Strin
         ..Plain::default()
     };
     let mut texts = Texts::new(item, limits)?;
+    let mut before = None;
     for step in &item.steps {
+        let start = step.start.as_ref().or(before);
+        before = step.answer.as_ref();
         plain.steps.push(PlainStep {
             start: step.start.as_ref().map(|own| texts.drawing(own)),
-            arrows: step.arrows.as_ref().map(|own| texts.arrows(own)),
+            arrows: step.arrows.as_ref().map(|own| texts.arrows(own, start)),
             answer: step.answer.as_ref().map(|own| texts.drawing(own)),
         });
     }
@@ -159,10 +162,16 @@ impl<'a> Texts<'a> {
         smiles::write(&structure, Labels::Classes)
     }
 
-    /// The text of arrows.
-    fn arrows(&self, arrows: &Arrows) -> String {
+    /// The text of arrows. What is written in another spelling than the notation's is written in the notation.
+    fn arrows(&self, arrows: &Arrows, start: Option<&Drawing>) -> String {
         if let (Arrows::Text(field), true) = (arrows, self.verbatim) {
-            return field.text.clone();
+            let mut reading = notation::read(&field.text, self.limits.arrows);
+            if reading.faults.is_empty() && symbols::any(&reading.arrows) {
+                let start = start.and_then(|start| structure(start, self.limits).ok());
+                reading.is_loose |= start.is_some_and(|start| name_by_labels(&mut reading.arrows, start));
+            }
+            let is_ours = !reading.faults.is_empty() || !reading.is_loose;
+            return if is_ours { field.text.clone() } else { notation::write(&reading.arrows) };
         }
         let drawn = drawn_arrows(arrows, self.limits).unwrap_or_default();
         let name = |name: AtomName| {
@@ -214,6 +223,16 @@ pub(super) fn structure(drawing: &Drawing, limits: &Limits) -> Result<Structure,
             reading.faults.first().map_or(Ok(reading.structure), |error| Err(format!("'{text}': {}", error.fault)))
         }
     }
+}
+
+/// Names the atoms of arrows by their labels alone. Says whether it changed any.
+pub(super) fn name_by_labels(arrows: &mut [DrawnArrow], mut start: Structure) -> bool {
+    if !symbols::any(arrows) {
+        return false;
+    }
+    let by_position = start.label_by_position();
+    let labels = LabelIndex::new(&start);
+    symbols::read(arrows, &start, &labels, by_position)
 }
 
 /// The arrows of a step.

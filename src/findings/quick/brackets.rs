@@ -1,6 +1,6 @@
 //! Bracket atoms that were read before: a bank writes few different ones, again and again. Looked at eight bytes at once.
 
-use super::sketch::Atom;
+use super::sketch::{Atom, NO_LABEL};
 use crate::structure::Element;
 
 /// What stands between a `[` and the `:` or `]` behind it, at most seven bytes; the rest of the word is filled with a byte that is in no
@@ -46,7 +46,8 @@ pub(super) fn label(text: &[u8]) -> Option<(u16, &[u8])> {
                 rest = behind;
                 left -= 1;
             }
-            [b']', behind @ ..] if left < 4 => return Some((label, behind)),
+            // Class 0 is no label.
+            [b']', behind @ ..] if left < 4 => return Some((if label == 0 { NO_LABEL } else { label }, behind)),
             _ => return None,
         }
     }

@@ -3,7 +3,7 @@
 //! Most items of a bank are sound and plain: one step, SMILES without stereo marks, no options. For these everything that
 //! [`judge`](super::judge) would look at can be looked at in flat buffers that are used again for the next item. The quick way
 //! never finds a fault: where anything is unusual it gives up, and the item is judged in full. What it proves is exactly that
-//! `judge` would find nothing, or nothing but one note, so that a bank has one audit whether or not it is tried; a test holds the
+//! `judge` would find nothing, or nothing but notes, so that a bank has one audit whether or not it is tried; a test holds the
 //! two to each other.
 //!
 //! Decisions are not made twice: electrons, roles in delocalised systems, understood hydrogens, sums of arrows, colours and
@@ -14,6 +14,7 @@ mod bare;
 mod brackets;
 mod gather;
 mod labels;
+mod loose;
 mod pen;
 mod read;
 mod rings;
@@ -25,6 +26,7 @@ use super::answer::indistinct;
 use super::digest::{self, Attempt, Digest};
 use super::drawing::Role;
 use super::{Finding, Settings};
+use crate::arrows::notation;
 use crate::bank::{Plain, Task, trimmed};
 use crate::limits::Limits;
 use crate::structure::AtomId;
@@ -41,8 +43,8 @@ use sketch::{MOST, Sketch};
 pub struct Proof {
     /// Its digest.
     pub digest: Digest,
-    /// The one thing that may be said of it nevertheless.
-    pub note: Option<Finding>,
+    /// What may be said of it nevertheless.
+    pub notes: Vec<Finding>,
 }
 
 /// Proves items sound, one after the other, in buffers that it keeps.
@@ -97,15 +99,19 @@ impl Prover {
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
-        self.start.read(trimmed(item.start), &mut self.brackets)?;
-        self.answer.read(trimmed(item.answer), &mut self.brackets)?;
+        let (loose_start, start_note) = self.read(trimmed(item.start), Role::Start)?;
+        let (_, answer_note) = self.read(trimmed(item.answer), Role::Answer)?;
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
+        let mut notes: Vec<Finding> = start_note.into_iter().collect();
+        notes.extend(self.read_arrows(loose_start.as_deref().unwrap_or(trimmed(item.start)), item)?);
         let (digest, note) = self.push_and_compare(item)?;
+        notes.extend([answer_note, note].into_iter().flatten());
+        super::loose::merge(&mut notes);
         self.proven_digest = digest;
         self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
         let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
-        Some(Proof { digest: Digest { id, question, ..Digest::default() }, note })
+        Some(Proof { digest: Digest { id, question, ..Digest::default() }, notes })
     }
 
     /// The digest of the product of the item that was proven last.
@@ -141,10 +147,35 @@ impl Prover {
         digest::of_step(task, peel, &moved.arrows, host, |rest| start.list(orders, places, rest))
     }
 
+    /// Reads a drawing. Where it is spelt loosely, gives the standard spelling and what is to be said of it.
+    #[inline]
+    fn read(&mut self, text: &str, role: Role) -> Option<(Option<String>, Option<Finding>)> {
+        let sketch = if role == Role::Start { &mut self.start } else { &mut self.answer };
+        if sketch.read(text, &mut self.brackets).is_some() {
+            return Some((None, None));
+        }
+        let (standard, forms) = loose::standard_drawing(text)?;
+        sketch.read(&standard, &mut self.brackets)?;
+        Some((Some(standard), super::loose::of_drawing(text, &forms, role)))
+    }
+
+    /// Reads the arrows; gives what is to be said of them where they are spelt loosely.
+    #[inline]
+    fn read_arrows(&mut self, start: &str, item: &Plain<'_>) -> Option<Vec<Finding>> {
+        if self.moved.read(trimmed(item.arrows), &mut self.start, &self.labels).is_some() {
+            return Some(Vec::new());
+        }
+        let arrows = loose::standard_arrows(trimmed(item.arrows), &self.start, &self.labels)?;
+        // Hydrogens may have been drawn out.
+        self.start.read(start, &mut self.brackets)?;
+        self.start.look_at_atoms(&mut self.labels, self.shells)?;
+        self.moved.read(&notation::write(&arrows), &mut self.start, &self.labels)?;
+        Some(vec![super::loose::of_arrows(&arrows)])
+    }
+
     /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
     fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
         let Self { shells, start, product, answer, moved, comparison, labels, has_read, .. } = self;
-        moved.read(trimmed(item.arrows), start, labels)?;
         *has_read = true;
         start.fold_hydrogens();
         moved.push(start, product, item.task == Task::Resonance)?;

@@ -1,0 +1,44 @@
+//! What is said of spellings beyond the standard: one note an item, with the standard spelling of each.
+
+use super::drawing::Role;
+use super::{Finding, Name};
+use crate::arrows::{DrawnArrow, notation};
+use crate::smiles::LooseForm;
+
+/// What messages begin with; the spellings follow.
+const BEGINNING: &str = "read as it was meant; the standard spelling is: ";
+/// Spellings of one drawing that are told.
+const TOLD: usize = 4;
+
+/// The note of one drawing, if it is spelt loosely.
+pub(super) fn of_drawing(text: &str, forms: &[LooseForm], role: Role) -> Option<Finding> {
+    let form = |form: &LooseForm| format!("'{}' in {}: {}", form.span.of(text), role.words(), form.kind);
+    let mut told: Vec<String> = forms.iter().take(TOLD).map(form).collect();
+    if forms.len() > TOLD {
+        told.push(format!("and {} more in {}", forms.len() - TOLD, role.words()));
+    }
+    (!told.is_empty()).then(|| Finding::new(Name::LooseNotation, told.join("; ")))
+}
+
+/// The note of arrows.
+pub(super) fn of_arrows(arrows: &[DrawnArrow]) -> Finding {
+    Finding::new(Name::LooseNotation, format!("the arrows: {}", notation::write(arrows)))
+}
+
+/// Makes one note of those of an item, at the place of the first.
+pub(super) fn merge(findings: &mut Vec<Finding>) {
+    let is_note = |finding: &Finding| finding.name == Name::LooseNotation;
+    let Some(first) = findings.iter().position(is_note) else { return };
+    let told: Vec<&str> = findings.iter().filter(|own| is_note(own)).map(|own| own.message.as_str()).collect();
+    let (several, message) = (told.len() > 1, format!("{BEGINNING}{}", told.join("; ")));
+    let mut at = 0;
+    findings.retain(|finding| {
+        at += 1;
+        !is_note(finding) || at - 1 == first
+    });
+    let note = &mut findings[first];
+    note.message = message;
+    if several {
+        note.step = 0;
+    }
+}
