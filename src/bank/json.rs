@@ -192,7 +192,7 @@ impl Object<'_> {
                 let field = self.joined(value, ".")?;
                 self.collector.take(name, field);
             }
-            Name::Tags if is_list => {
+            Name::Tags | Name::Key if is_list => {
                 let field = self.joined(value, ", ")?;
                 self.collector.take(name, field);
             }

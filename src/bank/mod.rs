@@ -10,6 +10,7 @@ mod cut;
 pub mod fields;
 pub mod item;
 mod json;
+pub mod key;
 mod plain;
 mod qti;
 mod qti_item;

@@ -4,6 +4,7 @@ use super::chunk::{Chunk, Part};
 use super::cml::CmlSource;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Drawing, Field, Item, Record, Writing};
+use super::key::letter;
 use super::qti::Place;
 use super::reaction_smiles::ReactionSmilesReader;
 use super::source::{OpenError, ReadAgain, Settings, decoded};
@@ -383,10 +384,9 @@ impl<'a> Builder<'a> {
             let Some(at) = self.question.choices.iter().position(|choice| choice.identifier == words.text) else {
                 return Err((format!("the key names '{}', which no choice is called", words.text), words.span));
             };
-            let letter = u8::try_from(at).ok().filter(|at| *at < 26).map(|at| char::from(b'A' + at).to_string());
-            letters.push(letter.unwrap_or_else(|| (at + 1).to_string()));
+            letters.push(letter(at));
         }
-        Ok(Field { text: letters.join(" "), start: span.start, writing: Writing::Joined })
+        Ok(Field { text: letters.join(", "), start: span.start, writing: Writing::Joined })
     }
 }
 

@@ -7,8 +7,8 @@ use super::drawing::{Drawn, Role, option_letter};
 use super::item::Distractors;
 use super::step::StepAudit;
 use super::{Context, Finding, Name, Severity};
-use crate::bank::fields::option_number;
-use crate::bank::{Drawing, Item};
+use crate::bank::key::{NoKey, keyed};
+use crate::bank::{Drawing, Field, Item};
 use crate::compare::stereo::same_drawing_and_stereo;
 use crate::compare::{Agreement, Labelled, decide, same_drawing};
 use crate::smiles::{self, Labels};
@@ -40,14 +40,14 @@ pub(super) struct Choice<'a> {
     options: Vec<Opt<'a>>,
     /// Options that are drawn, readable or not.
     drawn: usize,
-    /// The place of the keyed option; `None` where there is no key or it names no option.
-    key: Option<usize>,
+    /// The places of the keyed options, in order; none where there is no key or it names no option.
+    keys: Vec<usize>,
 }
 
 impl<'a> Choice<'a> {
     /// Reads options and key.
     pub(super) fn read(context: &Context<'_>, item: &'a Item, findings: &mut Vec<Finding>) -> Self {
-        let mut choice = Self { item, options: Vec::new(), drawn: 0, key: None };
+        let mut choice = Self { item, options: Vec::new(), drawn: 0, keys: Vec::new() };
         let mut is_drawn = vec![false; item.options.len()];
         for (at, drawing) in item.options.iter().enumerate() {
             if matches!(drawing, Drawing::Text(field) if field.is_blank()) {
@@ -68,11 +68,11 @@ impl<'a> Choice<'a> {
         let has_answer = self.item.steps.last().is_some_and(|step| step.answer.is_some());
         let Some(key) = &self.item.key else { return };
         let at = |finding: Finding| finding.at(context.chunk.spot_in(key, crate::source::Span::new(0, key.text.len())));
-        match option_number(&key.text).map(usize::from) {
-            Some(number) if is_drawn.get(number) == Some(&true) => self.key = Some(number),
+        match keyed(&key.text, &self.item.options) {
+            Ok(keys) => self.keys = keys,
             // A key beside an answer and no options at all has nothing to add.
-            _ if self.drawn == 0 && has_answer => {}
-            Some(_) => {
+            Err(_) if self.drawn == 0 && has_answer => {}
+            Err(NoKey::Beyond(part)) => {
                 let letters: Vec<String> =
                     (0..is_drawn.len()).filter(|at| is_drawn[*at]).take(26).map(option_letter).collect();
                 let has = if letters.is_empty() {
@@ -80,17 +80,45 @@ impl<'a> Choice<'a> {
                 } else {
                     format!("has only the options {}", letters.join(", "))
                 };
-                let message = format!("the key names option '{}', but the item {has}", key.text.trim());
+                let message = format!("the key names option '{part}', but the item {has}");
                 findings.push(at(Finding::new(Name::MissingField, message)));
             }
-            None => {
+            Err(NoKey::OfSeveral(part)) => {
+                let message = format!("the key '{part}' is the text of several options: name the one by its letter");
+                findings.push(at(Finding::new(Name::UnreadableRecord, message)));
+            }
+            Err(NoKey::Unreadable(part)) => {
                 let message = format!(
-                    "'{}' is no key: expected the letter or the number of one option, A or 1 for the first",
-                    key.text.trim()
+                    "'{part}' is no key: expected the letter or the number of an option, A or 1 for the first, or several of \
+                     them (A, D)"
                 );
                 findings.push(at(Finding::new(Name::UnreadableRecord, message)));
             }
         }
+    }
+
+    /// The options that can be read, with their places and drawings.
+    pub(super) fn options(&self) -> impl Iterator<Item = (usize, &'a Drawing, &Structure)> {
+        self.options.iter().map(|option| (option.at, option.drawing, &option.structure))
+    }
+
+    /// Whether an option is keyed.
+    pub(super) fn is_keyed(&self, at: usize) -> bool {
+        self.keys.contains(&at)
+    }
+
+    /// The places of the keyed options.
+    pub(super) fn keys(&self) -> &[usize] {
+        &self.keys
+    }
+
+    /// Places as the key counts them: numbers where it has numbers, else letters.
+    pub(super) fn as_key(&self, places: &[usize]) -> String {
+        let has_digit = |key: &Field| key.text.bytes().any(|byte| byte.is_ascii_digit());
+        let has_letter = |key: &Field| key.text.trim().bytes().any(|byte| byte.is_ascii_alphabetic());
+        let by_number = self.item.key.as_ref().is_some_and(|key| has_digit(key) && !has_letter(key));
+        let name = |at: &usize| if by_number { (at + 1).to_string() } else { option_letter(*at) };
+        places.iter().map(name).collect::<Vec<_>>().join(", ")
     }
 
     /// Whether the options say what the answer is, so that none has to be stated beside them.
@@ -101,12 +129,12 @@ impl<'a> Choice<'a> {
     /// The options that can be read, the keyed one first.
     pub(super) fn keyed_first(&self) -> Vec<&Structure> {
         let mut options: Vec<&Opt<'a>> = self.options.iter().collect();
-        options.sort_by_key(|option| Some(option.at) != self.key);
+        options.sort_by_key(|option| !self.is_keyed(option.at));
         options.into_iter().map(|option| &option.structure).collect()
     }
 
     fn keyed_option(&self) -> Option<&Opt<'a>> {
-        self.options.iter().find(|option| Some(option.at) == self.key)
+        self.options.iter().find(|option| self.is_keyed(option.at))
     }
 
     /// Holds the options against the product of the last step.
@@ -169,7 +197,7 @@ impl<'a> Choice<'a> {
             };
             let from = findings.len();
             context.reader().judge_electrons(structure, Some(option.drawing), option.role(), known, findings);
-            if Some(option.at) != self.key {
+            if !self.is_keyed(option.at) {
                 soften(context, &mut findings[from..]);
             }
         }
@@ -189,7 +217,7 @@ impl<'a> Choice<'a> {
             .options
             .iter()
             .map(|option| (option, option.structure.net_charge()))
-            .filter(|(option, charge)| Some(option.at) != self.key && *charge != start && !right.contains(charge))
+            .filter(|(option, charge)| !self.is_keyed(option.at) && *charge != start && !right.contains(charge))
             .map(|(option, charge)| format!("{} in {}", signed(charge), option.role().words()))
             .collect();
         if !differing.is_empty() {
@@ -210,17 +238,19 @@ impl<'a> Choice<'a> {
     ) {
         let numbers = 0..self.options.len();
         let right: Vec<usize> = numbers.clone().filter(|at| standing[*at].is_right()).collect();
-        let keyed = numbers.clone().find(|at| Some(self.options[*at].at) == self.key);
+        let keyed: Vec<usize> = numbers.clone().filter(|at| self.is_keyed(self.options[*at].at)).collect();
         let undecided = numbers.clone().find(|at| standing[*at] == Standing::Undecided);
         if right.is_empty() {
             match undecided {
                 Some(at) => findings.push(ground.undecided(&self.options[at])),
-                None => findings.push(self.none_right(ground, keyed)),
+                None => findings.push(self.none_right(ground, keyed.first().copied())),
             }
-        } else if let Some(keyed) = keyed.filter(|keyed| !right.contains(keyed)) {
-            match standing[keyed] {
-                Standing::Undecided => findings.push(ground.undecided(&self.options[keyed])),
-                _ => findings.push(self.key_wrong(ground, keyed, &right)),
+        } else {
+            for at in keyed.iter().filter(|at| !right.contains(at)) {
+                match standing[*at] {
+                    Standing::Undecided => findings.push(ground.undecided(&self.options[*at])),
+                    _ => findings.push(self.key_wrong(ground, *at, &right)),
+                }
             }
         }
         if let [only] = right.as_slice()
@@ -229,14 +259,39 @@ impl<'a> Choice<'a> {
         {
             no_key.correction = option_letter(self.options[*only].at);
         }
-        let alike = self.not_told_apart(ground, &right);
-        if alike.len() > 1 {
-            let words: Vec<String> = alike.iter().map(|at| option_letter(self.options[*at].at)).collect();
-            let message = format!("options {} are each the recomputed product", join_and(&words));
-            let computed = smiles::write(&ground.taken.pushed.product, Labels::Classes);
-            findings.push(Finding { computed, ..Finding::new(Name::SeveralOptionsRight, message) });
+        findings.extend(self.several_right(ground, &right, &keyed));
+        let shown = keyed.first().or(right.first()).copied();
+        self.keep_for_report(ground, standing, shown, step, findings);
+    }
+
+    /// Options that are right beside the key; with several keys those that are not keyed.
+    fn several_right(&self, ground: &Ground<'_>, right: &[usize], keyed: &[usize]) -> Option<Finding> {
+        let alike = self.not_told_apart(ground, right);
+        let letters = |of: &[usize]| of.iter().map(|at| option_letter(self.options[*at].at)).collect::<Vec<_>>();
+        let computed = || smiles::write(&ground.taken.pushed.product, Labels::Classes);
+        // A key that cannot be read may name them all.
+        if self.keys.is_empty() && self.item.key.is_some() {
+            return None;
         }
-        self.keep_for_report(ground, standing, keyed.or(right.first().copied()), step, findings);
+        if self.keys.len() < 2 {
+            let message = format!("options {} are each the recomputed product", join_and(&letters(&alike)));
+            let found = Finding { computed: computed(), ..Finding::new(Name::SeveralOptionsRight, message) };
+            return (alike.len() > 1).then_some(found);
+        }
+        let more: Vec<usize> = alike.into_iter().filter(|at| !keyed.contains(at)).collect();
+        if more.is_empty() {
+            return None;
+        }
+        let (options, are) = if more.len() == 1 { ("option", "is") } else { ("options", "are") };
+        let keys: Vec<String> = self.keys.iter().map(|at| option_letter(*at)).collect();
+        let message = format!(
+            "{options} {} {are} the recomputed product, and the keys are {}",
+            join_and(&letters(&more)),
+            join_and(&keys)
+        );
+        let places: Vec<usize> = right.iter().map(|at| self.options[*at].at).collect();
+        let correction = self.as_key(&places);
+        Some(Finding { computed: computed(), correction, ..Finding::new(Name::SeveralOptionsRight, message) })
     }
 
     /// Of options that are right, those that something else than marks that are not judged tells from each other, or
@@ -318,17 +373,25 @@ impl<'a> Choice<'a> {
         let (words, stated) = ground.differing(option, &ground.compare(&option.structure));
         let letters: Vec<String> = right.iter().map(|at| option_letter(self.options[*at].at)).collect();
         let (are, options) = if letters.len() == 1 { ("is", "option") } else { ("are", "options") };
-        let message = format!(
-            "the key is {}, but the recomputed product {are} {options} {}; {}: {words}",
-            option_letter(option.at),
-            join_and(&letters),
-            option.role().words()
-        );
-        // The correction counts as the key does.
-        let by_number = self.item.key.as_ref().is_some_and(|key| key.text.trim().parse::<u8>().is_ok());
-        let first = right.first().map_or(0, |at| self.options[*at].at);
-        let correction = if by_number { (first + 1).to_string() } else { option_letter(first) };
+        let places: Vec<usize> = right.iter().map(|at| self.options[*at].at).collect();
         let computed = smiles::write(&ground.taken.pushed.product, Labels::Classes);
+        // The correction counts as the key does.
+        let (message, correction) = if self.keys.len() < 2 {
+            let message = format!(
+                "the key is {}, but the recomputed product {are} {options} {}; {}: {words}",
+                option_letter(option.at),
+                join_and(&letters),
+                option.role().words()
+            );
+            (message, self.as_key(&places[..places.len().min(1)]))
+        } else {
+            let name = option.role().words();
+            let message = format!(
+                "{name}, one of the keys, is not the recomputed product, which {are} {options} {}; {name}: {words}",
+                join_and(&letters)
+            );
+            (message, self.as_key(&places))
+        };
         Finding { stated, computed, correction, ..Finding::new(Name::KeyedOptionWrong, message) }
     }
 
@@ -396,7 +459,7 @@ fn soften(context: &Context<'_>, findings: &mut [Finding]) {
 }
 
 /// `A`, `A and B`, `A, B and C`.
-fn join_and(words: &[String]) -> String {
+pub(super) fn join_and(words: &[String]) -> String {
     match words.split_last() {
         None => String::new(),
         Some((only, [])) => only.clone(),

@@ -1,9 +1,11 @@
 //! Sets of resonance contributors: each is held to the rules of resonance, the set to the contributors that count most.
 
 mod alike;
+mod choice;
 mod missing;
 mod rules;
 
+use super::choice::Choice;
 use super::drawing::{DrawingReader, Role, names};
 use super::omits::unexcused;
 use super::step::StepAudit;
@@ -11,7 +13,7 @@ use super::{Context, Finding, Name};
 use crate::bank::fields::option_number;
 use crate::bank::{Drawing, Field, Item};
 use crate::compare::decide;
-use crate::resonance::{RULES, Rank, Ranker};
+use crate::resonance::{Contributors, RULES, Rank, Ranker};
 use crate::smiles::{self, Labels};
 use crate::source::Span;
 use crate::structure::canon::fingerprint;
@@ -25,15 +27,17 @@ const NAMED: usize = 12;
 
 /// One stated contributor.
 struct Stated<'a> {
-    /// Its place in the set, counted from 0.
+    /// Its place in the set or among the options, counted from 0.
     at: usize,
+    /// Which drawing of the item it is.
+    role: Role,
     drawing: &'a Drawing,
     structure: Structure,
     /// Whether it breaks no rule, so that it can be ranked.
     is_legal: bool,
 }
 
-/// Judges an item whose stated answer is a set of contributors.
+/// Judges an item whose stated answer is a set of contributors, or a choice of them among options.
 pub(super) fn judge_set(context: &Context<'_>, item: &Item, findings: &mut Vec<Finding>) -> Vec<StepAudit> {
     let reader = context.reader();
     let mut audit = StepAudit::default();
@@ -43,26 +47,51 @@ pub(super) fn judge_set(context: &Context<'_>, item: &Item, findings: &mut Vec<F
         findings.push(Finding::new(Name::MissingField, "the item has no start"));
         None
     };
-    let mut stated = read_set(context, item, findings);
+    let choice = (!item.options.is_empty() || item.key.is_some()).then(|| Choice::read(context, item, findings));
+    let is_chosen = choice.as_ref().is_some_and(Choice::states_the_answer);
+    let mut stated = read_set(context, item, is_chosen, findings);
+    let mut options = choice.as_ref().map(options_of).unwrap_or_default();
     let Some(start) = start else { return Vec::new() };
-    let left_out = left_out_of_all(context, &start, &stated);
+    let left_out = left_out_of_all(context, &start, if stated.is_empty() { &options } else { &stated });
     let drawn_start = (!left_out.is_empty()).then(|| start.part(|atom| !left_out.contains(&atom)));
     report_left_out(context, &start, &left_out, findings);
     let judged = Set::new(context, drawn_start.as_ref().unwrap_or(&start));
+    let all = if stated.is_empty() && options.is_empty() { Contributors::default() } else { judged.all() };
     for own in &mut stated {
         own.is_legal = judged.judge_one(own, findings);
     }
     if !stated.is_empty() {
-        let all = judged.all();
         judged.alike(&all, &stated, findings);
         judged.missing(&all, &stated, findings);
         if let Some(major) = &item.major {
             judged.major(item.answers.len(), &stated, major, findings);
         }
     }
+    if let Some(choice) = &choice {
+        judged.options(item, choice, &mut options, findings);
+        judged.alike(&all, &options, findings);
+        if stated.is_empty()
+            && let Some(major) = &item.major
+        {
+            judged.major(item.options.len(), &options, major, findings);
+        }
+    }
     audit.start = Some(start);
-    audit.contributors = stated.into_iter().map(|own| (own.at, own.structure)).collect();
+    let drawn = stated.into_iter().chain(options);
+    audit.contributors = drawn.map(|own| (own.role.words(), own.structure)).collect();
     vec![audit]
+}
+
+/// The options as contributors.
+fn options_of<'a>(choice: &Choice<'a>) -> Vec<Stated<'a>> {
+    let stated = |(at, drawing, structure): (usize, &'a Drawing, &Structure)| Stated {
+        at,
+        role: Role::Option(at),
+        drawing,
+        structure: structure.clone(),
+        is_legal: false,
+    };
+    choice.options().map(stated).collect()
 }
 
 fn read_start(
@@ -81,15 +110,21 @@ fn read_start(
     Some(drawn.structure)
 }
 
-fn read_set<'a>(context: &Context<'_>, item: &'a Item, findings: &mut Vec<Finding>) -> Vec<Stated<'a>> {
-    if item.answers.is_empty() {
+fn read_set<'a>(
+    context: &Context<'_>,
+    item: &'a Item,
+    is_chosen: bool,
+    findings: &mut Vec<Finding>,
+) -> Vec<Stated<'a>> {
+    if item.answers.is_empty() && !is_chosen {
         findings.push(Finding::new(Name::MissingField, "the item states no contributors"));
     }
     let mut stated = Vec::with_capacity(item.answers.len());
     for (at, drawing) in item.answers.iter().enumerate() {
-        let drawn = context.reader().read(drawing, Role::Contributor(at), findings);
+        let role = Role::Contributor(at);
+        let drawn = context.reader().read(drawing, role, findings);
         if drawn.usable {
-            stated.push(Stated { at, drawing, structure: drawn.structure, is_legal: false });
+            stated.push(Stated { at, role, drawing, structure: drawn.structure, is_legal: false });
         }
     }
     stated
@@ -184,10 +219,12 @@ impl<'a> Set<'a> {
         let Some((best, best_rank)) = ranked.iter().min_by_key(|(at, rank)| (*rank, *at)) else { return };
         for (at, rank) in ranked.iter().filter(|(at, rank)| major.contains(at) && rank > best_rank) {
             let rule = rank.deciding_rule(best_rank).unwrap_or(1);
+            let words =
+                |at: usize| stated.iter().find(|own| own.at == at).map(|own| own.role.words()).unwrap_or_default();
             let message = format!(
-                "contributor {} is stated to count most; by the usual rules contributor {} counts more ({})",
-                at + 1,
-                best + 1,
+                "{} is stated to count most; by the usual rules {} counts more ({})",
+                words(*at),
+                words(*best),
                 RULES[rule - 1].text
             );
             let mut finding = Finding::new(Name::DoubtfulMajor, message);

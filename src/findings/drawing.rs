@@ -2,6 +2,7 @@
 
 use super::{Finding, Name, loose, tell};
 use crate::arrows::notation;
+pub(super) use crate::bank::key::letter as option_letter;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml;
 use crate::limits::Limits;
@@ -33,14 +34,6 @@ impl Role {
             Self::Contributor(at) => format!("contributor {}", at + 1),
             Self::Omits => "what the item leaves out on purpose ('omits')".to_owned(),
         }
-    }
-}
-
-/// `A` for 0; numbers beyond `Z`.
-pub(super) fn option_letter(at: usize) -> String {
-    match u8::try_from(at) {
-        Ok(small @ 0..=25) => char::from(b'A' + small).to_string(),
-        _ => (at + 1).to_string(),
     }
 }
 

@@ -45,8 +45,8 @@ pub struct StepAudit {
     pub arrows_are_clean: bool,
     /// Stereo marks that were not compared, at atoms that arrows touch.
     pub stereo_not_judged: u32,
-    /// The stated contributors that can be read, each with its place in the set, counted from 0.
-    pub contributors: Vec<(usize, Structure)>,
+    /// The stated contributors that can be read, each with the name of its drawing: `contributor 1`, `option A`.
+    pub contributors: Vec<(String, Structure)>,
 }
 
 /// Where a step starts from.

@@ -20,9 +20,9 @@ pub enum Key {
 const SOUGHT: &str = "sought in correctResponse, in a mapping with one best choice, and in response processing that is a \
                       plain match with one choice";
 
-/// A choice and what it scores.
+/// Choices that score together, and what they score.
 struct Score {
-    identifier: Words,
+    identifiers: Vec<Words>,
     score: f64,
 }
 
@@ -35,8 +35,16 @@ pub(super) fn of_response(tree: &Tree, response: &str, choices: &[Choice]) -> Ke
     if !stated.is_empty() {
         return Key::Stated(stated);
     }
-    let best = best(&mappings(tree, response)).or_else(|| best(&matches(tree, response)?));
-    best.map_or(Key::Sought(SOUGHT), |identifier| Key::Stated(vec![identifier]))
+    let several = is_multiple(tree, response);
+    let best = best(&mappings(tree, response), several).or_else(|| best(&matches(tree, response)?, several));
+    best.map_or(Key::Sought(SOUGHT), Key::Stated)
+}
+
+/// Whether several choices are to be chosen.
+fn is_multiple(tree: &Tree, response: &str) -> bool {
+    let declaration = |node: &NodeId| tree.tag(*node) == Tag::ResponseDeclaration && declares(tree, *node, response);
+    let cardinality = tree.nodes().find(declaration).and_then(|node| tree.value(node, "cardinality"));
+    cardinality.is_some_and(|own| own.eq_ignore_ascii_case("multiple"))
 }
 
 /// Whether a node is the declaration of this response.
@@ -61,7 +69,8 @@ fn mappings(tree: &Tree, response: &str) -> Vec<Score> {
         let number = tree.value(node, "mappedValue").or_else(|| tree.value(node, "mapped-value"))?;
         let key = tree.value(node, "mapKey").or_else(|| tree.value(node, "map-key"))?;
         let identifier = Words { text: key, span: tree.span(node), plain: false };
-        declares(tree, declaration, response).then_some(Score { identifier, score: number.parse().ok()? })
+        declares(tree, declaration, response)
+            .then_some(Score { identifiers: vec![identifier], score: number.parse().ok()? })
     };
     tree.nodes().filter(|node| tree.tag(*node) == Tag::MapEntry).filter_map(score).collect()
 }
@@ -72,8 +81,8 @@ fn matches(tree: &Tree, response: &str) -> Option<Vec<Score>> {
     for node in tree.nodes().filter(|node| matches!(tree.tag(*node), Tag::ResponseIf | Tag::ResponseElseIf)) {
         let score = tree.children(node).filter_map(|child| outcome(tree, child)).fold(0.0, f64::max);
         if score > 0.0 {
-            let identifier = tree.children(node).find_map(|child| plain_match(tree, child, response))?;
-            scores.push(Score { identifier, score });
+            let identifiers = tree.children(node).find_map(|child| plain_match(tree, child, response))?;
+            scores.push(Score { identifiers, score });
         }
     }
     Some(scores)
@@ -85,28 +94,31 @@ fn outcome(tree: &Tree, node: NodeId) -> Option<f64> {
     (tree.tag(node) == Tag::SetOutcomeValue).then(|| tree.words(value).parse().ok())?
 }
 
-/// The identifier that an element matches the response with, if it does no more than that.
-fn plain_match(tree: &Tree, node: NodeId, response: &str) -> Option<Words> {
+/// The identifiers that an element matches the response with, if it does no more than that.
+fn plain_match(tree: &Tree, node: NodeId, response: &str) -> Option<Vec<Words>> {
     let sides: Vec<NodeId> = tree.children(node).take(3).collect();
     let [a, b] = sides[..] else { return None };
     let (variable, value) = if tree.tag(a) == Tag::Variable { (a, b) } else { (b, a) };
-    let fits = tree.tag(node) == Tag::Match
-        && tree.tag(variable) == Tag::Variable
-        && tree.tag(value) == Tag::BaseValue
-        && declares(tree, variable, response);
-    fits.then(|| words(tree, value))?
+    if !matches!(tree.tag(node), Tag::Match | Tag::Member)
+        || tree.tag(variable) != Tag::Variable
+        || !declares(tree, variable, response)
+    {
+        return None;
+    }
+    let base_value = |node: NodeId| (tree.tag(node) == Tag::BaseValue).then(|| words(tree, node))?;
+    match tree.tag(value) {
+        Tag::Multiple if tree.tag(node) == Tag::Match => tree.children(value).map(base_value).collect(),
+        _ => Some(vec![base_value(value)?]),
+    }
 }
 
-/// The key of a response of 1.2.
-pub(super) fn of_conditions(tree: &Tree, response: &str, choices: &[Choice]) -> Key {
+/// The key of a response of 1.2; `several` choices are to be chosen or one.
+pub(super) fn of_conditions(tree: &Tree, response: &str, several: bool, choices: &[Choice]) -> Key {
     if choices.is_empty() {
         return Key::None;
     }
-    let scores = conditions(tree, response);
-    let best = scores.as_deref().and_then(best);
-    best.map_or(Key::Sought("sought in respcondition elements that compare with one choice"), |identifier| {
-        Key::Stated(vec![identifier])
-    })
+    let best = conditions(tree, response).and_then(|scores| best(&scores, several));
+    best.map_or(Key::Sought("sought in respcondition elements that compare with one choice"), Key::Stated)
 }
 
 fn conditions(tree: &Tree, response: &str) -> Option<Vec<Score>> {
@@ -119,29 +131,54 @@ fn conditions(tree: &Tree, response: &str) -> Option<Vec<Score>> {
         let score = tree.children(node).filter(sets).filter_map(|child| tree.words(child).parse().ok());
         let score = score.fold(0.0, f64::max);
         if score > 0.0 {
-            let identifier = tree.children(node).find_map(|child| single_value(tree, child, response))?;
-            scores.push(Score { identifier, score });
+            let condition = tree.children(node).find(|child| tree.tag(*child) == Tag::ConditionVar)?;
+            scores.push(Score { identifiers: values(tree, condition, response)?, score });
         }
     }
     Some(scores)
 }
 
-/// The one value that a condition compares the response with.
-fn single_value(tree: &Tree, node: NodeId, response: &str) -> Option<Words> {
-    let parts: Vec<NodeId> = tree.children(node).take(2).collect();
-    let [only] = parts[..] else { return None };
-    let fits = tree.tag(node) == Tag::ConditionVar
-        && tree.tag(only) == Tag::VarEqual
-        && tree.value(only, "respident").is_none_or(|own| own == response);
-    fits.then(|| words(tree, only))?
+/// The values that a condition wants all of, those that it does not want left out; `None` for a condition of another kind.
+fn values(tree: &Tree, condition: NodeId, response: &str) -> Option<Vec<Words>> {
+    let is_own = |node: NodeId| {
+        tree.value(node, "respident").is_none_or(|own| own == response) && tree.children(node).next().is_none()
+    };
+    let mut found = Vec::new();
+    let mut open: Vec<NodeId> = tree.children(condition).collect();
+    open.reverse();
+    while let Some(node) = open.pop() {
+        match tree.tag(node) {
+            Tag::VarEqual if is_own(node) => found.push(words(tree, node)?),
+            Tag::And => {
+                let inside: Vec<NodeId> = tree.children(node).collect();
+                open.extend(inside.into_iter().rev());
+            }
+            Tag::Not if tree.children(node).all(|child| tree.tag(child) == Tag::VarEqual && is_own(child)) => {}
+            _ => return None,
+        }
+    }
+    (!found.is_empty()).then_some(found)
 }
 
-/// The choice that alone scores most.
-fn best(scores: &[Score]) -> Option<Words> {
+/// What alone scores most. Where several choices are to be chosen and each scores for itself, all that score.
+fn best(scores: &[Score], several: bool) -> Option<Vec<Words>> {
     let most = scores.iter().map(|own| own.score).filter(|score| *score > 0.0).fold(0.0, f64::max);
-    let mut of_most = scores.iter().filter(|own| own.score >= most && most > 0.0);
+    let scoring = || scores.iter().filter(|own| own.score > 0.0);
+    if several && scoring().all(|own| own.identifiers.len() == 1) {
+        let mut all: Vec<Words> = Vec::new();
+        for own in scoring().flat_map(|own| &own.identifiers) {
+            if all.iter().all(|before| before.text != own.text) {
+                all.push(own.clone());
+            }
+        }
+        return (!all.is_empty()).then_some(all);
+    }
+    let mut of_most = scoring().filter(|own| own.score >= most);
     let first = of_most.next()?;
-    of_most.all(|own| own.identifier.text == first.identifier.text).then(|| first.identifier.clone())
+    let same =
+        |own: &Score| own.identifiers.iter().map(|own| &own.text).eq(first.identifiers.iter().map(|own| &own.text));
+    let fits = (several || first.identifiers.len() == 1) && of_most.all(same);
+    fits.then(|| first.identifiers.clone())
 }
 
 fn words(tree: &Tree, node: NodeId) -> Option<Words> {

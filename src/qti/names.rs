@@ -21,9 +21,10 @@ macro_rules! vocabulary {
 
 vocabulary! {
     // 2.1, 2.2 and, behind `qti-` and with hyphens, 3.0.
-    AssessmentItem = "assessmentItem", BaseValue = "baseValue", ChoiceInteraction = "choiceInteraction",
+    And = "and", AssessmentItem = "assessmentItem", BaseValue = "baseValue", ChoiceInteraction = "choiceInteraction",
     CorrectResponse = "correctResponse", FeedbackBlock = "feedbackBlock", FeedbackInline = "feedbackInline",
-    ItemBody = "itemBody", MapEntry = "mapEntry", Mapping = "mapping", Match = "match", ModalFeedback = "modalFeedback",
+    ItemBody = "itemBody", MapEntry = "mapEntry", Mapping = "mapping", Match = "match", Member = "member",
+    ModalFeedback = "modalFeedback", Multiple = "multiple", Not = "not",
     Object = "object", Param = "param", ResponseDeclaration = "responseDeclaration", ResponseElse = "responseElse",
     ResponseElseIf = "responseElseIf", ResponseIf = "responseIf", ResponseProcessing = "responseProcessing",
     RubricBlock = "rubricBlock", SetOutcomeValue = "setOutcomeValue", SimpleChoice = "simpleChoice", Value = "value",

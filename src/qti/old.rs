@@ -8,6 +8,14 @@ use super::{Choice, DataField, MOST_DRAWINGS, Notation, Place, Question, Shown, 
 use crate::source::Span;
 use rustc_hash::FxHashMap;
 
+/// What is to be chosen.
+struct Response {
+    ident: String,
+    /// Whether several choices may be.
+    is_multiple: bool,
+    choices: Vec<Choice>,
+}
+
 /// Reads an item.
 pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
     let text = |name: &str| tree.value(root, name);
@@ -19,19 +27,24 @@ pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
         fields: metadata(tree),
         ..Question::default()
     };
-    let mut responses: Vec<(String, Vec<Choice>)> = Vec::new();
+    let mut responses: Vec<Response> = Vec::new();
     let mut places: FxHashMap<NodeId, usize> = FxHashMap::default();
     let mut prose = String::new();
     for node in tree.nodes().skip(1) {
         match tree.tag(node) {
             Tag::ResponseLid => {
                 places.insert(node, responses.len());
-                responses.push((tree.value(node, "ident").unwrap_or_default(), Vec::new()));
+                let cardinality = tree.value(node, "rcardinality");
+                responses.push(Response {
+                    ident: tree.value(node, "ident").unwrap_or_default(),
+                    is_multiple: cardinality.is_some_and(|own| own.eq_ignore_ascii_case("multiple")),
+                    choices: Vec::new(),
+                });
             }
             Tag::ResponseLabel => {
                 let identifier = tree.value(node, "ident").unwrap_or_default();
-                if let Some((_, choices)) = holder(tree, node, &places).and_then(|at| responses.get_mut(at)) {
-                    choices.push(Choice { identifier, ..Choice::default() });
+                if let Some(own) = holder(tree, node, &places).and_then(|at| responses.get_mut(at)) {
+                    own.choices.push(Choice { identifier, ..Choice::default() });
                 }
             }
             Tag::MatText | Tag::MatApplication => {
@@ -44,7 +57,7 @@ pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
                             continue;
                         }
                         let place = label.and_then(|label| holder(tree, label, &places));
-                        let choices = place.and_then(|at| responses.get_mut(at)).map(|(_, choices)| choices);
+                        let choices = place.and_then(|at| responses.get_mut(at)).map(|own| &mut own.choices);
                         match choices.and_then(|choices| choices.last_mut()) {
                             Some(choice) => drop(choice.shown.get_or_insert(shown)),
                             None => question.shown.push(shown),
@@ -61,10 +74,10 @@ pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
         }
     }
     question.prose = collapsed(&prose);
-    let drawn = responses.iter().position(|(_, choices)| choices.iter().any(Choice::is_drawn)).unwrap_or(0);
-    if let Some((response, choices)) = responses.into_iter().nth(drawn) {
-        question.key = key::of_conditions(tree, &response, &choices);
-        question.choices = choices;
+    let drawn = responses.iter().position(|own| own.choices.iter().any(Choice::is_drawn)).unwrap_or(0);
+    if let Some(own) = responses.into_iter().nth(drawn) {
+        question.key = key::of_conditions(tree, &own.ident, own.is_multiple, &own.choices);
+        question.choices = own.choices;
     }
     question
 }

@@ -37,8 +37,8 @@ pub struct Written {
     pub question: Option<Companion>,
     /// The choices in order; `None` draws nothing.
     pub choices: Vec<Option<Companion>>,
-    /// The place of the keyed choice.
-    pub key: Option<usize>,
+    /// The places of the keyed choices.
+    pub key: Vec<usize>,
 }
 
 /// Writes a package item by item; the manifest comes last.
@@ -139,7 +139,7 @@ fn markup(item: &Written) -> String {
     }
     interaction(&mut markup, item);
     markup.close();
-    if item.key.is_some() {
+    if !item.key.is_empty() {
         markup.empty("responseProcessing", &[("template", Some(MATCH))]);
     }
     markup.close();
@@ -148,16 +148,18 @@ fn markup(item: &Written) -> String {
 
 fn declarations(markup: &mut Markup, item: &Written) {
     let kind = if item.choices.is_empty() { "string" } else { "identifier" };
-    let attributes = [("identifier", Some(RESPONSE)), ("cardinality", Some("single")), ("baseType", Some(kind))];
-    match item.key {
-        None => markup.empty("responseDeclaration", &attributes),
-        Some(at) => {
-            markup.open("responseDeclaration", &attributes);
-            markup.open("correctResponse", &[]);
-            markup.leaf("value", &[], &choice_name(at));
-            markup.close();
-            markup.close();
+    let cardinality = if item.key.len() > 1 { "multiple" } else { "single" };
+    let attributes = [("identifier", Some(RESPONSE)), ("cardinality", Some(cardinality)), ("baseType", Some(kind))];
+    if item.key.is_empty() {
+        markup.empty("responseDeclaration", &attributes);
+    } else {
+        markup.open("responseDeclaration", &attributes);
+        markup.open("correctResponse", &[]);
+        for at in &item.key {
+            markup.leaf("value", &[], &choice_name(*at));
         }
+        markup.close();
+        markup.close();
     }
     let score = [("identifier", Some("SCORE")), ("cardinality", Some("single")), ("baseType", Some("float"))];
     markup.empty("outcomeDeclaration", &score);
@@ -168,7 +170,9 @@ fn interaction(markup: &mut Markup, item: &Written) {
         markup.empty("extendedTextInteraction", &[("responseIdentifier", Some(RESPONSE))]);
         return;
     }
-    let attributes = [("responseIdentifier", Some(RESPONSE)), ("shuffle", Some("false")), ("maxChoices", Some("1"))];
+    // 0: as many as there are.
+    let most = if item.key.len() > 1 { "0" } else { "1" };
+    let attributes = [("responseIdentifier", Some(RESPONSE)), ("shuffle", Some("false")), ("maxChoices", Some(most))];
     markup.open("choiceInteraction", &attributes);
     for (at, choice) in item.choices.iter().enumerate() {
         let identifier = choice_name(at);

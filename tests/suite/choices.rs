@@ -107,9 +107,69 @@ const CASES: &[Case] = &[
     ("q,,CCO,2 -> 2-9,,CCO,CC,,,A,", "unknown-atom", ""),
 ];
 
+/// Iodomethane and hydroxide: the product in three drawings, and two others.
+const SEVERAL: &[Case] = &[
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,\"A, C\",", "", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,A and C,", "", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,AC,", "", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,1; 3,", "", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,CO.[I-] OC.[I-],", "", ""),
+    (
+        "q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,A B C,",
+        "keyed-option-wrong",
+        "option B, one of the keys, is not the recomputed product, which are options A and C",
+    ),
+    (
+        "q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],[I-].CO,\"A, C\",",
+        "several-options-right",
+        "option D is the recomputed product, and the keys are A and C",
+    ),
+    (
+        "q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,\"B, C\",",
+        "keyed-option-wrong several-options-right",
+        "",
+    ),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,[O-]C.I,[O-]CI,,,\"A, B\",", "no-option-right", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,\"A, E\",", "missing-field", "names option 'E'"),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,OC.[I-],,(a),", "several-options-right", "options A and C are"),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,,,Option 1,", "", ""),
+    ("q,,CI.[OH-],3 -> 1-3; 1-2 -> 2,,CO.[I-],[O-]C.I,,,CO.[I-],", "", ""),
+    // Contributors: the keys are the legal ones.
+    ("q,contributors,[CH2-]C=O,,,C=C[O-],C=CO,[CH2-][C+][O-],CC=O,A,", "", ""),
+    (
+        "q,contributors,CC(=O)[O-],,,CC(=O)[O-],CC([O-])=O,CC(O)=O,CC(=O)=O,\"A, B\",",
+        "[indistinct-contributor]",
+        "options A and B are one drawing",
+    ),
+    (
+        "q,contributors,[CH2-]C=O,,,[CH2-]C=O,C=C[O-],C=CO,,A,",
+        "several-options-right",
+        "option B is a legal contributor too, and the key is A",
+    ),
+    (
+        "q,contributors,[CH2-]C=O,,,[CH2-]C=O,C=C[O-],C=CO,,ABC,",
+        "keyed-option-wrong",
+        "option C, one of the keys, is no legal contributor; option C: contributors have the same atoms",
+    ),
+    ("q,contributors,[CH2-]C=O,,,CC=O,C=CO,,,A,", "no-option-right", ""),
+    ("q,contributors,[CH2-]C=O,,,[CH2-]C=O,C=CO,,,,", "missing-field", "no key that says which are right"),
+    ("q,contributors,[CH2-]C=O,,,[CH2-]C=O,C=C[O-],C=C[O-],,ABC,", "repeated-option", "option C is the same"),
+    ("q,contributors,[CH2-]C=O,,,C=C[O-],C=CO,,,F,", "missing-field", "names option 'F'"),
+];
+
 #[test]
 fn options_are_held_to_the_product() {
     hold(HEADER, Format::Csv, &Settings::default(), CASES);
+    hold(HEADER, Format::Csv, &Settings::default(), SEVERAL);
+    let json = |key: &str| {
+        format!(
+            r#"{{"id":"q","start":"CI.[OH-]","arrows":"3 -> 1-3; 1-2 -> 2","options":["CO.[I-]","[O-]C.I","OC.[I-]"],"key":{key}}}"#
+        )
+    };
+    for key in [r#"["A","C"]"#, "[1,3]", r#""A, C""#, r#"["(a)","Option 3"]"#] {
+        let items = judged(&json(key), Format::JsonLines, &Settings::default());
+        assert_eq!(items[0].names(), "", "{key}: {}", items[0].messages());
+    }
 }
 
 #[test]

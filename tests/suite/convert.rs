@@ -96,13 +96,14 @@ q5,,[N:1]#[C:2][CH2:3][Br:4],3-4 ~> 3; 3-4 ~> 4,[N:1]#[C:2][CH2:3].[Br:4],,,,,,,
 q6,,[OH-:1].[CH2:2]=[O:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH2:2][O-:3],,,,,two steps,,,1
 q6,,,3 -> 2-3; 1-2 -> 1,[OH-:1].[CH2:2]=[O:3],,,,,,,,2
 q7,,[NH3:1].[C@:2]([F:3])([Cl:4])([Br:5])[CH:6]=[13CH2:7],1h -> 1,[NH2-:1].[H+].[C@:2]([F:3])([Cl:4])([Br:5])[CH:6]=[13CH2:7],,,,,,,,
+q8,,[CH3:1][I:2].[OH-:3],3 -> 1-3; 1-2 -> 2,,,\"A, B\",[CH3:1][OH:3].[I-:2],[I-:2].[OH:3][CH3:1],,,,
 ";
 
 #[test]
 fn there_and_back_is_an_equal_bank() {
     let first = records(Format::Csv, BANK.as_bytes());
     let wanted: Vec<Plain> = items(&first).into_iter().map(same).collect();
-    assert_eq!(wanted.len(), 7);
+    assert_eq!(wanted.len(), 8);
     for (target, format) in [
         (Target::Csv, Format::Csv),
         (Target::JsonLines, Format::JsonLines),

@@ -157,24 +157,31 @@ fn companions() -> Vec<Case> {
     ]
 }
 
+fn declared(inner: &str) -> String {
+    format!(
+        "<responseDeclaration identifier=\"R\" cardinality=\"single\" baseType=\"identifier\">{inner}</responseDeclaration>"
+    )
+}
+
+fn keyed(key: &str) -> String {
+    declared(&format!("<correctResponse><value>{key}</value></correctResponse>"))
+}
+
+fn score(test: &str, score: &str) -> String {
+    format!(
+        "<responseIf>{test}<setOutcomeValue identifier=\"SCORE\"><baseValue baseType=\"float\">{score}</baseValue></setOutcomeValue></responseIf>"
+    )
+}
+
+fn processing(inner: &str) -> String {
+    format!("<responseProcessing><responseCondition>{inner}</responseCondition></responseProcessing>")
+}
+
+fn matching(key: &str) -> String {
+    format!("<match><variable identifier=\"R\"/><baseValue baseType=\"identifier\">{key}</baseValue></match>")
+}
+
 fn keys() -> Vec<Case> {
-    let declared = |inner: &str| {
-        format!(
-            "<responseDeclaration identifier=\"R\" cardinality=\"single\" baseType=\"identifier\">{inner}</responseDeclaration>"
-        )
-    };
-    let keyed = |key: &str| declared(&format!("<correctResponse><value>{key}</value></correctResponse>"));
-    let score = |test: &str, score: &str| {
-        format!(
-            "<responseIf>{test}<setOutcomeValue identifier=\"SCORE\"><baseValue baseType=\"float\">{score}</baseValue></setOutcomeValue></responseIf>"
-        )
-    };
-    let processing = |inner: String| {
-        format!("<responseProcessing><responseCondition>{inner}</responseCondition></responseProcessing>")
-    };
-    let matching = |key: &str| {
-        format!("<match><variable identifier=\"R\"/><baseValue baseType=\"identifier\">{key}</baseValue></match>")
-    };
     vec![
         ("a key", item(CHOICES, &keyed(" B ")), ("q.smi", ""), "C | 1 -> 1 |  | N O | B"),
         (
@@ -213,19 +220,19 @@ fn keys() -> Vec<Case> {
         ),
         (
             "a plain match",
-            item(CHOICES, &(declared("") + &processing(score(&matching("B"), "1")))),
+            item(CHOICES, &(declared("") + &processing(&score(&matching("B"), "1")))),
             ("q.smi", ""),
             "C | 1 -> 1 |  | N O | B",
         ),
         (
             "the better of two matches",
-            item(CHOICES, &(declared("") + &processing(score(&matching("B"), "0.5") + &score(&matching("x"), "1")))),
+            item(CHOICES, &(declared("") + &processing(&(score(&matching("B"), "0.5") + &score(&matching("x"), "1"))))),
             ("q.smi", ""),
             "C | 1 -> 1 |  | N O | A",
         ),
         (
             "a match that is negated",
-            item(CHOICES, &(declared("") + &processing(score(&format!("<not>{}</not>", matching("B")), "1")))),
+            item(CHOICES, &(declared("") + &processing(&score(&format!("<not>{}</not>", matching("B")), "1")))),
             ("q.smi", ""),
             "C | 1 -> 1 |  | N O | sought",
         ),
@@ -250,10 +257,59 @@ fn keys() -> Vec<Case> {
     ]
 }
 
+fn several_keys() -> Vec<Case> {
+    vec![
+        (
+            "several keys",
+            item(CHOICES, &keyed("B").replace("single", "multiple").replace("</value>", "</value><value>x</value>")),
+            ("q.smi", ""),
+            "C | 1 -> 1 |  | N O | B, A",
+        ),
+        (
+            "a mapping of which several score",
+            item(
+                CHOICES,
+                &declared(
+                    "<mapping defaultValue=\"0\"><mapEntry mapKey=\"x\" mappedValue=\"1\"/><mapEntry mapKey=\"B\" mappedValue=\"0.5\"/><mapEntry mapKey=\"z\" mappedValue=\"-1\"/></mapping>",
+                )
+                .replace("single", "multiple"),
+            ),
+            ("q.smi", ""),
+            "C | 1 -> 1 |  | N O | A, B",
+        ),
+        (
+            "a match with several",
+            item(
+                CHOICES,
+                &(declared("").replace("single", "multiple")
+                    + &processing(&score(
+                        "<match><variable identifier=\"R\"/><multiple><baseValue baseType=\"identifier\">x</baseValue><baseValue baseType=\"identifier\">B</baseValue></multiple></match>",
+                        "1",
+                    ))),
+            ),
+            ("q.smi", ""),
+            "C | 1 -> 1 |  | N O | A, B",
+        ),
+        (
+            "members that score one by one",
+            item(
+                CHOICES,
+                &(declared("").replace("single", "multiple")
+                    + &processing(
+                        &(score(&matching("B").replace("match", "member"), "0.5")
+                            + &score(&matching("x").replace("match", "member"), "0.5")),
+                    )),
+            ),
+            ("q.smi", ""),
+            "C | 1 -> 1 |  | N O | B, A",
+        ),
+    ]
+}
+
 #[test]
 fn items_are_read_as_they_are_written() {
     let mut failures = Vec::new();
-    for (name, text, (file, beside), expected) in companions().into_iter().chain(keys()) {
+    for (name, text, (file, beside), expected) in companions().into_iter().chain(keys()).chain(several_keys()) {
         let bytes = package(&[("q.xml", file)], &[("q.xml", &text), (file, beside)]);
         let found = match records(Format::Package, bytes) {
             Ok((records, 1)) if records.is_empty() => "not ours".to_owned(),
@@ -263,6 +319,56 @@ fn items_are_read_as_they_are_written() {
         };
         let fits = if expected.starts_with("bad") { found.starts_with(expected) } else { found == expected };
         if !fits {
+            failures.push(format!("{name}: {found}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// Conditions of 1.2 of which several hold at once, or each scores for itself.
+#[test]
+fn several_keys_of_conditions() {
+    let document = |cardinality: &str, conditions: &str| {
+        let field = |name: &str, text: &str| {
+            format!(
+                "<qtimetadatafield><fieldlabel>data-{name}</fieldlabel><fieldentry>{text}</fieldentry></qtimetadatafield>"
+            )
+        };
+        let label = |name: &str, smiles: &str| {
+            format!(
+                "<response_label ident=\"{name}\"><material><mattext texttype=\"chemical/x-daylight-smiles\">{smiles}</mattext></material></response_label>"
+            )
+        };
+        format!(
+            "<questestinterop><item ident=\"q\"><itemmetadata><qtimetadata>{}{}</qtimetadata></itemmetadata><presentation><response_lid ident=\"R\" rcardinality=\"{cardinality}\"><render_choice>{}{}{}</render_choice></response_lid></presentation><resprocessing>{conditions}</resprocessing></item></questestinterop>",
+            field("start", "C"),
+            field("arrows", "1 -&gt; 1"),
+            label("A", "N"),
+            label("B", "O"),
+            label("C", "F"),
+        )
+    };
+    let equal = |name: &str| format!("<varequal respident=\"R\">{name}</varequal>");
+    let condition = |inner: &str, score: &str| {
+        format!(
+            "<respcondition><conditionvar>{inner}</conditionvar><setvar action=\"Add\">{score}</setvar></respcondition>"
+        )
+    };
+    let all = format!("<and>{}<not>{}</not>{}</and>", equal("A"), equal("B"), equal("C"));
+    let cases = [
+        ("all at once", "Multiple", condition(&all, "100"), "A, C"),
+        ("side by side", "Multiple", condition(&(equal("A") + &equal("C")), "1"), "A, C"),
+        ("one by one", "Multiple", condition(&equal("A"), "50") + &condition(&equal("C"), "50"), "A, C"),
+        ("with a penalty", "Multiple", condition(&equal("A"), "50") + &condition(&equal("B"), "-50"), "A"),
+        ("one of two", "Multiple", condition(&format!("<or>{}{}</or>", equal("A"), equal("C")), "1"), "sought"),
+        ("one choice", "Single", condition(&all, "100"), "sought"),
+        ("another response", "Multiple", condition(&all.replace("\"R\"", "\"S\""), "100"), "sought"),
+    ];
+    let mut failures = Vec::new();
+    for (name, cardinality, conditions, expected) in cases {
+        let (records, _) = records(Format::Xml, document(cardinality, &conditions).into_bytes()).expect("it is a bank");
+        let found = told(&records[0]);
+        if found != format!("C | 1 -> 1 |  | N O F | {expected}") {
             failures.push(format!("{name}: {found}"));
         }
     }

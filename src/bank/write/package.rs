@@ -1,7 +1,7 @@
 //! An item as one of a QTI package: its question is its companion, its options are choices.
 
-use super::super::fields::option_number;
 use super::super::item::{Drawing, Item};
+use super::super::key::keyed;
 use super::{document, plain};
 use crate::cml;
 use crate::limits::Limits;
@@ -42,9 +42,8 @@ impl Names {
         if all_blank {
             choices.clear();
         }
-        let keyed = item.key.as_ref().and_then(|key| option_number(&key.text)).map(usize::from);
-        let key = keyed.filter(|at| choices.get(*at).is_some_and(Option::is_some));
-        let is_said = |name: &str| name == "options" || (name == "key" && key.is_some()) || name == "prompt";
+        let key = item.key.as_ref().and_then(|key| keyed(&key.text, &item.options).ok()).unwrap_or_default();
+        let is_said = |name: &str| name == "options" || (name == "key" && !key.is_empty()) || name == "prompt";
         sequence.fields.retain(|field| !is_said(&field.name));
         if !item.prompt.is_empty() {
             let value = item.prompt.clone();

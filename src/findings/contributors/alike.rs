@@ -7,6 +7,8 @@
 use super::{NAMED, Set, Stated, print};
 use crate::bank::Drawing;
 use crate::compare::{decide, same_drawing};
+use crate::findings::choice::join_and;
+use crate::findings::drawing::{Role, option_letter};
 use crate::findings::{Finding, Name};
 use crate::resonance::{Bounds, Contributors, contributors};
 use crate::smiles::{self, Labels};
@@ -123,20 +125,20 @@ fn written(own: &Stated<'_>) -> String {
 }
 
 fn copied(own: &Stated<'_>, copy: &Stated<'_>) -> Finding {
-    let message = format!("contributor {} is the same drawing as contributor {}", own.at + 1, copy.at + 1);
+    let message = format!("{} is the same drawing as {}", own.role.words(), copy.role.words());
     let stated = smiles::write(&own.structure, Labels::Classes);
-    Finding { stated, ..Finding::new(Name::RepeatedContributor, message) }
+    Finding { stated, ..Finding::new(repeated(own), message) }
 }
 
 /// `before` are as many as the compound has forms.
 fn one_too_many(own: &Stated<'_>, before: &[&Stated<'_>]) -> Finding {
-    let has = match before {
-        [only] => format!("contributor {}", only.at + 1),
-        _ => format!("contributors {}, and the compound has {} such forms", numbers(before), before.len()),
+    let has = match before.len() {
+        1 => String::new(),
+        forms => format!(", and the compound has {forms} such forms"),
     };
-    let message = format!("contributor {} is the same drawing as {has}", own.at + 1);
+    let message = format!("{} is the same drawing as {}{has}", own.role.words(), called(before));
     let stated = smiles::write(&own.structure, Labels::Classes);
-    Finding { stated, ..Finding::new(Name::RepeatedContributor, message) }
+    Finding { stated, ..Finding::new(repeated(own), message) }
 }
 
 /// What is to be said of unlabelled contributors that stand for forms which a symmetry exchanges; `None` where there is one form.
@@ -145,34 +147,44 @@ fn indistinct(members: &[&Stated<'_>], twins: &Twins) -> Option<String> {
         return None;
     }
     let forms = format!("{}{} forms", if twins.may_be_more { "at least " } else { "" }, twins.count);
-    let numbers = numbers(members);
+    // Wrong options may be anything: one that stands alone has nothing to tell.
+    if members.len() == 1 && matches!(members[0].role, Role::Option(_)) {
+        return None;
+    }
+    let members_are = called(members);
     Some(if members.len() == 1 {
         format!(
-            "contributor {numbers} stands for {forms} of the compound that a symmetry exchanges and only labels tell apart: \
+            "{members_are} stands for {forms} of the compound that a symmetry exchanges and only labels tell apart: \
              the others are not missing"
         )
     } else if members.len() < twins.count {
         format!(
-            "contributors {numbers} are one drawing without labels and stand for {forms} of the compound that a symmetry \
+            "{members_are} are one drawing without labels and stand for {forms} of the compound that a symmetry \
              exchanges: the others are not missing"
         )
     } else {
         format!(
-            "contributors {numbers} are one drawing without labels; the compound has {forms} that a symmetry exchanges, and each \
+            "{members_are} are one drawing without labels; the compound has {forms} that a symmetry exchanges, and each \
              counts as one of them"
         )
     })
 }
 
-/// `1, 2 and 3`.
-fn numbers(members: &[&Stated<'_>]) -> String {
-    let words: Vec<String> = members.iter().take(NAMED).map(|own| (own.at + 1).to_string()).collect();
-    if members.len() > NAMED {
-        return format!("{} and {} more", words.join(", "), members.len() - NAMED);
-    }
-    match words.split_last() {
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
-        None => String::new(),
+fn repeated(own: &Stated<'_>) -> Name {
+    if matches!(own.role, Role::Option(_)) { Name::RepeatedOption } else { Name::RepeatedContributor }
+}
+
+/// `contributor 1`, `contributors 1, 2 and 3`, `options A and D`.
+fn called(members: &[&Stated<'_>]) -> String {
+    let kind = if members.iter().any(|own| matches!(own.role, Role::Option(_))) { "option" } else { "contributor" };
+    let name = |own: &&Stated<'_>| match own.role {
+        Role::Option(at) => option_letter(at),
+        _ => (own.at + 1).to_string(),
+    };
+    let words: Vec<String> = members.iter().take(NAMED).map(name).collect();
+    match members.len() {
+        1 => format!("{kind} {}", words[0]),
+        many if many > NAMED => format!("{kind}s {} and {} more", words.join(", "), many - NAMED),
+        _ => format!("{kind}s {}", join_and(&words)),
     }
 }

@@ -27,8 +27,8 @@ impl Set<'_> {
         let compared = compare(&one, &other, &self.labels, self.limit());
         if compared.agreement == Agreement::Undecided {
             let message = format!(
-                "whether contributor {} has the start's atoms and sigma bonds could not be decided within {} search steps",
-                own.at + 1,
+                "whether {} has the start's atoms and sigma bonds could not be decided within {} search steps",
+                own.role.words(),
                 self.limit()
             );
             findings.push(Finding::new(Name::Undecided, message));
@@ -43,7 +43,7 @@ impl Set<'_> {
 
     fn illegal(&self, own: &Stated<'_>, rule: &str, mut atoms: Vec<String>) -> Finding {
         atoms.dedup();
-        let message = format!("contributor {}: {rule}", own.at + 1);
+        let message = format!("{}: {rule}", own.role.words());
         let finding = Finding::new(Name::IllegalContributor, message).about(atoms);
         let stated = smiles::write(&own.structure, Labels::Classes);
         let finding = Finding { stated, computed: smiles::write(self.start, Labels::Classes), ..finding };

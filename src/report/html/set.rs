@@ -23,7 +23,7 @@ struct Member {
 pub(super) fn panels(step: &StepAudit, findings: &[&Finding], octet: OctetRule) -> Vec<Panel> {
     let Some(start) = &step.start else { return Vec::new() };
     let labels = LabelIndex::new(start);
-    let stated = step.contributors.iter().map(|(at, own)| (format!("Contributor {}", at + 1), own.clone()));
+    let stated = step.contributors.iter().map(|(name, own)| (capitalised(name), own.clone()));
     let missing = missing(findings).into_iter().map(|own| ("Missing".to_owned(), own));
     let members: Vec<Member> = stated
         .chain(missing)
@@ -65,6 +65,11 @@ fn missing(findings: &[&Finding]) -> Vec<Structure> {
             readable.then_some(structure)
         })
         .collect()
+}
+
+fn capitalised(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map(|first| first.to_uppercase().chain(chars).collect()).unwrap_or_default()
 }
 
 fn label(structure: &mut Structure, start: &Structure, compared: &Compared) {
