@@ -55,19 +55,23 @@ pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow
     ]
 }
 
+/// The corrections of an item with their steps. A mismatch and the finding that explains it may propose the same: one field is
+/// corrected once.
+#[must_use]
+pub fn of_item(item: &Audited) -> SmallVec<[(u32, &Correction); 2]> {
+    let mut own: SmallVec<[(u32, &Correction); 2]> = SmallVec::new();
+    for finding in &item.findings {
+        let Some(fix) = &finding.fix else { continue };
+        if !own.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
+            own.push((finding.step, fix));
+        }
+    }
+    own
+}
+
 impl Reporter for CorrectionsReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
-        let mut written: SmallVec<[(u32, &Correction); 2]> = SmallVec::new();
-        for finding in &item.findings {
-            let Some(fix) = &finding.fix else { continue };
-            // A mismatch and the finding that explains it may propose the same: one field is corrected once.
-            if written.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
-                continue;
-            }
-            self.table.row(&row(item, finding.step, fix))?;
-            written.push((finding.step, fix));
-        }
-        Ok(())
+        of_item(item).into_iter().try_for_each(|(step, fix)| self.table.row(&row(item, step, fix)))
     }
 
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {

@@ -100,7 +100,7 @@ async function accessible(page, where, { all = false } = {}) {
 }
 
 async function looks(name, file) {
-  for (const width of [400, 1600]) {
+  for (const width of [390, 800, 1000, 1400]) {
     for (const scheme of ["light", "dark"]) {
       const where = `${name} at ${width} px, ${scheme}`;
       const page = await open(file, { width, scheme });
@@ -144,15 +144,15 @@ async function filters(folder, scripts) {
   const rows = csvRows(join(folder, "audit.csv"));
   const ids = (wanted) => [...new Set(rows.filter(wanted).map((row) => row.item))];
   const page = await open(join(folder, "audit.html"), { scripts });
-  const [severity, finding, file] = [0, 1, 2].map((at) => page.locator("#filter select").nth(at));
+  const [severity, finding, slip, file] = [0, 1, 2, 3].map((at) => page.locator("#filter select").nth(at));
   check(same(await shownIds(page), ids(() => true)), where, "does not show every item at first");
   const values = async (select) => (await select.locator("option").all()).slice(1);
   let tried = 0;
-  for (const [select, column] of [[finding, "finding"], [file, "file"]]) {
+  for (const [select, column] of [[finding, "finding"], [slip, "slip"], [file, "file"]]) {
     for (const option of await values(select)) {
       const name = (await option.textContent()).replace(/ \(\d+\)$/, "");
       await select.selectOption(await option.getAttribute("value"));
-      const wanted = ids((row) => row[column] === name);
+      const wanted = ids((row) => (column === "slip" ? row.slip.split(" ").includes(name) : row[column] === name));
       check(same(await shownIds(page), wanted), where, `${column} ${name} shows other cards`);
       const status = scripts ? await page.locator("#shown").textContent() : "";
       check(!scripts || status.startsWith(`${wanted.length} of `), where, `counts ${status}, not ${wanted.length}`);
@@ -166,9 +166,10 @@ async function filters(folder, scripts) {
   const worst = ids((row) => row.severity === "error" && row.file === first);
   check(same(await shownIds(page), worst), where, "severity and file together show other cards");
   check(tried > 10, where, `only ${tried} choices tried`);
-  const summary = page.locator("summary", { hasText: "mismatched-product" }).first();
+  await page.locator("#findings > summary").click();
+  const summary = page.locator("#findings li summary", { hasText: "mismatched-product" }).first();
   await summary.click();
-  const listed = await page.locator("details[open] tbody th").allTextContents();
+  const listed = await page.locator("#findings li details[open] tbody th").allTextContents();
   check(same(listed, ids((row) => row.finding === "mismatched-product")), where, "the list of mismatched-product has other items");
   await close(page);
   console.log(`${where}: ${tried} choices compared with audit.csv`);
@@ -196,10 +197,27 @@ async function liveFilter(folder) {
   const hits = await page.locator("article.card:visible").allTextContents();
   check(hits.length > 0 && hits.every((text) => /ozone/i.test(text)), "text filter", `shows ${hits.length} cards`);
   await page.locator("#filter input").fill("");
-  const field = page.locator("input[readonly]").first();
-  await field.focus();
-  const selected = await field.evaluate((own) => own.value.slice(own.selectionStart, own.selectionEnd) === own.value);
-  check(selected, "correction", "is not selected on focus");
+  const order = page.locator("#filter button", { hasText: "finding" }).first();
+  await order.click();
+  const names = await page.locator(".rows > li > span").allTextContents();
+  check(same(names, [...names].sort()) && new Set(names).size > 5, "list", "is not in the order of findings");
+  await page.locator("article.card input[type=checkbox]").first().check();
+  await page.locator("#filter button", { hasText: /^seen$/ }).click();
+  const known = await page.locator("#filter textarea").inputValue();
+  check(/^item,finding,reason,until\n[^\n]+,[a-z-]+,,/.test(known), "list of known findings", known.slice(0, 100));
+  await page.reload();
+  check(await page.locator("article.card input[type=checkbox]:checked").count() === 1, "ticks", "do not stay");
+  await page.locator("h1").click();
+  const at = async () => new URL(page.url()).hash;
+  await page.keyboard.press("n");
+  const first = await at();
+  await page.waitForTimeout(200);
+  await page.keyboard.press("n");
+  await page.waitForTimeout(200);
+  check(first === "#c1" && await at() === "#c2", "next card", `goes to ${first}, then to ${await at()}`);
+  await page.keyboard.press("p");
+  await page.waitForTimeout(200);
+  check(await at() === "#c1", "previous card", `goes to ${await at()}`);
   await close(page);
 }
 
@@ -208,7 +226,7 @@ async function keyboard(folder) {
   for (const scripts of [true, false]) {
     const page = await open(join(folder, "audit.html"), { scripts });
     const wanted = await page.evaluate(() => {
-      const all = [...document.querySelectorAll("a[href], select, input, summary, [tabindex='0']")].filter((own) => own.checkVisibility());
+      const all = [...document.querySelectorAll("a[href], select, input, button, textarea, summary, [tabindex='0']")].filter((own) => own.checkVisibility());
       all.forEach((own, at) => { own.dataset.at = at; });
       return all.length;
     });
@@ -239,6 +257,35 @@ async function keyboard(folder) {
   await summary.focus();
   await page.keyboard.press("Enter");
   check(await page.locator("details[open]").count() > 0, "keyboard", "Enter does not unfold a list");
+  await close(page);
+}
+
+// The list of a whole large audit: how fast its filter answers, and that the first card or the list begins early on a page.
+async function listFilter(folder) {
+  const page = await open(join(folder, "audit-items.html"), { width: 1400 });
+  const wanted = await page.locator(".rows > li").count();
+  check(wanted === 20000, "list of all", `${wanted} items`);
+  let slowest = 0;
+  for (const text of ["HM-1", "HM-19", "question 7", "charge", ""]) {
+    slowest = Math.max(slowest, await page.evaluate((own) => {
+      const field = document.querySelector("#filter input");
+      field.value = own;
+      const from = performance.now();
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+      document.body.getBoundingClientRect();
+      return performance.now() - from;
+    }, text));
+  }
+  check(slowest < 400, "list of all", `the filter answers in ${Math.round(slowest)} ms`);
+  console.log(`list of all: 20000 items, the filter answers in ${Math.round(slowest)} ms at the most`);
+  await close(page);
+}
+
+async function beginsEarly(folder) {
+  const page = await open(join(folder, "audit.html"), { width: 1400 });
+  const top = await page.evaluate(() => document.querySelector(".rows").getBoundingClientRect().top);
+  check(top <= 1200, "first page", `the list begins at ${Math.round(top)} px`);
+  console.log(`first page: the list begins at ${Math.round(top)} px`);
   await close(page);
 }
 
@@ -366,6 +413,7 @@ const sections = {
     await liveFilter(folder);
     await landing(folder);
     await keyboard(folder);
+    await beginsEarly(folder);
   },
   async paper() {
     const folder = audit("paper", []);
@@ -390,6 +438,7 @@ const sections = {
     large(join(work, "large-bank"), 20000);
     const folder = audit("large", ["large-bank"], ["--write", "html"]);
     await opensFast(folder);
+    await listFilter(folder);
     await linked("large", folder);
     const some = ["audit-2.html", "audit-100.html", "audit-items.html"];
     for (const file of some) await looks(`large-${file}`, join(folder, file));

@@ -4,7 +4,7 @@ use super::panels::Drawings;
 use super::text::{MESSAGE, shown};
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, string_sentences};
 use crate::compare::Difference;
-use crate::compare::difference::{is_folded, total_hydrogens};
+use crate::compare::difference::is_folded;
 use crate::findings::StepAudit;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
@@ -33,9 +33,8 @@ pub(super) struct Row {
     pub(super) bonds: Change,
     pub(super) electrons: Change,
     pub(super) charge: Change,
-    /// The charge in the stated answer; `None` where nothing is stated.
-    pub(super) stated: Option<String>,
-    pub(super) differs: bool,
+    /// What the stated answer has instead: `stated 0`, `stated P`, `no bond to C5`; empty where nothing differs.
+    pub(super) difference: String,
 }
 
 /// The ledger as a card shows it.
@@ -75,11 +74,10 @@ pub(super) fn ledger(step: &StepAudit, drawings: &Drawings) -> Option<Ledger> {
     })
 }
 
-/// The atoms that arrows touch, and those that differ without, other than in a bond.
+/// The atoms that arrows touch, and those that differ without.
 fn atoms(step: &StepAudit, drawings: &Drawings) -> Vec<AtomId> {
     let places = step.arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
-    let atomic = drawings.differences().iter().filter(|difference| !matches!(difference, Difference::Bond(..)));
-    let differing = atomic.flat_map(|difference| difference.atoms());
+    let differing = drawings.differences().iter().flat_map(|difference| difference.atoms());
     let mut atoms: Vec<AtomId> = places.chain(differing).collect();
     atoms.sort_unstable();
     atoms.dedup();
@@ -94,28 +92,50 @@ fn row(
 ) -> Row {
     let (before, after) = (Electrons::of(start, atom), Electrons::of(product, atom));
     let electrons = |own: Electrons| own.non_bonding().map_or("not judged".to_owned(), |n| n.to_string());
-    let folded = stated.is_some_and(|_| is_folded(product, atom));
-    let other = stated.and_then(|stated| Some((stated, drawings.stated_atom(atom)?)));
-    let stated_charge = stated.filter(|_| !folded).map(|_| match other {
-        None => "not drawn".to_owned(),
-        Some((stated, own)) => signed(i64::from(stated.atom(own).charge)),
-    });
-    let differs = match other {
-        None => !folded && drawings.differences().iter().any(|difference| difference.atoms().any(|own| own == atom)),
-        Some((stated, own)) => {
-            stated.atom(own).charge != product.atom(atom).charge
-                || stated.atom(own).element != product.atom(atom).element
-                || total_hydrogens(stated, own) != total_hydrogens(product, atom)
-        }
-    };
+    let difference = stated.map(|stated| difference(atom, drawings, product, stated)).unwrap_or_default();
     Row {
         atom: shown(&start.call(atom), 40),
         touched: step.arrows.iter().any(|arrow| arrow.tail.touches(atom) || arrow.head.touches(atom)),
         bonds: Change { before: before.bonds.to_string(), after: after.bonds.to_string() },
         electrons: Change { before: electrons(before), after: electrons(after) },
         charge: Change { before: signed(before.charge.into()), after: signed(after.charge.into()) },
-        stated: stated_charge,
-        differs,
+        difference,
+    }
+}
+
+/// How an atom of the product differs in the stated answer, in a few words.
+fn difference(atom: AtomId, drawings: &Drawings, product: &Structure, stated: &Structure) -> String {
+    let own = drawings.differences().iter().filter(|difference| difference.atoms().any(|own| own == atom));
+    let words: Vec<String> = own.map(|difference| stated_instead(*difference, atom, product, stated)).collect();
+    let mut text = words.join(", ");
+    if text.is_empty() && !is_folded(product, atom) && drawings.stated_atom(atom).is_none() && drawings.leaves_out(atom)
+    {
+        "left out".clone_into(&mut text);
+    }
+    shown(&text, MESSAGE)
+}
+
+/// What is stated instead, as far as it concerns one atom.
+fn stated_instead(difference: Difference, atom: AtomId, product: &Structure, stated: &Structure) -> String {
+    match difference {
+        Difference::Element(_, _, is) => format!("stated {}", is.symbol()),
+        Difference::Isotope(_, _, Some(mass)) => format!("stated isotope {mass}"),
+        Difference::Isotope(_, _, None) => "stated without isotope".to_owned(),
+        Difference::Charge(_, _, is) => format!("stated {}", signed(is.into())),
+        Difference::Hydrogens(_, _, is) => format!("stated {is} H"),
+        Difference::Unpaired(_, _, is) => format!("stated {is} unpaired"),
+        Difference::Bond(a, b, _, is) => {
+            let other = product.call(if a == atom { b } else { a });
+            match is {
+                0 => format!("no bond to {other}"),
+                1 => format!("single bond to {other}"),
+                2 => format!("double bond to {other}"),
+                3 => format!("triple bond to {other}"),
+                more => format!("bond of order {more} to {other}"),
+            }
+        }
+        Difference::Missing(_) => "not drawn".to_owned(),
+        Difference::Extra(own) => format!("{} more", stated.call(own)),
     }
 }
 

@@ -1,7 +1,9 @@
 //! Lists of items across all pages of cards: of all items with findings, of one finding, of one slip.
 
+use super::fault::{brief, gravest};
+use super::sheet::known_slips;
 use super::store::{Store, Stretch};
-use super::text::{BRIEF, FILE, ID, shown, slip_words};
+use super::text::{FILE, ID, shown, slip_words};
 use crate::audit::Audited;
 use crate::findings::Name;
 use askama::Template;
@@ -10,6 +12,10 @@ use std::io;
 
 /// Items on one page of a list.
 const ROWS: u64 = 1_000;
+/// Items on one page of the list of all: a browser filters them while one types.
+const ALL_ROWS: u64 = 20_000;
+/// Characters of prompt and structures by which an item is found in the list of all.
+const FOUND_BY: usize = 300;
 /// Bytes of a list that wait in memory; there may be some hundred lists.
 const WAITING: usize = 1 << 16;
 
@@ -53,14 +59,55 @@ struct Row<'a> {
     message: String,
 }
 
+/// A row of the list of all items, with what it can be filtered by.
+#[derive(Debug, Template)]
+#[template(path = "row_item.html")]
+struct ItemRow {
+    href: String,
+    id: String,
+    place: String,
+    severity: &'static str,
+    findings: String,
+    slips: String,
+    file: String,
+    /// Prompt and structures.
+    text: String,
+    finding: &'static str,
+    words: String,
+}
+
+impl ItemRow {
+    fn new(item: &Audited) -> Self {
+        let worst = gravest(item);
+        let mut findings: Vec<&str> = item.findings.iter().map(|own| own.name.entry().name).collect();
+        let mut slips: Vec<&str> = item.findings.iter().flat_map(|own| known_slips(&own.slip)).collect();
+        for names in [&mut findings, &mut slips] {
+            names.sort_unstable();
+            names.dedup();
+        }
+        let structures = worst.map(|own| format!("{} {}", own.stated, own.computed)).unwrap_or_default();
+        Self {
+            href: String::new(),
+            id: shown(&item.id, ID),
+            place: format!("{}:{}", shown(&item.file, FILE), item.line),
+            severity: worst.map_or("", |own| own.severity.name()),
+            findings: findings.join(" "),
+            slips: slips.join(" "),
+            file: shown(&item.file, FILE),
+            text: format!("{} {}", shown(&item.prompt, FOUND_BY), shown(structures.trim(), FOUND_BY)),
+            finding: worst.map_or("", |own| own.name.entry().name),
+            words: worst.map(|own| brief(own, item)).unwrap_or_default(),
+        }
+    }
+}
+
 /// An item on its way into the lists.
 #[derive(Debug)]
 pub(super) struct Entry {
     /// Number of its card in the whole report.
     pub(super) card: u64,
-    id: String,
-    place: String,
-    /// The lists it belongs to, with what each says.
+    item: ItemRow,
+    /// The lists it belongs to but that of all, with what each says.
     keys: Vec<(Key, String)>,
 }
 
@@ -69,18 +116,17 @@ impl Entry {
         let mut keys: Vec<(Key, String)> = Vec::new();
         let mut add = |key: Key, message: &str| {
             if keys.iter().all(|(own, _)| *own != key) {
-                keys.push((key, shown(message, BRIEF)));
+                keys.push((key, message.to_owned()));
             }
         };
-        let worst = item.findings.iter().rev().max_by_key(|finding| finding.severity);
-        add(Key::Items, worst.map_or("", |finding| finding.message.as_str()));
         for finding in &item.findings {
-            add(Key::Finding(finding.name), &finding.message);
+            let words = brief(finding, item);
+            add(Key::Finding(finding.name), &words);
             if !finding.slip.is_empty() {
-                add(Key::Slip(finding.name, finding.slip.clone()), &finding.message);
+                add(Key::Slip(finding.name, finding.slip.clone()), &words);
             }
         }
-        Self { card, id: shown(&item.id, ID), place: format!("{}:{}", shown(&item.file, FILE), item.line), keys }
+        Self { card, item: ItemRow::new(item), keys }
     }
 }
 
@@ -93,6 +139,17 @@ pub(super) struct List {
 }
 
 impl List {
+    /// Adds a row; `most` rows go on one page.
+    fn add(&mut self, row: &str, most: u64, store: &mut Store) -> io::Result<()> {
+        if self.count.is_multiple_of(most) {
+            self.put(store)?;
+            self.pages.push(Vec::new());
+        }
+        self.count += 1;
+        self.rows.push_str(row);
+        if self.rows.len() > WAITING { self.put(store) } else { Ok(()) }
+    }
+
     /// Puts the rows on the disk, as a part of the last page.
     fn put(&mut self, store: &mut Store) -> io::Result<()> {
         if !self.rows.is_empty() {
@@ -114,22 +171,15 @@ pub(super) struct Lists {
 
 impl Lists {
     /// Adds an item whose card stands on `page`.
-    pub(super) fn add(&mut self, entry: &Entry, page: &str, store: &mut Store) -> io::Result<()> {
+    pub(super) fn add(&mut self, mut entry: Entry, page: &str, store: &mut Store) -> io::Result<()> {
         let href = format!("{page}#c{}", entry.card);
-        for (key, message) in &entry.keys {
-            let list = self.lists.entry(key.clone()).or_default();
-            if list.count.is_multiple_of(ROWS) {
-                list.put(store)?;
-                list.pages.push(Vec::new());
-            }
-            list.count += 1;
-            let row = Row { href: &href, id: &entry.id, place: &entry.place, message: message.clone() };
-            list.rows.push_str(&row.render().unwrap_or_default());
-            if list.rows.len() > WAITING {
-                list.put(store)?;
-            }
+        for (key, message) in entry.keys {
+            let row = Row { href: &href, id: &entry.item.id, place: &entry.item.place, message };
+            self.lists.entry(key).or_default().add(&row.render().unwrap_or_default(), ROWS, store)?;
         }
-        Ok(())
+        entry.item.href = href;
+        let row = entry.item.render().unwrap_or_default();
+        self.lists.entry(Key::Items).or_default().add(&row, ALL_ROWS, store)
     }
 
     /// Puts the last rows of each list on the disk too.

@@ -5,6 +5,8 @@
 //! complete without scripts. Everything that comes from a bank is escaped by the templates, nothing of it becomes a link.
 
 mod card;
+mod fault;
+mod fix;
 mod ledger;
 mod lists;
 mod overview;
@@ -18,7 +20,9 @@ mod write;
 pub use card::CardRenderer;
 pub(super) use write::remove_older;
 
+use super::corrections;
 use crate::audit::{Audited, Renderer, Reporter, Summary};
+use crate::findings::Grade;
 use lists::{Entry, Lists};
 use sheet::{FilledSheet, Sheet};
 use std::io;
@@ -55,6 +59,8 @@ pub struct HtmlReport {
     /// The first card of each file that has one.
     files: Vec<(Arc<str>, u64)>,
     unjudged: u64,
+    /// Corrections by grade: certain, likely, without a grade.
+    corrections: [u64; 3],
 }
 
 impl HtmlReport {
@@ -76,6 +82,7 @@ impl HtmlReport {
             cards: 0,
             files: Vec::new(),
             unjudged: 0,
+            corrections: [0; 3],
         })
     }
 
@@ -89,7 +96,7 @@ impl HtmlReport {
     fn list_first_page(&mut self, alone: bool) -> io::Result<()> {
         let page = if alone { "" } else { "audit.html" };
         for entry in std::mem::take(&mut self.first) {
-            self.lists.add(&entry, page, &mut self.store)?;
+            self.lists.add(entry, page, &mut self.store)?;
         }
         Ok(())
     }
@@ -106,7 +113,8 @@ impl HtmlReport {
         if !self.first.is_empty() {
             self.list_first_page(false)?;
         }
-        self.lists.add(&entry, &page_name(self.page_of(self.cards)), &mut self.store)
+        let page = page_name(self.page_of(self.cards));
+        self.lists.add(entry, &page, &mut self.store)
     }
 
     /// The page of a card, both counted from 1.
@@ -136,6 +144,14 @@ impl Reporter for HtmlReport {
         let unjudged = |atom: &crate::structure::Atom| !atom.element.is_judged();
         let starts = item.steps.iter().filter_map(|step| step.start.as_ref());
         self.unjudged += u64::from(starts.flat_map(crate::structure::Structure::atoms).any(|(_, atom)| unjudged(atom)));
+        for (_, fix) in corrections::of_item(item) {
+            let at = match fix.grade {
+                Grade::Certain => 0,
+                Grade::Likely => 1,
+                Grade::None => 2,
+            };
+            self.corrections[at] += 1;
+        }
         self.list(item)?;
         if item.card.is_empty() {
             let card = self.renderer.card(item);

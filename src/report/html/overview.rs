@@ -25,6 +25,9 @@ pub(super) struct Overview<'a> {
     numbers: Vec<Number>,
     bar: Vec<Part>,
     bar_words: String,
+    /// Corrections that wait, by grade; empty where there are none.
+    waiting: String,
+    chart_heading: String,
     chart: Vec<ChartRow>,
     files: Vec<FileRow>,
     files_caption: String,
@@ -118,6 +121,7 @@ impl<'a> Overview<'a> {
     pub(super) fn new(
         about: &'a About,
         summary: &Summary,
+        corrections: [u64; 3],
         lists: &Lists,
         first_cards: &FirstCards,
         listed: &dyn Fn(&Key) -> Listed,
@@ -143,6 +147,8 @@ impl<'a> Overview<'a> {
             numbers,
             bar: bar(&parts, totals.items),
             bar_words: words.join(", "),
+            waiting: waiting(corrections),
+            chart_heading: format!("Findings by name: {}", number(totals.findings.values().sum())),
             chart: chart(totals, lists, listed),
             files: files(summary, first_cards),
             files_caption,
@@ -156,6 +162,17 @@ impl<'a> Overview<'a> {
             skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
         }
     }
+}
+
+/// How many corrections wait in which grade.
+fn waiting([certain, likely, others]: [u64; 3]) -> String {
+    let parts = [(certain, "certain"), (likely, "likely"), (others, "to be looked at")];
+    let words: Vec<String> =
+        parts.iter().filter(|(many, _)| *many > 0).map(|(many, word)| format!("{} {word}", number(*many))).collect();
+    if words.is_empty() {
+        return String::new();
+    }
+    format!("{} ready ({})", count(certain + likely + others, "correction"), words.join(", "))
 }
 
 /// The first files of a list with what is said of them.

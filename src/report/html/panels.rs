@@ -76,6 +76,12 @@ impl<'a> Drawings<'a> {
         self.to_stated.get(atom.index()).copied().flatten()
     }
 
+    /// Whether an atom of the product belongs to a species that the stated answer leaves out.
+    pub(super) fn leaves_out(&self, atom: AtomId) -> bool {
+        let omitted = self.step.compared.iter().flat_map(|compared| &compared.differences.omitted);
+        omitted.flatten().any(|own| *own == atom)
+    }
+
     /// Whether the stated answer can be laid over the product.
     fn overlaps(&self) -> bool {
         let mapped = self.of_stated.iter().flatten().count();

@@ -1,8 +1,10 @@
 //! The cards of one page, their filter and their list.
 
+use super::fault::{brief, gravest};
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, shown};
 use crate::audit::Audited;
+use crate::findings::slips::Slip;
 use crate::findings::{Name, Severity};
 use askama::Template;
 use std::collections::BTreeMap;
@@ -17,6 +19,7 @@ pub(super) struct Sheet {
     items: Vec<Item>,
     findings: BTreeMap<Name, u64>,
     severities: BTreeMap<Severity, u64>,
+    slips: BTreeMap<&'static str, u64>,
     files: Vec<(Arc<str>, u64)>,
 }
 
@@ -34,6 +37,11 @@ struct Item {
     card: u64,
     id: String,
     classes: String,
+    place: String,
+    finding: &'static str,
+    /// Names of all its findings.
+    findings: String,
+    words: String,
 }
 
 struct Choice {
@@ -55,9 +63,20 @@ struct Article<'a> {
 struct Filter<'a> {
     severities: Vec<Choice>,
     findings: Vec<Choice>,
+    slips: Vec<Choice>,
     files: Vec<Choice>,
     items: &'a [Item],
     ids_heading: String,
+}
+
+/// The slips that a finding names, of those that there are.
+pub(super) fn known_slips(names: &str) -> impl Iterator<Item = &'static str> {
+    names.split(' ').filter_map(|name| Slip::TABLE.iter().map(|row| row.1).find(|own| *own == name))
+}
+
+/// The class of cards with a slip.
+fn slip_class(slip: &str) -> String {
+    format!("slip-{slip}")
 }
 
 /// The class of cards with a finding.
@@ -81,6 +100,8 @@ impl Sheet {
         let mut names: Vec<Name> = item.findings.iter().map(|finding| finding.name).collect();
         names.sort_unstable();
         names.dedup();
+        let findings: Vec<&str> = names.iter().map(|name| name.entry().name).collect();
+        let findings = findings.join(" ");
         for name in names {
             let _ = write!(classes, " {}", finding_class(name));
             *self.findings.entry(name).or_default() += 1;
@@ -89,9 +110,26 @@ impl Sheet {
             let _ = write!(classes, " s-{}", worst.name());
             *self.severities.entry(worst).or_default() += 1;
         }
+        let mut slips: Vec<&'static str> =
+            item.findings.iter().flat_map(|finding| known_slips(&finding.slip)).collect();
+        slips.sort_unstable();
+        slips.dedup();
+        for slip in slips {
+            let _ = write!(classes, " {}", slip_class(slip));
+            *self.slips.entry(slip).or_default() += 1;
+        }
         let article = Article { card, classes: &classes, body };
         self.cards.push_str(&article.render().unwrap_or_default());
-        self.items.push(Item { card, id: shown(&item.id, ID), classes });
+        let worst = gravest(item);
+        self.items.push(Item {
+            card,
+            id: shown(&item.id, ID),
+            classes,
+            place: format!("{}:{}", shown(&item.file, FILE), item.line),
+            finding: worst.map_or("", |finding| finding.name.entry().name),
+            findings,
+            words: worst.map(|finding| brief(finding, item)).unwrap_or_default(),
+        });
     }
 
     /// Puts the page on the disk.
@@ -120,11 +158,19 @@ impl Sheet {
             name: shown(name, FILE),
             count: *count,
         };
+        let slip = |(slip, count): (&&'static str, &u64)| Choice {
+            value: slip_class(slip),
+            name: (*slip).to_owned(),
+            count: *count,
+        };
+        let mut slips: Vec<Choice> = self.slips.iter().map(slip).collect();
+        slips.sort_by(|a, b| (b.count, &a.name).cmp(&(a.count, &b.name)));
         let mut findings: Vec<Choice> = self.findings.iter().map(finding).collect();
         findings.sort_by(|a, b| (b.count, &a.name).cmp(&(a.count, &b.name)));
         Filter {
             severities: self.severities.iter().rev().map(severity).collect(),
             findings,
+            slips,
             files: self.files.iter().enumerate().map(file).collect(),
             items: &self.items,
             ids_heading: format!("Items on this page: {}", self.items.len()),
@@ -137,7 +183,8 @@ pub(super) fn rules(files: usize) -> String {
     let mut css = String::new();
     let findings = Name::ALL.iter().map(|name| finding_class(*name));
     let severities = ["error", "warning", "note"].map(|name| format!("s-{name}"));
-    for class in findings.chain(severities).chain((0..files).map(|at| format!("p{at}"))) {
+    let slips = Slip::TABLE.iter().map(|row| slip_class(row.1));
+    for class in findings.chain(severities).chain(slips).chain((0..files).map(|at| format!("p{at}"))) {
         let _ = write!(css, "body:has(option[value={class}]:checked) :is(.card,.ids li):not(.{class}){{display:none}}");
     }
     css

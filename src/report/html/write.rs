@@ -18,7 +18,7 @@ const VERSION: &str = env!("CARGO_PKG_VERSION");
 const STYLE: &str = include_str!("../page/page.css");
 const SCRIPT: &str = include_str!("../page/page.js");
 /// Nothing from elsewhere, no script but ours: its hash, which the browser tests hold to the script.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-Nti95P+fAaT6DPi5Vu/AEDdjdDm5AEJ5p/OtzNLe1Dk='; base-uri 'none'; form-action 'none'";
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-rJRHwOE/x+m6ONVIPXlFerPJpAJ7F4FLuiaUfJYbh80='; base-uri 'none'; form-action 'none'";
 /// The second line of every page that keyassay writes, by which it knows its own.
 const MARKER: &str = "a page of a keyassay audit";
 
@@ -183,7 +183,8 @@ impl Writer<'_> {
             None => Listed::There(list_name(key, 1)),
         };
         let first = self.first_cards();
-        render(&Overview::new(&self.report.about, self.summary, &self.report.lists, &first, &listed), out)
+        let report = &self.report;
+        render(&Overview::new(&report.about, self.summary, report.corrections, &report.lists, &first, &listed), out)
     }
 
     fn all_lists(&self) -> Vec<(Key, u64, Vec<Vec<Stretch>>)> {
@@ -191,11 +192,20 @@ impl Writer<'_> {
     }
 
     fn table(&mut self, caption: &str, parts: &[Stretch], out: &mut WholeFile) -> io::Result<()> {
-        render(&TableHead { caption, columns: &["Item", "Place", "Finding"] }, out)?;
+        render(&TableHead { caption, columns: &["Item", "Place", "What differs"] }, out)?;
         for part in parts {
             self.report.store.copy(*part, out)?;
         }
         out.write_all(b"</tbody></table>\n")
+    }
+
+    /// The list of all items, which a script filters.
+    fn rows(&mut self, parts: &[Stretch], out: &mut WholeFile) -> io::Result<()> {
+        out.write_all(b"<nav class=\"ids all\" aria-label=\"All items\"><ol class=\"rows\">\n")?;
+        for part in parts {
+            self.report.store.copy(*part, out)?;
+        }
+        out.write_all(b"</ol></nav>\n")
     }
 
     /// Lists as files of their own.
@@ -209,15 +219,20 @@ impl Writer<'_> {
             for (at, part) in parts.iter().enumerate() {
                 let page = at as u64 + 1;
                 let title = key.title();
-                let mut out = self.begin(&list_name(&key, page), "Audit: list of items", "")?;
+                let of = if all > 1 { format!(", list {page} of {all}") } else { String::new() };
+                let mut out = self.begin(&list_name(&key, page), &format!("Audit: {title}{of}"), "")?;
                 let head = ListHead { heading: &title, items: count(many, "item"), meaning, remedy, page, pages: all };
                 render(&head, &mut out)?;
                 let links = links(page, all, &|page| list_name(&key, page));
                 if all > 1 {
                     render(&Pages { position: "of this list", links: &links }, &mut out)?;
                 }
-                self.table("Items in the order of the bank", part, &mut out)?;
-                self.end(out, false)?;
+                if key == Key::Items {
+                    self.rows(part, &mut out)?;
+                } else {
+                    self.table("Items in the order of the bank", part, &mut out)?;
+                }
+                self.end(out, key == Key::Items)?;
             }
         }
         Ok(())

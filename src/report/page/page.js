@@ -1,33 +1,138 @@
 (() => {
-  const cards = [...document.querySelectorAll("article.card")];
-  const status = document.getElementById("shown");
-  const filter = document.getElementById("filter");
-  document.addEventListener("focusin", (event) => {
-    if (event.target.matches("input[readonly]")) event.target.select();
-  });
-  if (!filter) return;
-  const label = document.createElement("label");
-  const field = document.createElement("input");
-  field.type = "search";
-  field.autocomplete = "off";
-  label.append("Text ", field);
-  filter.insertBefore(label, status);
-  const texts = cards.map((card) => [...card.querySelectorAll("h3, .place, .prompt, .tags, .found")]
-    .map((part) => part.textContent).join(" ").toLowerCase());
-  const links = new Map([...document.querySelectorAll(".ids li")].map((item) => [item.firstChild.hash, item]));
-  const update = () => {
-    const words = field.value.toLowerCase().split(/\s+/).filter(Boolean);
-    const chosen = [...filter.querySelectorAll("select")].map((select) => select.value)
-      .filter((value) => !value.startsWith("any-"));
-    let count = 0;
-    cards.forEach((card, at) => {
-      const hit = words.every((word) => texts[at].includes(word));
-      card.classList.toggle("unmatched", !hit);
-      links.get("#" + card.id)?.classList.toggle("unmatched", !hit);
-      if (hit && chosen.every((value) => card.classList.contains(value))) count += 1;
-    });
-    status.textContent = count + " of " + cards.length + " cards on this page";
+  const all = (selector, from = document) => [...from.querySelectorAll(selector)];
+  const make = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text }, more);
+  const cards = all("article.card");
+  const rows = all(".rows > li");
+  const list = document.querySelector(".rows");
+  if (!rows.length) return;
+  let filter = document.getElementById("filter");
+  const lists = !cards.length;
+
+  // A list without cards has no filter of its own: it is made of what its rows say.
+  const choices = (label, values) => {
+    const counts = new Map();
+    for (const own of rows) for (const value of values(own)) counts.set(value, (counts.get(value) ?? 0) + 1);
+    const select = make("select", "", { autocomplete: "off" });
+    select.append(make("option", "all", { value: "" }));
+    const sorted = [...counts].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1)).slice(0, 1000);
+    for (const [value, count] of sorted) select.append(make("option", `${value} (${count})`, { value }));
+    const named = make("label", `${label} `);
+    named.append(select);
+    filter.append(named);
+    return (own) => !select.value || values(own).includes(select.value);
   };
+  const words = (text) => (text ? text.split(" ") : []);
+  let tests = [];
+  if (lists) {
+    filter = make("fieldset", "", { className: "filter", id: "filter" });
+    filter.append(make("legend", "Show"));
+    list.parentNode.before(filter);
+    tests = [
+      choices("Severity", (own) => words(own.dataset.severity)), choices("Finding", (own) => words(own.dataset.findings)),
+      choices("Slip", (own) => words(own.dataset.slips)), choices("File", (own) => [own.dataset.file]),
+    ];
+  }
+  const status = document.getElementById("shown") ?? make("p", "", { className: "shown", id: "shown", role: "status" });
+  if (lists) status.setAttribute("role", "status");
+  const field = make("input", "", { type: "search", autocomplete: "off" });
+  const label = make("label", "Text ");
+  label.append(field);
+  filter.append(label, status);
+  const tools = make("div", "", { className: "tools" });
+  filter.append(tools);
+
+  // Ticks stay in the browser, by the id of an item and its place.
+  const ids = rows.map((own) => own.querySelector("bdi").textContent);
+  const places = rows.map((own) => own.querySelector("code").textContent);
+  const key = (at) => `seen ${places[at]} ${ids[at]}`;
+  const remembered = (at) => { try { return localStorage.getItem(key(at)) !== null; } catch { return false; } };
+  const remember = (at, seen) => {
+    try { if (seen) localStorage.setItem(key(at), "1"); else localStorage.removeItem(key(at)); } catch { /* Kept for this visit only. */ }
+  };
+  const ticked = rows.map((_, at) => remembered(at));
+  rows.forEach((own, at) => own.classList.toggle("ticked", ticked[at]));
+  cards.forEach((card, at) => {
+    const box = make("input", "", { type: "checkbox", checked: ticked[at] });
+    const own = make("label", "", { className: "seen" });
+    own.append(box, " seen");
+    card.querySelector("h3").after(own);
+    box.addEventListener("change", () => {
+      ticked[at] = box.checked;
+      rows[at].classList.toggle("ticked", box.checked);
+      remember(at, box.checked);
+    });
+  });
+
+  const texts = rows.map((own, at) => [own.textContent, own.dataset.text ?? "",
+    ...(cards[at] ? all("h3, .prompt, .tags, .found, .fix", cards[at]).map((part) => part.textContent) : [])].join(" ").toLowerCase());
+  let hits = rows.map((_, at) => at);
+  const update = () => {
+    const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
+    const chosen = lists ? [] : all("select", filter).map((select) => select.value).filter((value) => !value.startsWith("any-"));
+    hits = [];
+    rows.forEach((own, at) => {
+      const hit = wanted.every((word) => texts[at].includes(word)) && tests.every((test) => test(own));
+      own.classList.toggle("unmatched", !hit);
+      cards[at]?.classList.toggle("unmatched", !hit);
+      if (hit && chosen.every((value) => own.classList.contains(value))) hits.push(at);
+    });
+    status.textContent = `${hits.length} of ${rows.length}${lists ? "" : " cards on this page"}`;
+  };
+
+  // The order of the list; that of the cards stays the bank's.
+  const order = (name, part) => {
+    const button = make("button", name, { type: "button" });
+    button.addEventListener("click", () => {
+      const keys = rows.map((own, at) => [part ? own.querySelector(part).textContent : "", at]);
+      keys.sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : a[1] - b[1]));
+      list.append(...keys.map(([, at]) => rows[at]));
+    });
+    tools.append(button);
+  };
+  tools.append("Order: ");
+  order("bank", "");
+  order("file", "code");
+  order("finding", "span");
+  const copied = make("textarea", "", { className: "copied", readOnly: true, hidden: true });
+  copied.setAttribute("aria-label", "List of known findings");
+  const quoted = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll("\"", "\"\"")}"` : text);
+  const copy = (name, seen) => {
+    const button = make("button", name, { type: "button" });
+    button.addEventListener("click", () => {
+      const own = hits.filter((at) => ticked[at] === seen)
+        .flatMap((at) => (rows[at].dataset.findings ?? "").split(" ").map((finding) => `${quoted(ids[at])},${finding},,`));
+      copied.value = ["item,finding,reason,until", ...own].join("\n");
+      copied.hidden = false;
+      copied.select();
+      navigator.clipboard?.writeText(copied.value).catch(() => {});
+    });
+    tools.append(button);
+  };
+  tools.append("Copy ids: ");
+  copy("seen", true);
+  copy("not seen", false);
+  const step = (by) => {
+    if (!hits.length || !cards.length) return;
+    const top = hits.findIndex((at) => cards[at].getBoundingClientRect().top > 2);
+    const here = by > 0 ? hits.find((at) => cards[at].getBoundingClientRect().top > filter.offsetHeight + 24)
+      : hits.slice(0, top < 0 ? hits.length : top).reverse().find((at) => cards[at].getBoundingClientRect().top < 0);
+    const next = here ?? (by > 0 ? hits.at(-1) : hits[0]);
+    location.hash = cards[next].id;
+    cards[next].focus({ preventScroll: true });
+  };
+  if (cards.length) {
+    for (const [name, by] of [["Previous card (p)", -1], ["Next card (n)", 1]]) {
+      const button = make("button", name, { type: "button" });
+      button.addEventListener("click", () => step(by));
+      tools.append(button);
+    }
+    document.addEventListener("keydown", (event) => {
+      if (event.ctrlKey || event.metaKey || event.altKey || event.target.matches("input, select, textarea")) return;
+      if (event.key === "n") step(1);
+      if (event.key === "p") step(-1);
+    });
+  }
+  tools.after(copied);
   filter.addEventListener("input", update);
   update();
 })();

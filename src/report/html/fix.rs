@@ -1,0 +1,186 @@
+//! What a field says now and what it should say, one above the other, the characters that differ marked.
+
+use super::fault::sentence;
+use super::text::{CORRECTION, MESSAGE, shown};
+use crate::audit::Audited;
+use crate::findings::{Correction, Finding, Grade};
+use std::fmt::Write as _;
+
+/// Corrections of one item that its card shows. The CSV has them all.
+const FIXES: usize = 40;
+/// Characters up to which two texts are held against each other one by one; of longer ones beginning and end are.
+const HELD: usize = 400;
+
+/// Lines that are shown at once.
+const LINES: usize = 9;
+
+/// A proposed correction.
+pub(super) struct Fix {
+    pub(super) label: String,
+    /// Empty where the field says nothing now.
+    pub(super) now: Vec<Piece>,
+    pub(super) proposed: Vec<Piece>,
+    pub(super) too_long: bool,
+    /// Whether it has so many lines that they scroll.
+    pub(super) is_long: bool,
+    pub(super) grade: &'static str,
+    pub(super) why: String,
+}
+
+/// A part of a text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Piece {
+    pub(super) text: String,
+    pub(super) differs: bool,
+}
+
+/// Proposed corrections, each once.
+pub(super) fn fixes(item: &Audited) -> Vec<Fix> {
+    let mut all: Vec<Fix> = Vec::new();
+    let mut seen: Vec<(String, &str)> = Vec::new();
+    let several = item.steps.len() > 1;
+    for finding in item.findings.iter().filter(|finding| !finding.correction.is_empty()).take(FIXES) {
+        let step = if several { finding.step } else { 0 };
+        let label = label(finding, step);
+        if seen.iter().any(|own| *own == (label.clone(), finding.correction.as_str())) {
+            continue;
+        }
+        seen.push((label.clone(), finding.correction.as_str()));
+        all.push(Fix::new(finding, label));
+        if let Some(instead) = finding.fix.as_ref().and_then(|fix| fix.instead.as_deref()) {
+            all.push(Fix::of(instead, format!("{}, instead", instead.field.name())));
+        }
+    }
+    all
+}
+
+/// The field that is corrected.
+fn label(finding: &Finding, step: u32) -> String {
+    let mut label = finding.fix.as_ref().map_or_else(|| "correction".to_owned(), |fix| fix.field.name().to_string());
+    if step > 0 {
+        let _ = write!(label, " of step {step}");
+    }
+    label
+}
+
+impl Fix {
+    fn new(finding: &Finding, label: String) -> Self {
+        match &finding.fix {
+            Some(fix) => Self::of(fix, label),
+            None => Self::between("", &finding.correction, label, Grade::None, ""),
+        }
+    }
+
+    fn of(fix: &Correction, label: String) -> Self {
+        Self::between(&fix.stated, &fix.proposed, label, fix.grade, &fix.why)
+    }
+
+    fn between(now: &str, proposed: &str, label: String, grade: Grade, why: &str) -> Self {
+        let is_long = [now, proposed].iter().any(|text| text.lines().count() > LINES || text.len() > LINES * 60);
+        let too_long = now.len() > CORRECTION || proposed.len() > CORRECTION;
+        let (now, proposed) = if too_long {
+            (Vec::new(), Vec::new())
+        } else {
+            pieces(&shown(now, CORRECTION), &shown(proposed, CORRECTION))
+        };
+        let grade = match grade {
+            Grade::Certain => "certain",
+            Grade::Likely => "likely",
+            Grade::None => "to be looked at",
+        };
+        Self { label, now, proposed, too_long, is_long, grade, why: sentence(&shown(why, MESSAGE)) }
+    }
+}
+
+/// Both texts in pieces, those that differ marked.
+fn pieces(now: &str, proposed: &str) -> (Vec<Piece>, Vec<Piece>) {
+    let (one, other): (Vec<char>, Vec<char>) = (now.chars().collect(), proposed.chars().collect());
+    let begin = one.iter().zip(&other).take_while(|(a, b)| a == b).count();
+    let (rest, other_rest) = (&one[begin..], &other[begin..]);
+    let end = rest.iter().rev().zip(other_rest.iter().rev()).take_while(|(a, b)| a == b).count();
+    let (middle, other_middle) = (&rest[..rest.len() - end], &other_rest[..other_rest.len() - end]);
+    let common = if middle.len() <= HELD && other_middle.len() <= HELD {
+        longest_common(middle, other_middle)
+    } else {
+        (vec![false; middle.len()], vec![false; other_middle.len()])
+    };
+    let flags = |own: &[bool]| {
+        let mut flags = vec![true; begin];
+        flags.extend(own);
+        flags.extend(vec![true; end]);
+        flags
+    };
+    // Where nothing is said now, all of it is new, and a mark would say nothing.
+    let (is_common, is_common_in_other) =
+        if one.is_empty() { (Vec::new(), vec![true; other.len()]) } else { (flags(&common.0), flags(&common.1)) };
+    (cut(&one, &is_common), cut(&other, &is_common_in_other))
+}
+
+/// Which characters of two texts stand in their longest common subsequence.
+fn longest_common(one: &[char], other: &[char]) -> (Vec<bool>, Vec<bool>) {
+    let width = other.len() + 1;
+    let mut lengths = vec![0_u16; (one.len() + 1) * width];
+    for (at, a) in one.iter().enumerate().rev() {
+        for (to, b) in other.iter().enumerate().rev() {
+            lengths[at * width + to] = if a == b {
+                lengths[(at + 1) * width + to + 1] + 1
+            } else {
+                lengths[(at + 1) * width + to].max(lengths[at * width + to + 1])
+            };
+        }
+    }
+    let (mut first, mut second) = (vec![false; one.len()], vec![false; other.len()]);
+    let (mut at, mut to) = (0, 0);
+    while at < one.len() && to < other.len() {
+        if one[at] == other[to] {
+            (first[at], second[to]) = (true, true);
+            (at, to) = (at + 1, to + 1);
+        } else if lengths[(at + 1) * width + to] >= lengths[at * width + to + 1] {
+            at += 1;
+        } else {
+            to += 1;
+        }
+    }
+    (first, second)
+}
+
+/// A text in pieces of characters that are common or not.
+fn cut(text: &[char], is_common: &[bool]) -> Vec<Piece> {
+    let mut pieces: Vec<Piece> = Vec::new();
+    for (c, common) in text.iter().zip(is_common) {
+        match pieces.last_mut() {
+            Some(last) if last.differs != *common => last.text.push(*c),
+            _ => pieces.push(Piece { text: c.to_string(), differs: !common }),
+        }
+    }
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::pieces;
+
+    #[test]
+    fn what_differs_is_marked_in_both_texts() {
+        let long = "C".repeat(1_000);
+        let cases = [
+            ("C=C[O]", "C=C[O-]", "C=C[O]", "C=C[O{-}]"),
+            ("1 -> 1-2; 2-3 -> 3", "1 -> 1-4; 2-3 -> 5", "1 -> 1-{2}; 2-3 -> {3}", "1 -> 1-{4}; 2-3 -> {5}"),
+            ("", "CO", "", "CO"),
+            ("CO", "CO", "CO", "CO"),
+            (&format!("N{long}O"), &format!("O{long}N"), &format!("{{N{long}O}}"), &format!("{{O{long}N}}")),
+        ];
+        let shown = |own: Vec<super::Piece>| -> String {
+            own.into_iter().map(|own| if own.differs { format!("{{{}}}", own.text) } else { own.text }).collect()
+        };
+        let mut failures = Vec::new();
+        for (now, proposed, first, second) in cases {
+            let (one, other) = pieces(now, proposed);
+            let (one, other) = (shown(one), shown(other));
+            if one != first || other != second {
+                failures.push(format!("{now} {proposed}: {one} {other}"));
+            }
+        }
+        assert!(failures.is_empty(), "{}", failures.join("\n"));
+    }
+}
