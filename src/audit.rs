@@ -10,6 +10,7 @@ mod shard;
 
 pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
 
+use crate::bank::rows::Unasked;
 use crate::bank::{self, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::BankWide;
 use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
@@ -213,6 +214,8 @@ pub struct Totals {
     pub stereo_not_judged: u64,
     /// Items of other subjects, which have no chemistry and are not judged.
     pub not_ours: u64,
+    /// Rows without a question: titles, categories, totals, notes, blank rows.
+    pub unasked: u64,
 }
 
 impl Totals {
@@ -246,6 +249,7 @@ impl Totals {
         self.warned += other.warned;
         self.stereo_not_judged += other.stereo_not_judged;
         self.not_ours += other.not_ours;
+        self.unasked += other.unasked;
         for (name, count) in &other.findings {
             *self.findings.entry(name).or_default() += count;
         }
@@ -299,6 +303,8 @@ pub struct Summary {
     pub unread: Vec<(String, String)>,
     /// Files of a bank's format that hold no items, and what they hold.
     pub without_items: Vec<(String, String)>,
+    /// Files with rows without a question, and which rows.
+    pub unasked: Vec<(String, Unasked)>,
     /// Typographic characters that were read as plain ones in arrow fields.
     pub normalised: BTreeMap<char, Normalised>,
     /// Which rows of the list of known findings were met.
@@ -455,6 +461,11 @@ impl Run<'_, '_> {
         self.bank_wide.end_of_file(&mut self.settled);
         self.report(&file, &mut totals)?;
         totals.not_ours = source.not_ours();
+        let unasked = source.unasked();
+        totals.unasked = unasked.count;
+        if !unasked.is_empty() {
+            self.summary.unasked.push((input.name.clone(), unasked));
+        }
         self.summary.totals.add(&totals);
         Ok(totals)
     }

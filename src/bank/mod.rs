@@ -15,6 +15,7 @@ mod plain;
 mod qti;
 mod qti_item;
 mod reaction_smiles;
+pub mod rows;
 mod source;
 mod table;
 pub mod walk;

@@ -9,6 +9,7 @@ use super::json::JsonReader;
 use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
+use super::rows::{HEADER_ROWS, Unasked};
 use super::table::{Header, TableReader};
 use crate::limits::Limits;
 use crate::qti::Bytes;
@@ -16,7 +17,7 @@ use crate::source::encoding::{Decoder, Encoding, complaint, settle, start_of};
 use crate::source::{Span, encoding};
 use std::collections::HashMap;
 use std::io::{self, BufRead, BufReader, Read};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// What the reading of a bank depends on, other than the bank.
 #[derive(Debug, Clone, Default)]
@@ -64,9 +65,19 @@ struct Shared {
     encoding: Encoding,
     header: Header,
     settings: Arc<Settings>,
+    /// Rows without a question among those that were read so far.
+    unasked: Mutex<Unasked>,
 }
 
 impl Shared {
+    fn add_unasked(&self, more: Unasked) {
+        if !more.is_empty()
+            && let Ok(mut own) = self.unasked.lock()
+        {
+            own.absorb(more);
+        }
+    }
+
     fn style(&self) -> Style {
         Style { format: self.format, delimiter: self.header.delimiter, encoding: self.encoding }
     }
@@ -108,7 +119,8 @@ impl Batch {
         let Self { shared, content, file } = self;
         let content = match content {
             Content::Text(chunk) if shared.is_table() && !shared.header.has_steps() => {
-                shared.table_reader().hand_over(&shared.own(chunk), taker);
+                let unasked = shared.table_reader().hand_over(&shared.own(chunk), taker);
+                shared.add_unasked(unasked);
                 return;
             }
             other => other,
@@ -134,7 +146,11 @@ impl Batch {
         let settings = &shared.settings;
         let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
         let records = match shared.format {
-            Format::Csv | Format::Tsv => shared.table_reader().read(&chunk),
+            Format::Csv | Format::Tsv => {
+                let (records, unasked) = shared.table_reader().read(&chunk);
+                shared.add_unasked(unasked);
+                records
+            }
             Format::JsonLines | Format::Json => {
                 let rename = |name: &str| settings.rename(name);
                 JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
@@ -208,6 +224,10 @@ pub fn open_again(
     again: Option<Again>,
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
+    let (start, reader) = begun(reader)?;
+    if start.is_empty() {
+        return Err(OpenError::NoBank("it is empty".to_owned()));
+    }
     if format == Format::Package {
         // A zip file has no encoding; the texts in it have.
         let source = QtiSource::package(name, reader, again, settings)?;
@@ -232,10 +252,17 @@ pub fn open_again(
     Ok(in_order(name, format, encoding, settings, pieces))
 }
 
+/// The first bytes of a file, and the whole of it.
+fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Box<dyn Read + Send>)> {
+    let start = start_of(&mut reader)?;
+    Ok((start.clone(), Box::new(io::Cursor::new(start).chain(reader))))
+}
+
 /// A source whose format can only be read in order.
 fn in_order(name: &str, format: Format, encoding: Encoding, settings: &Arc<Settings>, pieces: Pieces) -> Source {
     let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
-    Source { shared: Arc::new(Shared { name, format, encoding, header, settings }), pieces }
+    let unasked = Mutex::default();
+    Source { shared: Arc::new(Shared { name, format, encoding, header, settings, unasked }), pieces }
 }
 
 /// Opens a file whose records are cut out of its text, to be read on any thread.
@@ -249,30 +276,21 @@ fn open_text(
     let mut reader = BufReader::with_capacity(1 << 16, reader);
     let mut offset = skip_byte_order_mark(&mut reader)?;
     let limit = settings.limits.record_bytes;
-    let mut header = Header::default();
+    let (mut header, mut unasked) = (Header::default(), Unasked::default());
     let mut line = 1;
     let cut = match format {
         Format::Csv | Format::Tsv => {
-            let (row, length) = header_row(&mut reader, limit, encoding)?;
-            offset += length;
-            line += super::chunk::line_breaks(row.as_bytes()).max(1);
-            let columns = settings.limits.columns;
-            if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
-                let why = format!("its header row passes the limit of {columns} columns");
-                return Err(OpenError::NoBank(why));
-            }
-            header = Header::read(&row, (format == Format::Tsv).then_some(b'\t'), &|name| settings.rename(name));
-            if !header.is_bank() {
-                let why = no_bank(&header);
-                return Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) });
-            }
+            let tab = (format == Format::Tsv).then_some(b'\t');
+            let begun = Beginning { line, offset, unasked };
+            (header, Beginning { line, offset, unasked }) = find_header(&mut reader, tab, begun, encoding, settings)?;
             let id = header.names.iter().position(|own| *own == Some(super::fields::Name::Id));
             Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
         }
         Format::Json => Cut::Elements,
         _ => Cut::Lines,
     };
-    let shared = Arc::new(Shared { name: name.to_owned(), format, encoding, header, settings: Arc::clone(settings) });
+    let (name, settings, unasked) = (name.to_owned(), Arc::clone(settings), Mutex::new(unasked));
+    let shared = Arc::new(Shared { name, format, encoding, header, settings, unasked });
     Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit)) })
 }
 
@@ -290,6 +308,64 @@ pub(super) fn decoded(
 fn decoded_again(again: Again, settings: &Arc<Settings>) -> ReadAgain {
     let settings = Arc::clone(settings);
     Box::new(move || decoded(Box::new(again()?), &settings).map(|(reader, _)| reader).map_err(io::Error::other))
+}
+
+/// How far a table was read: the line that comes, the bytes before it, the rows without a question among them.
+struct Beginning {
+    line: u32,
+    offset: u64,
+    unasked: Unasked,
+}
+
+/// The header of a table: the first of its rows that names what a bank needs. Rows before it are titles. A first line `sep=;` names
+/// the separator, as spreadsheet programs write and read it.
+fn find_header(
+    reader: &mut impl BufRead,
+    mut delimiter: Option<u8>,
+    begun: Beginning,
+    encoding: Encoding,
+    settings: &Settings,
+) -> Result<(Header, Beginning), OpenError> {
+    let Beginning { mut line, mut offset, mut unasked } = begun;
+    let (limit, columns) = (settings.limits.record_bytes, settings.limits.columns);
+    let mut best: Option<Header> = None;
+    for at in 0..HEADER_ROWS {
+        let (row, length) = header_row(reader, limit, encoding)?;
+        if row.trim().is_empty() {
+            break;
+        }
+        offset += length;
+        let own_line = line + super::chunk::line_breaks(&row.as_bytes()[..row.len() - row.trim_start().len()]);
+        line += super::chunk::line_breaks(row.as_bytes()).max(1);
+        if let (0, Some(own)) = (at, separator(&row)) {
+            delimiter = Some(own);
+            continue;
+        }
+        if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
+            let why = format!("its header row passes the limit of {columns} columns");
+            return Err(OpenError::NoBank(why));
+        }
+        let header = Header::read(&row, delimiter, &|name| settings.rename(name));
+        if header.is_bank() {
+            return Ok((header, Beginning { line, offset, unasked }));
+        }
+        unasked.add(own_line);
+        if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
+            best = Some(header);
+        }
+    }
+    let Some(header) = best else { return Err(OpenError::NoBank("it is empty".to_owned())) };
+    let why = no_bank(&header);
+    Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) })
+}
+
+/// The separator that a row `sep=;` names.
+fn separator(row: &str) -> Option<u8> {
+    let row = row.trim_matches(['\n', '\r', '"', '\u{feff}']);
+    match row.get(..4).filter(|own| own.eq_ignore_ascii_case("sep=")).and(row.as_bytes().get(4..))? {
+        [own] if own.is_ascii() && !own.is_ascii_alphanumeric() => Some(*own),
+        _ => None,
+    }
 }
 
 fn no_bank(header: &Header) -> String {
@@ -364,6 +440,12 @@ impl Source {
     #[must_use]
     pub fn format(&self) -> Format {
         self.shared.format
+    }
+
+    /// Rows without a question among those that were read so far.
+    #[must_use]
+    pub fn unasked(&self) -> Unasked {
+        self.shared.unasked.lock().map(|own| own.clone()).unwrap_or_default()
     }
 
     /// Items of other subjects that were passed over so far: they have no chemistry.

@@ -6,6 +6,7 @@ use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use super::plain::{Plain, Taker, trimmed};
+use super::rows::{self, Unasked};
 use crate::source::Span;
 pub(super) use cells::closing_quote;
 use cells::{Line, cell_length, is_blank, split, unclosed_quote};
@@ -29,8 +30,12 @@ impl Header {
         let mut reader = csv_reader(row, delimiter);
         let mut record = csv::StringRecord::new();
         let _ = reader.read_record(&mut record);
-        let texts: Vec<String> =
-            record.iter().map(|text| text.trim_start_matches('\u{feff}').trim().to_owned()).collect();
+        Self::of_cells(record.iter(), delimiter, rename)
+    }
+
+    /// The header that the cells of a row would make.
+    pub fn of_cells<'c>(cells: impl Iterator<Item = &'c str>, delimiter: u8, rename: &dyn Fn(&str) -> String) -> Self {
+        let texts: Vec<String> = cells.map(|text| text.trim_start_matches('\u{feff}').trim().to_owned()).collect();
         let names = texts.iter().map(|text| Name::from_text(&rename(text))).collect();
         Self { names, texts, delimiter }
     }
@@ -102,30 +107,55 @@ struct Row<'a> {
 }
 
 impl TableReader<'_> {
-    /// Reads the rows of a chunk. Rows that are steps of one item are gathered into it.
+    /// Reads the rows of a chunk. Rows that are steps of one item are gathered into it. Gives the rows without a question beside.
     #[must_use]
-    pub fn read(&self, chunk: &Chunk) -> Vec<Record> {
+    pub fn read(&self, chunk: &Chunk) -> (Vec<Record>, Unasked) {
         let mut records: Vec<Record> = Vec::new();
-        self.rows(chunk, |row| self.add(&mut records, self.record(chunk, &row)));
-        records
+        let mut unasked = Unasked::default();
+        self.rows(chunk, |row| {
+            if self.asks(chunk, &row) {
+                self.add(&mut records, self.record(chunk, &row));
+            } else {
+                unasked.add(row.line);
+            }
+        });
+        (records, unasked)
     }
 
-    /// Hands the rows of a chunk over, each an item of its own; plain ones are offered as they stand there.
-    pub fn hand_over(&self, chunk: &Chunk, taker: &mut dyn Taker) {
+    /// Hands the rows of a chunk over, each an item of its own; plain ones are offered as they stand there. Gives the rows without a
+    /// question.
+    pub fn hand_over(&self, chunk: &Chunk, taker: &mut dyn Taker) -> Unasked {
+        let mut unasked = Unasked::default();
         if memchr::memchr(b'"', chunk.text.as_bytes()).is_none() {
-            self.hand_over_lines(chunk, taker);
+            self.hand_over_lines(chunk, taker, &mut unasked);
         } else {
             self.rows(chunk, |row| {
-                if !self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
+                if self.plain(chunk, &row).is_some_and(|plain| taker.plain(&plain, row.line)) {
+                } else if self.asks(chunk, &row) {
                     taker.record(self.record(chunk, &row));
+                } else {
+                    unasked.add(row.line);
                 }
             });
         }
         taker.end(chunk);
+        unasked
+    }
+
+    fn asks(&self, chunk: &Chunk, row: &Row<'_>) -> bool {
+        let cells = || row.cells.iter().map(|cell| std::str::from_utf8(cell).unwrap_or("\u{1a}"));
+        let raw = || chunk.text.get(row.start..row.end).unwrap_or_default();
+        // What a quote that is never closed holds nobody knows.
+        row.is_too_wide || self.cells_ask(cells) || unclosed_quote(raw(), self.header.delimiter).is_some()
+    }
+
+    fn cells_ask<'c, I: Iterator<Item = &'c str>>(&self, cells: impl Fn() -> I) -> bool {
+        let names = self.header.names.iter().copied().chain(std::iter::repeat(None));
+        rows::asks(names.zip(cells())) && !rows::repeats(&self.header.texts, cells())
     }
 
     /// The same where no quote is: a row is a line, and cells are what stands between separators.
-    fn hand_over_lines(&self, chunk: &Chunk, taker: &mut dyn Taker) {
+    fn hand_over_lines(&self, chunk: &Chunk, taker: &mut dyn Taker, unasked: &mut Unasked) {
         let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
         for own in &chunk.records {
             let (start, end) = (own.start as usize, own.end as usize);
@@ -141,7 +171,10 @@ impl TableReader<'_> {
                 continue;
             }
             let cells = split(text, self.header.delimiter);
-            if !cells.iter().all(|cell| is_blank(cell.as_bytes())) {
+            if text.trim().is_empty() {
+            } else if !self.cells_ask(|| cells.iter().copied()) {
+                unasked.add(line);
+            } else {
                 // The line break is the row's.
                 let span = (start, chunk.text.len().min(end + 1));
                 let content = self.item(chunk, &cells, span, line);
@@ -171,7 +204,7 @@ impl TableReader<'_> {
         cells.finish().filter(|_| rest.is_none())
     }
 
-    /// Goes through the rows that are not blank.
+    /// Goes through the rows.
     fn rows(&self, chunk: &Chunk, mut each: impl FnMut(Row<'_>)) {
         let mut lines = LineCounter { chunk, at: 0, line: chunk.first_line };
         let mut from = 0;
@@ -211,7 +244,8 @@ impl TableReader<'_> {
             let start = skip_breaks(&chunk.text, before);
             match reader.read_byte_record(&mut cells) {
                 Ok(false) => break,
-                Ok(true) if cells.iter().all(is_blank) => {}
+                // A line of nothing but space is no row.
+                Ok(true) if cells.len() == 1 && cells.iter().all(is_blank) => {}
                 // Bytes are read from memory and may be any: there is no error.
                 Ok(true) | Err(_) => {
                     let (line, end) = (lines.at(start), from + reader.position().byte() as usize);

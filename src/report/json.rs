@@ -5,6 +5,7 @@ use super::file::WholeFile;
 use super::terminal::code;
 use super::{COLUMNS, row};
 use crate::audit::{Audited, Normalised, Reporter, Summary, Totals};
+use crate::bank::rows::Unasked;
 use crate::known::Entry;
 use crate::source::Mark;
 use serde_json::{Map, Value, json};
@@ -55,6 +56,9 @@ pub fn totals(totals: &Totals) -> Value {
     if totals.not_ours > 0 {
         value["not-ours"] = totals.not_ours.into();
     }
+    if totals.unasked > 0 {
+        value["without-question"] = totals.unasked.into();
+    }
     value
 }
 
@@ -98,6 +102,10 @@ fn others(summary: &Summary) -> Vec<(&'static str, Value)> {
     }
     add("totals", totals(&summary.totals));
     add("files", Value::Array(files(summary)));
+    if !summary.unasked.is_empty() {
+        let one = |(file, rows): &(String, Unasked)| json!({"file": file, "rows": rows.count, "lines": rows.lines()});
+        add("without-question", summary.unasked.iter().map(one).collect());
+    }
     if !summary.normalised.is_empty() {
         add("normalised", normalised(summary));
     }

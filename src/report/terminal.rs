@@ -59,6 +59,13 @@ pub fn summary(summary: &Summary) -> String {
     for (name, what) in &summary.without_items {
         let _ = writeln!(out, "no items: {}: {}", plain(name), plain(what));
     }
+    for (name, rows) in summary.unasked.iter().take(ROWS) {
+        let lines = wrapped(&format!("without a question: {}: {rows}", plain(name)), WIDTH - 2);
+        let _ = writeln!(out, "{}", lines.join("\n  "));
+    }
+    if summary.unasked.len() > ROWS {
+        let _ = writeln!(out, "without a question: rows of {} more files", summary.unasked.len() - ROWS);
+    }
     for (found, own) in &summary.normalised {
         let place = format!("{}:{}", plain(&own.file), own.line);
         let _ = writeln!(out, "{} read as '{}' in arrows: {}, first at {place}", code(*found), own.read_as, own.count);

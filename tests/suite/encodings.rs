@@ -245,3 +245,74 @@ fn a_document_is_decoded_as_it_declares() {
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
+
+/// Rows round the questions: what stands in a table, and what is told of it: items, rows without a question and their lines.
+const AROUND: [(&str, &str, &str); 9] = [
+    (
+        "titles",
+        "Harrow Mere\nSets 3 and 4,,\n\nID,start,arrows,answer\nq1,C=O,1-2 -> 2,[CH2+][O-]\n",
+        "1 items, 2: 1-2",
+    ),
+    ("separator", "sep=|\nid|start|arrows|answer\nq1|C=O|1-2 -> 2|[CH2+][O-]\n", "1 items, 0: "),
+    ("quoted-separator", "\"sep=;\"\r\nid;start;arrows;answer\r\nq1;C=O;1-2 -> 2;[CH2+][O-]\r\n", "1 items, 0: "),
+    (
+        "categories",
+        "id,start,arrows,answer\nAldehydes,,,\nq1,C=O,1-2 -> 2,[CH2+][O-]\n,,,\nTotal,,,1\n",
+        "1 items, 3: 2, 4-5",
+    ),
+    (
+        "quoted",
+        "id,start,arrows,answer\n\"Ald, Ket\",,,\nq1,\"C=O\",1-2 -> 2,[CH2+][O-]\n\"\",\"\",\"\",\"\"\n",
+        "1 items, 2: 2, 4",
+    ),
+    ("forgotten", "id,task,start,arrows,answer\nq1,step,,,\nq2,,,,\n,step,,,\n", "1 items, 2: 3-4"),
+    ("header-again", "id,start,arrows,answer\nq1,C=O,1-2 -> 2,[CH2+][O-]\nId,Start,Arrows,Answer\n", "1 items, 1: 3"),
+    (
+        "steps",
+        "id,step,start,arrows,answer\nKetones,,,,\nq1,1,C=O,1-2 -> 2,[CH2+][O-]\nq1,2,,1 -> 1-2,\n,,,,\n",
+        "1 items, 2: 2, 5",
+    ),
+    ("late", "a\na\na\na\na\na\na\na\na\na\na\na\na\na\na\na\na\na\na\na\nid,start,answer\nq,C,C\n", "no bank"),
+];
+
+#[test]
+fn rows_without_a_question_are_counted_and_listed() {
+    let folder = scratch("around");
+    let mut failures = Vec::new();
+    for (name, text, expected) in AROUND {
+        std::fs::write(folder.join("bank.csv"), text).expect("the bank can be written");
+        let output = run(&folder, &["audit", "bank.csv", "--write", "json,html", "--out", name]);
+        let json = std::fs::read_to_string(folder.join(name).join("audit.json")).unwrap_or_default();
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        let value: serde_json::Value = serde_json::from_str(&json).unwrap_or_default();
+        let rows = value["totals"]["without-question"].as_u64().unwrap_or(0);
+        let lines = value["without-question"][0]["lines"].as_str().unwrap_or_default();
+        let found = match value["totals"]["items"].as_u64() {
+            Some(0) | None => "no bank".to_owned(),
+            Some(items) => format!("{items} items, {rows}: {lines}"),
+        };
+        let page = std::fs::read_to_string(folder.join(name).join("audit.html")).unwrap_or_default();
+        let is_told = rows == 0 || (told.contains(&format!(" {lines})")) && page.contains(&format!(" {lines})")));
+        if found != expected || !is_told {
+            failures.push(format!("{name}: {found}, expected {expected}\n{told}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn an_empty_file_is_called_empty() {
+    let folder = scratch("empty");
+    let mut failures = Vec::new();
+    for name in ["a.csv", "a.tsv", "a.jsonl", "a.json", "a.cml", "a.xml", "a.smi", "a.zip"] {
+        for text in ["", "\n \n"].into_iter().filter(|text| text.is_empty() || name.ends_with("sv")) {
+            std::fs::write(folder.join(name), text).expect("the bank can be written");
+            let output = run(&folder, &["audit", name, "--out", "out"]);
+            let told = String::from_utf8_lossy(&output.stderr).into_owned();
+            if output.status.code() != Some(2) || !told.contains("it is empty") {
+                failures.push(format!("{name}: {:?} {told}", output.status));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}

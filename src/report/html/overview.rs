@@ -38,6 +38,8 @@ pub(super) struct Overview<'a> {
     more_without_items: String,
     skipped: String,
     not_ours: String,
+    unasked: Vec<(String, String)>,
+    more_unasked: String,
     interrupted: bool,
 }
 
@@ -134,6 +136,7 @@ impl<'a> Overview<'a> {
             .map(|(word, many)| Number { class: word, word, count: number(*many), beside: false })
             .collect();
         numbers.push(Number { class: "warnings", word: "with warnings", count: number(totals.warned), beside: true });
+        let unasked: Vec<_> = summary.unasked.iter().map(|(name, rows)| (name.clone(), rows.to_string())).collect();
         let all_files = summary.files.len();
         let files_caption = if all_files > FILES {
             format!("The {FILES} files with most faulty and unreadable items, of {}.", number(all_files as u64))
@@ -158,6 +161,8 @@ impl<'a> Overview<'a> {
             without_items: first(&summary.without_items),
             more_without_items: more(&summary.without_items),
             interrupted: summary.interrupted,
+            unasked: first(&unasked),
+            more_unasked: more(&unasked),
             not_ours: if totals.not_ours > 0 { count(totals.not_ours, "item") } else { String::new() },
             skipped: if about.skipped > 0 { count(about.skipped, "file") } else { String::new() },
         }
