@@ -9,6 +9,10 @@ use serde::{Deserialize, Serialize};
 /// a hundred mends the field, and a field of a million faults must not make a million findings.
 pub const TOLD: usize = 100;
 
+/// Arrows of one step that are cut into successive steps where they are several drawn as one. Whole mechanisms have twenty, and
+/// the search looks at every pair of places between two arrows.
+pub const CUT_ARROWS: usize = 256;
+
 /// The highest value that a profile may give to a cap which counts things that are numbered with 32 bits.
 const MOST: u64 = 1 << 30;
 /// The highest value for sizes of files and counts of steps.

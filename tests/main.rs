@@ -46,6 +46,7 @@ mod suite {
     mod resonance;
     mod seeds;
     mod sequences;
+    mod several;
     mod shards;
     mod slips;
     mod stereo;

@@ -1,6 +1,7 @@
 //! What moves: curved arrows, read from their notation and applied as one sum.
 
 pub mod chains;
+mod cut;
 pub mod infer;
 pub mod ledger;
 mod loose;
@@ -9,6 +10,7 @@ pub mod push;
 pub mod resolve;
 pub mod symbols;
 
+pub use cut::{Cut, CutStep, cut};
 pub use push::{ArrowFault, BondChange, Pushed, push, push_detached};
 
 use crate::source::Span;

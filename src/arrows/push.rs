@@ -89,7 +89,7 @@ pub(crate) struct Account {
 pub(crate) type Accounts = SmallVec<[Account; 12]>;
 
 /// A place as a key: atoms in ascending order, an atom twice for its own electrons.
-fn key(place: Place<AtomId>) -> (AtomId, AtomId) {
+pub(super) fn key(place: Place<AtomId>) -> (AtomId, AtomId) {
     match place {
         Place::Atom(a) => (a, a),
         Place::Bond(a, b) => (a.min(b), a.max(b)),
@@ -149,14 +149,23 @@ fn sum(start: &Structure, arrows: &[Arrow], mut faults: Vec<ArrowFault>) -> Resu
     Ok(apply(start, &accounts))
 }
 
+/// The sum of arrows whatever their tails find: for arrows that have been shown to find it one after the other.
+pub(super) fn sum_of(start: &Structure, arrows: &[Arrow]) -> Pushed {
+    apply(start, &accounts(arrows))
+}
+
 fn detached(arrows: &[Arrow]) -> Vec<ArrowFault> {
-    let is_detached = |arrow: &Arrow| !arrow.head.atoms().any(|atom| arrow.tail.touches(atom));
     let numbered = arrows.iter().enumerate();
     numbered.filter(|(_, arrow)| is_detached(arrow)).map(|(arrow, _)| ArrowFault::Detached { arrow }).collect()
 }
 
+/// Whether the head touches no atom of the tail.
+pub(super) fn is_detached(arrow: &Arrow) -> bool {
+    !arrow.head.atoms().any(|atom| arrow.tail.touches(atom))
+}
+
 /// The electrons of a place of the start; `None` where they are not judged.
-fn electrons_there(start: &Structure, (a, b): (AtomId, AtomId)) -> Option<i32> {
+pub(super) fn electrons_there(start: &Structure, (a, b): (AtomId, AtomId)) -> Option<i32> {
     if a == b {
         return Electrons::of(start, a).non_bonding();
     }

@@ -116,6 +116,10 @@ catalogue! {
         "Aromatic input whose localised forms lead to different outcomes."
         "start=[cH:1]1[cH:2][cH:3][cH:4][cH:5][c:6]1[Br:7] arrows that touch 1-6"
         "Draw the double bonds of the ring that the arrows touch."
+    StepsInOne "steps-in-one" Warning
+        "The arrows are several steps drawn as one: a tail takes electrons that an earlier arrow has brought."
+        "start=[NH2-:1].[CH3:2][C:3]#[N:4].[CH3:5][I:6] arrows=1 -> 1-2h; 2-2h -> 2; 2 -> 2-5; 5-6 -> 6"
+        "Draw the steps one by one: the proposal is the sequence with the structures between. The sum of all arrows is compared with the answer as ever."
     EmptyTail "empty-tail" Error
         "A tail stands where there are no electrons to move."
         "start=[NH4+:1].[CH3:2][Br:3] arrows=1 -> 1-2"

@@ -15,8 +15,8 @@ use crate::compare::{Compared, arrows_between, same_drawing};
 use crate::structure::electrons::{Electrons, judge};
 use crate::structure::{AtomId, Structure};
 
-pub(super) use text::bare_product;
 use text::product_text;
+pub(super) use text::{bare_product, folded};
 
 /// How sure a correction is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]

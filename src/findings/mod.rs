@@ -15,6 +15,7 @@ mod omits;
 pub mod quick;
 mod sequence;
 mod settle;
+mod several;
 pub mod slips;
 mod step;
 mod stereo;
@@ -23,6 +24,7 @@ mod unpaired;
 pub use catalogue::{Entry, Name, Severity};
 pub use correction::{Correction, Grade, Target, find_places};
 pub use item::{Context, Distractors, Judgement, Settings, judge};
+pub use several::{SequenceStep, cut_words, sequence_of};
 pub use step::StepAudit;
 
 use crate::bank::Spot;

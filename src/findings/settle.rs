@@ -1,7 +1,7 @@
 //! Which localised form and which reading of open heads a step's arrows are taken on.
 
 use crate::arrows::resolve::{OpenArrow, readings};
-use crate::arrows::{Arrow, ArrowFault, Place, Pushed, push};
+use crate::arrows::{Arrow, ArrowFault, Cut, CutStep, Place, Pushed, cut, push};
 use crate::structure::electrons::{ElectronFault, judge};
 use crate::structure::localise::{apply, localise_with};
 use crate::structure::{AtomId, BondId, OctetRule, Structure};
@@ -18,6 +18,14 @@ pub(super) struct Taken {
     pub(super) pushed: Pushed,
     /// Which form and which reading this is, counted from 0.
     pub(super) form: usize,
+    /// The steps that the arrows are cut into, where they are several drawn as one; else none.
+    pub(super) steps: Vec<CutStep>,
+}
+
+impl Taken {
+    fn cut(start: Structure, arrows: Vec<Arrow>, Cut { steps, sum }: Cut, form: usize) -> Self {
+        Self { start, arrows, pushed: sum, form, steps }
+    }
 }
 
 /// What the arrows can be taken to mean.
@@ -38,17 +46,27 @@ pub(super) fn settle(start: Structure, open: &[(usize, OpenArrow)], octet: Octet
     if plain && !start.is_delocalised() {
         let arrows: Vec<Arrow> = open.iter().map(|(_, arrow)| arrow.arrow).collect();
         return match push(&start, &arrows) {
-            Ok(pushed) => Settled::Possible(vec![Taken { start, arrows, pushed, form: 0 }]),
-            Err(faults) => Settled::Faulty(start, arrows, faults),
+            Ok(pushed) => Settled::Possible(vec![Taken { start, arrows, pushed, form: 0, steps: Vec::new() }]),
+            Err(faults) => match cut_by_tails(&start, &arrows, &faults, octet) {
+                Some(cut) => Settled::Possible(vec![Taken::cut(start, arrows, cut, 0)]),
+                None => Settled::Faulty(start, arrows, faults),
+            },
         };
     }
     settle_open(start, open, octet, limit)
+}
+
+/// The steps of arrows with which nothing is wrong but that tails do not find their electrons.
+fn cut_by_tails(start: &Structure, arrows: &[Arrow], faults: &[ArrowFault], octet: OctetRule) -> Option<Cut> {
+    let of_tail = |fault: &ArrowFault| matches!(fault, ArrowFault::EmptyTail { .. } | ArrowFault::Overdrawn { .. });
+    if faults.iter().all(of_tail) { cut(start, arrows, octet) } else { None }
 }
 
 fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, limit: usize) -> Settled {
     let forms = forms(start, open, limit);
     let mut possible: Vec<Taken> = Vec::new();
     let mut over_full: Option<Taken> = None;
+    let mut several_steps: Vec<Taken> = Vec::new();
     let mut faulty = None;
     for (at, mut form) in forms.into_iter().enumerate() {
         let mut readings = readings(open, limit).peekable();
@@ -58,7 +76,7 @@ fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, 
             match result {
                 Ok(pushed) => {
                     let sound = new_faults(&start, &pushed, &arrows, octet).is_empty();
-                    let taken = Taken { start, arrows, pushed, form: at };
+                    let taken = Taken { start, arrows, pushed, form: at, steps: Vec::new() };
                     if sound {
                         possible.push(taken);
                     } else if over_full.is_none() {
@@ -66,13 +84,25 @@ fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, 
                     }
                 }
                 Err(faults) => {
-                    faulty.get_or_insert((start, arrows, faults));
+                    // Several steps are looked for only where no one step is found.
+                    let look = possible.is_empty() && several_steps.len() < SEVERAL;
+                    let found = if look { cut_by_tails(&start, &arrows, &faults, octet) } else { None };
+                    match found {
+                        Some(cut) => several_steps.push(Taken::cut(start, arrows, cut, at)),
+                        None => {
+                            faulty.get_or_insert((start, arrows, faults));
+                        }
+                    }
                 }
             }
         }
     }
     if possible.is_empty() {
         possible.extend(over_full);
+    }
+    if possible.is_empty() {
+        let fewest = several_steps.iter().map(|taken| taken.steps.len()).min();
+        possible.extend(several_steps.into_iter().filter(|taken| Some(taken.steps.len()) == fewest));
     }
     match faulty {
         Some((form, arrows, faults)) if possible.is_empty() => Settled::Faulty(form, arrows, faults),
@@ -81,6 +111,9 @@ fn settle_open(start: Structure, open: &[(usize, OpenArrow)], octet: OctetRule, 
         _ => Settled::Possible(possible),
     }
 }
+
+/// Ways to take arrows as several steps that are kept.
+const SEVERAL: usize = 8;
 
 /// Whether there are more forms and readings than `limit` lets [`settle`] look at.
 pub(super) fn passes_limit(start: &Structure, open: &[(usize, OpenArrow)], limit: usize) -> bool {

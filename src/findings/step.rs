@@ -5,12 +5,13 @@ use super::arrows::{atoms, finding as arrow_finding};
 use super::correction::bare_product;
 use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
 use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
+use super::several;
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, loose, tell};
 use crate::arrows::notation::Normalised;
 use crate::arrows::resolve::{OpenArrow, resolve};
-use crate::arrows::{Arrow, DrawnArrow, Place, Pushed, notation, symbols};
+use crate::arrows::{Arrow, CutStep, DrawnArrow, Place, Pushed, notation, symbols};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
 use crate::compare::Compared;
 use crate::compare::stereo::Mark;
@@ -35,6 +36,8 @@ pub struct StepAudit {
     pub normalised: Vec<(char, &'static str)>,
     /// The arrows on the atoms of the start.
     pub arrows: Vec<Arrow>,
+    /// The steps that the arrows are cut into, where they are several drawn as one; else none.
+    pub several: Vec<CutStep>,
     /// The product, where the arrows have one.
     pub pushed: Option<Pushed>,
     /// The stated answer, localised.
@@ -303,7 +306,13 @@ fn push_and_compare(
     }
     audit.start = Some(taken.start);
     audit.arrows = taken.arrows;
+    audit.several = taken.steps;
     audit.pushed = Some(taken.pushed);
+    if let Some(step_in_one) = audit.several.first() {
+        let span = audit.drawn_arrows.get(step_in_one.arrows.end).map_or(Span::at(0), |arrow| arrow.span);
+        let finding = several::finding(audit);
+        findings.push(Finding { spot: arrow_spot(context, step, span), ..finding });
+    }
 }
 
 /// Heads on a bonded atom, which the notation allows and a reader may take for a lone pair.

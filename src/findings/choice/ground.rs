@@ -43,7 +43,7 @@ impl<'a> Ground<'a> {
     pub(super) fn new(context: &'a Context<'a>, step: &StepAudit) -> Option<Self> {
         let (start, pushed) = (step.start.clone()?, step.pushed.clone().filter(|_| step.arrows_are_clean)?);
         let labels = LabelIndex::new(&start);
-        let taken = Taken { start, arrows: step.arrows.clone(), pushed, form: 0 };
+        let taken = Taken { start, arrows: step.arrows.clone(), pushed, form: 0, steps: step.several.clone() };
         let mut ground = Self {
             context,
             taken,

@@ -154,7 +154,7 @@ pub(in crate::findings) fn bare_product(product: &Structure, drawn: usize, label
 }
 
 /// The structure without the hydrogens behind its first `drawn` atoms that are like undrawn ones.
-fn folded(product: &Structure, drawn: usize) -> Structure {
+pub(in crate::findings) fn folded(product: &Structure, drawn: usize) -> Structure {
     with_counts(product, drawn).part(|atom| atom.index() < drawn || !is_folded(product, atom))
 }
 

@@ -100,9 +100,10 @@ impl Shift<'_> {
     }
 }
 
-/// Whether the product has no electron fault that the start has not, and is another drawing.
+/// Whether the arrows are one step, and the product has no electron fault that the start has not and is another drawing.
 fn is_clean(way: &Taken, octet: OctetRule) -> bool {
-    way.pushed.bonds.iter().any(|change| change.before != change.after)
+    way.steps.is_empty()
+        && way.pushed.bonds.iter().any(|change| change.before != change.after)
         && new_faults(&way.start, &way.pushed, &way.arrows, octet).is_empty()
 }
 
