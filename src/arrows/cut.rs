@@ -32,7 +32,7 @@ pub struct Cut {
 }
 
 /// Cuts arrows into the fewest successive steps in which every tail finds its electrons in what the steps before it left, and
-/// every structure between has possible electrons and shells. Of several such cuts: the one whose structures between have
+/// every step leads to possible electrons and shells. Of several such cuts: the one whose structures between have
 /// the fewest open octets, then the fewest charges, then the latest cut.
 ///
 /// `None` where there is no such cut, where the arrows are one step as they are, and where there are more of them than
@@ -136,26 +136,25 @@ impl Places {
         Some(ends)
     }
 
-    /// For each place between two arrows what is left there; `None` where no step can end. Behind the last arrow only the bonds
-    /// are looked at: the product is judged as that of any other arrows.
+    /// For each place before, between and behind arrows what is left there; `None` where no step can end.
     fn between(&self, moves: &[(usize, usize, i32)]) -> Vec<Option<Between>> {
         let mut left = self.start.clone();
         // What the arrows have changed, also where electrons are not judged.
         let mut change = vec![0; self.keys.len()];
         let mut all = vec![self.judge(&left, &change, true)];
-        for (at, (tail, head, electrons)) in moves.iter().enumerate() {
+        for (tail, head, electrons) in moves {
             for (place, more) in [(*tail, -electrons), (*head, *electrons)] {
                 change[place] += more;
                 if let Some(left) = &mut left[place] {
                     *left += more;
                 }
             }
-            all.push(self.judge(&left, &change, at + 1 == moves.len()));
+            all.push(self.judge(&left, &change, false));
         }
         all
     }
 
-    /// Judges what is left at one place. `as_drawn`: only whether every bond has whole pairs.
+    /// Judges what is left at one place. Of the start, `as_drawn`, only the bonds are looked at.
     fn judge(&self, left: &[Option<i32>], change: &[i32], as_drawn: bool) -> Option<Between> {
         let is_bond = |at: usize| self.keys[at].0 != self.keys[at].1;
         let odd = |(at, left): (usize, &Option<i32>)| is_bond(at) && left.is_some_and(|left| left < 0 || left % 2 != 0);

@@ -6,6 +6,7 @@ pub mod closest;
 pub mod correspond;
 pub mod difference;
 mod forms;
+pub mod kekule;
 mod matching;
 pub mod stereo;
 mod tally;

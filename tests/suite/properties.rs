@@ -141,7 +141,10 @@ proptest! {
     fn rewriting_never_changes_a_verdict((question, start, answer, arrows) in any_case()) {
         let before = verdict(&question);
         let drawn = notation::read(&question.arrows, 1000).arrows;
+        // Tails that find no electrons in the start may be several steps drawn as one, whose order counts.
+        let is_one_sum = pushed(&question).is_some();
         let shuffled: Vec<_> = arrows.iter().map(|at| drawn[*at].clone()).collect();
+        let shuffled = if is_one_sum { shuffled } else { drawn };
         let rewritten = Question {
             start: write(&renumbered(&smiles(&question.start), &start), Labels::Classes),
             answer: write(&renumbered(&smiles(&question.answer), &answer), Labels::Classes),

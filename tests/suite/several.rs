@@ -70,10 +70,10 @@ fn cost(
     for end in ends {
         before = push(&before, &arrows[from..*end]).ok()?.product;
         from = *end;
+        if !faults(&before, OctetRule::Usual).is_empty() {
+            return None;
+        }
         if *end < arrows.len() {
-            if !faults(&before, OctetRule::Usual).is_empty() {
-                return None;
-            }
             let full = |hydrogen: bool| if hydrogen { 2 } else { 8 };
             let is_open = |(id, atom): (_, &keyassay::structure::Atom)| {
                 Electrons::of(&before, id).shell().is_some_and(|shell| shell < full(atom.element.symbol() == "H"))
