@@ -62,8 +62,7 @@ pub fn other_form(computed: &Structure, stated: &Structure, labels: &LabelIndex,
 /// Whether two drawings are forms of one compound, whatever their labels, and nothing is left out.
 #[must_use]
 pub fn is_other_form(a: &Structure, b: &Structure, limit: u64) -> bool {
-    other_form(a, b, &LabelIndex::default(), limit)
-        .is_some_and(|other| other.compared.differences.omitted.is_empty())
+    other_form(a, b, &LabelIndex::default(), limit).is_some_and(|other| other.compared.differences.omitted.is_empty())
 }
 
 fn under(computed: &Structure, stated: &Structure, labelled: Labelled, mapping: Mapping) -> Option<OtherForm> {

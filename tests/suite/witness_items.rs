@@ -42,7 +42,11 @@ fn random_questions_of_the_independent_implementation() {
     // By hand: the arrows are two steps in the order in which they are written, and their sum is not the answer.
     const SEVERAL: &[(&str, &str, &str)] = &[
         ("differential-237", "mismatched-product", "the hydrogen goes to sulfur, and its bond there to carbon"),
-        ("differential-1992", "mismatched-product", "the pair of one hydrogen goes to the other, and from there to carbon"),
+        (
+            "differential-1992",
+            "mismatched-product",
+            "the pair of one hydrogen goes to the other, and from there to carbon",
+        ),
     ];
     hold(&path("differential.jsonl"), "witness-differential", 2_000, SEVERAL);
 }
