@@ -302,8 +302,13 @@ impl Sides<'_> {
         let omitted: i64 = self.omitted_atoms().map(|atom| i64::from(self.product.atom(atom).charge)).sum();
         let (start, stated) = (self.taken.start.net_charge(), self.stated.net_charge() + omitted);
         if start != stated {
-            let message =
-                format!("the net charge is {} in the start and {} in the stated answer", signed(start), signed(stated));
+            let drawn = signed(self.stated.net_charge());
+            let mut message =
+                format!("the net charge is {} in the start and {drawn} in the stated answer", signed(start));
+            if omitted != 0 {
+                let species = species_words(self.product, &self.compared.differences.omitted);
+                let _ = write!(message, ", with what it leaves out ({species}) {}", signed(stated));
+            }
             findings.push(self.with_smiles(Finding::new(Name::UnbalancedCharge, message)));
         }
     }

@@ -4,18 +4,19 @@
 //! is judged from the answer as stated and, if that does not do, from the product that the arrows before it lead to:
 //! only what is wrong under both is the step's own fault.
 
-use super::answer::species_words;
-use super::drawing::name;
-use super::omits::unexcused;
+mod redrawn;
+
 use super::step::{Start, StepAudit, judge_step};
-use super::stereo::Marks;
 use super::{Context, Finding, Name, Severity};
-use crate::bank::{Drawing, Item, Step};
-use crate::compare::difference::{Names, is_folded};
-use crate::compare::{Agreement, Compared, Decision, compare, decide};
-use crate::smiles::{self, Labels};
+use crate::bank::{Item, Step};
+use crate::compare::Compared;
+use crate::compare::difference::is_folded;
 use crate::structure::stereo::Neighbour;
-use crate::structure::{AtomId, Label, LabelIndex, Structure};
+use crate::structure::{AtomId, Label, Structure};
+use redrawn::judge_redrawn;
+
+/// Steps that a message names.
+const NAMED: usize = 6;
 
 /// Judges the steps of an item.
 pub(super) fn judge_steps(context: &Context<'_>, item: &Item, findings: &mut Vec<Finding>) -> Vec<StepAudit> {
@@ -186,158 +187,4 @@ fn computed_start(before: &StepAudit) -> Option<Structure> {
         }
     }
     Some(start)
-}
-
-/// Differences that a message names.
-const NAMED: usize = 6;
-
-/// How messages call the two drawings.
-const REDRAWN: Names =
-    Names { one: "in the answer", other: "redrawn", one_drawing: "answer before", other_drawing: "redrawn start" };
-
-/// How a redrawn start stands to the answer before it.
-enum Redrawn {
-    /// It is that answer; it may add species, as a reagent that the next step needs.
-    Same,
-    /// It leaves out whole species of the answer.
-    LeavesOut(Vec<Vec<AtomId>>),
-    /// It differs.
-    Differs(Box<Compared>),
-    /// That could not be decided.
-    Undecided,
-}
-
-/// Compares a redrawn start with the answer of the step before it.
-fn judge_redrawn(
-    context: &Context<'_>,
-    before: &StepAudit,
-    after: &StepAudit,
-    drawing: &Drawing,
-    findings: &mut Vec<Finding>,
-) {
-    let Some(start) = &after.start else { return };
-    let product = before.pushed.as_ref().filter(|_| before.arrows_are_clean).map(|pushed| &pushed.product);
-    let Some(answer) = before.answer.as_ref().or(product) else { return };
-    let redrawn = redrawn(context, answer, start, after.start_is_labelled);
-    // A wrong answer has been reported: who draws the right one next has not broken the sequence.
-    let is_wrong = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
-    if is_wrong
-        && !matches!(redrawn, Redrawn::Same)
-        && product.is_some_and(|product| {
-            matches!(self::redrawn(context, product, start, after.start_is_labelled), Redrawn::Same)
-        })
-    {
-        return;
-    }
-    let (this, earlier) = (after.number, before.number);
-    let finding = match redrawn {
-        Redrawn::Same => return,
-        Redrawn::LeavesOut(omitted) => {
-            let species = species_words(answer, &omitted);
-            let message = format!("the start of step {this} leaves out {species} of the answer of step {earlier}");
-            let atoms = omitted.iter().flatten().take(64).map(|atom| name(answer, *atom)).collect();
-            Finding::new(Name::OmittedSpecies, message).about(atoms)
-        }
-        Redrawn::Undecided => {
-            let message = format!(
-                "whether the start of step {this} is the answer of step {earlier} could not be decided within {} search steps",
-                context.settings.limits.search_steps
-            );
-            Finding::new(Name::Undecided, message)
-        }
-        Redrawn::Differs(compared) => broken(&compared, answer, start, this, earlier),
-    };
-    let finding = match start.atom_ids().next() {
-        Some(first) => context.reader().at_atom(finding, drawing, start, first),
-        None => finding,
-    };
-    let stated = smiles::write(start, Labels::Classes);
-    findings.push(Finding { step: this, stated, computed: smiles::write(answer, Labels::Classes), ..finding });
-}
-
-fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32, earlier: u32) -> Finding {
-    let (answer, start) = compared.forms.as_ref().map_or((answer, start), |forms| (&forms.0, &forms.1));
-    let found = &compared.differences;
-    let mut words: Vec<String> =
-        found.list.iter().take(NAMED).map(|difference| difference.words_between(answer, start, &REDRAWN)).collect();
-    if found.list.len() > NAMED {
-        words.push(format!("and {} more differences", found.list.len() - NAMED));
-    }
-    words.extend(found.stereo.iter().take(NAMED).map(|own| own.words(answer)));
-    for atoms in found.omitted.iter().take(NAMED) {
-        let species = smiles::write_part(answer, Labels::Without, |atom| atoms.contains(&atom));
-        words.push(format!("{species} is left out"));
-    }
-    let message = format!("the start of step {this} is not the answer of step {earlier}: {}", words.join("; "));
-    let mut atoms: Vec<String> =
-        found.list.iter().flat_map(|difference| difference.atoms()).map(|atom| name(answer, atom)).collect();
-    atoms.dedup();
-    atoms.truncate(64);
-    Finding::new(Name::BrokenSequence, message).about(atoms)
-}
-
-/// Compares by labels where both drawings have them and agree by them, else up to labels: a new drawing may number its
-/// atoms anew.
-fn redrawn(context: &Context<'_>, answer: &Structure, start: &Structure, labelled: bool) -> Redrawn {
-    let limit = context.settings.limits.search_steps;
-    let labels = if labelled && answer.has_labels() { LabelIndex::new(answer) } else { LabelIndex::default() };
-    let differs = || Redrawn::Differs(Box::new(compare_with_marks(answer, start, &labels, limit)));
-    let by_labels = decide_with_marks(answer, start, &labels, limit);
-    if by_labels.left_out().is_some_and(<[_]>::is_empty) {
-        return Redrawn::Same;
-    }
-    let none = LabelIndex::default();
-    let leaving_out = decide_with_marks(answer, start, &none, limit);
-    if let Some(omitted) = leaving_out.left_out() {
-        let left = unexcused(context, answer, omitted);
-        return if left.is_empty() { Redrawn::Same } else { Redrawn::LeavesOut(left) };
-    }
-    let adding = decide_with_marks(start, answer, &none, limit);
-    let rest = || without_excused(context, answer);
-    let is_part = |rest: Structure| decide_with_marks(start, &rest, &none, limit).left_out().is_some();
-    if adding.left_out().is_some() || rest().is_some_and(is_part) {
-        return Redrawn::Same;
-    }
-    let undecided = |decision: &Decision| decision.agreement() == Agreement::Undecided;
-    if undecided(&leaving_out) || undecided(&adding) { Redrawn::Undecided } else { differs() }
-}
-
-/// As [`decide`], stereo marks as well.
-fn decide_with_marks(one: &Structure, other: &Structure, labels: &LabelIndex, limit: u64) -> Decision {
-    let mut decision = decide(one, other, labels, limit);
-    if let Decision::Explained(compared) = &mut decision {
-        all_marks(one, other, labels, limit).add_to(compared);
-    }
-    decision
-}
-
-/// As [`compare`], stereo marks as well.
-fn compare_with_marks(one: &Structure, other: &Structure, labels: &LabelIndex, limit: u64) -> Compared {
-    let mut compared = compare(one, other, labels, limit);
-    all_marks(one, other, labels, limit).add_to(&mut compared);
-    compared
-}
-
-/// The marks of two drawings between which no arrow is.
-fn all_marks<'a>(one: &'a Structure, other: &'a Structure, labels: &'a LabelIndex, limit: u64) -> Marks<'a> {
-    Marks { start: one, arrows: &[], product: one, stated: other, labels, limit }
-}
-
-/// The answer without the species that the item leaves out on purpose; `None` where there are none.
-fn without_excused(context: &Context<'_>, answer: &Structure) -> Option<Structure> {
-    context.omits?;
-    let (species, count) = answer.species();
-    let mut atoms: Vec<Vec<AtomId>> = vec![Vec::new(); count];
-    for atom in answer.atom_ids() {
-        atoms[species[atom.index()] as usize].push(atom);
-    }
-    let kept = unexcused(context, answer, &atoms);
-    if kept.is_empty() || kept.len() == count {
-        return None;
-    }
-    let mut keeps = vec![false; answer.atom_count()];
-    for atom in kept.iter().flatten() {
-        keeps[atom.index()] = true;
-    }
-    Some(answer.part(|atom| keeps[atom.index()]))
 }

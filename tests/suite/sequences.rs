@@ -39,6 +39,50 @@ const JSON: &[Case] = &[
         "2:broken-sequence",
         "C2: in the answer charge +1, redrawn 0",
     ),
+    // One species is left out and another brought in.
+    (
+        r#"{"id":"exchange","start":"CC(=O)C.[OH-]","steps":[{"arrows":"5 -> 5-1h; 1-1h -> 1-2; 2-3 -> 3","answer":"C=C([O-])C.O"},{"start":"C=C([O-])C.CC=O","arrows":"3 -> 2-3; 1-2 -> 1-6; 6-7 -> 7","answer":"O=C(C)CC(C)[O-]"}]}"#,
+        "2:omitted-species",
+        "step 2 leaves out O of the answer of step 1",
+    ),
+    (
+        r#"{"id":"exchange","omits":"O","start":"CC(=O)C.[OH-]","steps":[{"arrows":"5 -> 5-1h; 1-1h -> 1-2; 2-3 -> 3","answer":"C=C([O-])C.O"},{"start":"C=C([O-])C.CC=O","arrows":"3 -> 2-3; 1-2 -> 1-6; 6-7 -> 7","answer":"O=C(C)CC(C)[O-]"}]}"#,
+        "",
+        "",
+    ),
+    // Water is left out, hydronium brought: an arrow takes it.
+    (
+        r#"{"id":"state","omits":"O","start":"CC(=O)C.[OH-]","steps":[{"arrows":"5 -> 5-1h; 1-1h -> 1-2; 2-3 -> 3","answer":"C=C([O-])C.O"},{"start":"C=C([O-])C.[OH3+]","arrows":"3 -> 3-5h; 5-5h -> 5","answer":"C=C(O)C.O"}]}"#,
+        "",
+        "",
+    ),
+    (
+        r#"{"id":"radical","omits":"[Cl]","start":"[Cl].C","steps":[{"arrows":"1 ~> 1-2h; 2-2h ~> 1-2h; 2-2h ~> 2","answer":"Cl.[CH3]"},{"start":"[CH3].ClCl","arrows":"1 ~> 1-2; 2-3 ~> 1-2; 2-3 ~> 3","answer":"CCl"}]}"#,
+        "2:omitted-species",
+        "step 2 leaves out Cl of the answer of step 1",
+    ),
+    (
+        r#"{"id":"radical","omits":"[Cl]","start":"CCl","steps":[{"arrows":"1-2 ~> 1; 1-2 ~> 2","answer":"[CH3].[Cl]"},{"start":"[CH3].BrBr","arrows":"1 ~> 1-2; 2-3 ~> 1-2; 2-3 ~> 3","answer":"CBr.[Br]"}]}"#,
+        "",
+        "",
+    ),
+    // A chain carrier goes on alone: the next molecule comes in.
+    (
+        r#"{"id":"chain","omits":"CCCCBr","start":"CCC[CH2].BrBr","steps":[{"arrows":"4 ~> 4-5; 5-6 ~> 4-5; 5-6 ~> 6","answer":"CCCCBr.[Br]"},{"start":"[Br].CCCC","arrows":"1 ~> 1-2h; 2-2h ~> 1-2h; 2-2h ~> 2","answer":"Br.[CH2]CCC"}]}"#,
+        "",
+        "",
+    ),
+    // What is drawn wrongly is broken, with other species beside it or not.
+    (
+        r#"{"id":"wrongly","start":"CC(=O)C.[OH-]","steps":[{"arrows":"5 -> 5-1h; 1-1h -> 1-2; 2-3 -> 3","answer":"C=C([O-])C.O"},{"start":"C=C(O)C.CC=O","arrows":"3 -> 2-3; 1-2 -> 1-6; 6-7 -> 7","answer":"OC(C)=CC(C)[O-]"}]}"#,
+        "2:mismatched-product 2:unbalanced-charge 2:unbalanced-atoms 2:broken-sequence",
+        "O3: in the answer charge -1, redrawn 0",
+    ),
+    (
+        r#"{"id":"spectator","start":"[CH3:1][C:2]([CH3:3])([CH3:4])[Br:5].[Na+:9].[OH2:6]","steps":[{"arrows":"2-5 -> 5","answer":"[CH3:1][C+:2]([CH3:3])[CH3:4].[Br-:5].[Na+:9].[OH2:6]"},{"start":"[CH3:1][C+:2]([CH3:3])[CH3:4].[Br:5].[Na+:9].[OH2:6]","arrows":"6 -> 2-6","answer":"[CH3:1][C:2]([CH3:3])([CH3:4])[OH2+:6].[Br:5].[Na+:9]"}]}"#,
+        "2:broken-sequence",
+        "Br5: in the answer charge -1, redrawn 0",
+    ),
     // A wrong answer whose step goes on from the right one: one fault, said once.
     (
         r#"{"id":"mended","start":"[CH3:1][CH2:2][Br:3].[OH-:4]","steps":[{"arrows":"4 -> 2-4; 2-3 -> 3","answer":"[CH3:1][CH2:2][OH:4].[Br:3]"},{"start":"[CH3:1][CH2:2][OH:4].[Br-:3].[OH-:5]","arrows":"5 -> 5-4h; 4-4h -> 4","answer":"[CH3:1][CH2:2][O-:4].[Br-:3].[OH2:5]"}]}"#,
