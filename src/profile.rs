@@ -10,7 +10,7 @@ pub use nearest::nearest;
 pub use read::{FIELDS, KEYS, read};
 
 use crate::bank;
-use crate::bank::Task;
+use crate::bank::{Accept, Task};
 use crate::findings::{self, Distractors, Name, Severity};
 use crate::limits::Limits;
 use crate::smiles;
@@ -27,6 +27,8 @@ pub struct Profile {
     pub octet: OctetRule,
     /// Whether notation beyond the standard is an error.
     pub strict_smiles: bool,
+    /// Which drawings of the product are right in items that do not say.
+    pub accept: Accept,
     /// How faults of wrong options are judged.
     pub distractors: Distractors,
     /// The encoding of files without a byte order mark.
@@ -90,6 +92,7 @@ impl Profile {
             octet: self.octet,
             smiles: smiles::Options { limits: self.limits.clone(), ..smiles::Options::default() },
             distractors: self.distractors,
+            accept: self.accept,
         }
     }
 

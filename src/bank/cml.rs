@@ -6,7 +6,9 @@
 
 use super::chunk::Chunk;
 use super::fields::Name;
-use super::item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, ReadDrawing, Record, Step, Task, Writing};
+use super::item::{
+    Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, ReadDrawing, Record, Step, Task, Writing,
+};
 use super::source::{OpenError, ReadAgain, Settings};
 use crate::cml::{self, Content, Fault, FaultKind, ItemField, Part, Problem, Reaction, Reader, Sequence};
 use crate::source::Span;
@@ -161,6 +163,13 @@ fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), 
                 message: format!("'{}' is no task: expected resonance, step or contributors", text.text.trim()),
                 span,
             })?;
+        }
+        Some(Name::Accept) => {
+            item.accept = Some(Accept::from_name(text.text.trim()).ok_or_else(|| BadRecord {
+                id: Some(item.id.clone()),
+                message: format!("'{}' is nothing to accept: expected drawing or contributor", text.text.trim()),
+                span,
+            })?);
         }
         Some(Name::Answers) => item.answers.push(Drawing::Text(text)),
         Some(Name::Options) => item.options.push(Drawing::Text(text)),

@@ -1,6 +1,6 @@
 //! From named fields to an item: the one place that knows the names.
 
-use super::item::{Arrows, BadRecord, Drawing, Field, Item, Slot, Step, Task};
+use super::item::{Accept, Arrows, BadRecord, Drawing, Field, Item, Slot, Step, Task};
 use crate::source::Span;
 
 /// The fields that keyassay knows.
@@ -24,6 +24,8 @@ pub enum Name {
     Step,
     /// A list of steps.
     Steps,
+    /// Which drawings of the product are right.
+    Accept,
     /// Species left out on purpose.
     Omits,
     /// A list of options.
@@ -54,6 +56,7 @@ impl Name {
             "answer" => Self::Answer,
             "answers" => Self::Answers,
             "major" => Self::Major,
+            "accept" => Self::Accept,
             "step" => Self::Step,
             "steps" => Self::Steps,
             "omits" => Self::Omits,
@@ -77,7 +80,9 @@ impl Name {
             | Self::Omits
             | Self::Options
             | Self::Option(_) => true,
-            Self::Id | Self::Task | Self::Major | Self::Step | Self::Key | Self::Prompt | Self::Tags => false,
+            Self::Id | Self::Task | Self::Major | Self::Accept | Self::Step | Self::Key | Self::Prompt | Self::Tags => {
+                false
+            }
         }
     }
 }
@@ -102,6 +107,7 @@ pub struct Collector {
     item: Item,
     step: Step,
     task: Option<Field>,
+    accept: Option<Field>,
     step_number: Option<Field>,
 }
 
@@ -122,6 +128,7 @@ impl Collector {
             Name::Answer => self.step.answer = Some(Drawing::Text(field)),
             Name::Answers => self.item.answers.extend(field.parts().map(Drawing::Text)),
             Name::Major => self.item.major = Some(field),
+            Name::Accept => self.accept = Some(field),
             Name::Step => self.step_number = Some(field),
             Name::Omits => self.item.add_omits(field),
             Name::Option(at) => self.option(at, field),
@@ -216,6 +223,12 @@ impl Collector {
                 None => return Err(self.bad(field, "is no task: expected resonance, step or contributors")),
             },
         };
+        if let Some(field) = &self.accept {
+            match Accept::from_name(field.text.trim()) {
+                Some(accept) => self.item.accept = Some(accept),
+                None => return Err(self.bad(field, "is nothing to accept: expected drawing or contributor")),
+            }
+        }
         if let Some(field) = &self.step_number {
             match field.text.trim().parse::<u32>() {
                 Ok(number) if number > 0 => self.step.number = number,

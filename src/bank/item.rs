@@ -36,6 +36,33 @@ impl Task {
     }
 }
 
+/// Which drawings of the product are right as an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Accept {
+    /// The drawing to which the arrows lead.
+    #[default]
+    Drawing,
+    /// Any legal resonance contributor of the product.
+    Contributor,
+}
+
+impl Accept {
+    /// The setting with this name, whatever its case.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::Drawing, Self::Contributor].into_iter().find(|own| own.name().eq_ignore_ascii_case(name))
+    }
+
+    /// The name in banks and profiles.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Drawing => "drawing",
+            Self::Contributor => "contributor",
+        }
+    }
+}
+
 /// How the text of a field is written in its file, which decides how a place in the text is found in the file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Writing {
@@ -183,6 +210,8 @@ pub struct Item {
     pub answers: Vec<Drawing>,
     /// `contributors`: which of the set is stated to contribute most, if any.
     pub major: Option<Field>,
+    /// Which drawings of the product are right, where the item says so.
+    pub accept: Option<Accept>,
     /// Species that the answer leaves out on purpose; `*` stands for any.
     pub omits: Option<Field>,
     /// Drawn options of a multiple choice, in order.
@@ -262,6 +291,7 @@ impl Item {
         self.key = self.key.take().or(later.key);
         self.key_slot = self.key_slot.take().or(later.key_slot);
         self.major = self.major.take().or(later.major);
+        self.accept = self.accept.or(later.accept);
         if let Some(more) = later.omits {
             self.add_omits(more);
         }

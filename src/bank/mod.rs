@@ -23,7 +23,7 @@ pub mod write;
 
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;
-pub use item::{Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
+pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
 pub(crate) use plain::trimmed;
 pub use plain::{Plain, Taker};
 pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again};

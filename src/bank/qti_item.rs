@@ -417,6 +417,7 @@ fn filled(mut base: Item, own: Item, has_task: bool) -> Item {
         base.answers = own.answers;
     }
     base.major = base.major.take().or(own.major);
+    base.accept = base.accept.or(own.accept);
     base.omits = base.omits.take().or(own.omits);
     base.key = base.key.take().or(own.key);
     if base.options.is_empty() {

@@ -23,6 +23,7 @@ pub(super) fn explain(applied: &Applied, given: &[Given]) -> String {
         ("task", format!("\"{}\"", profile.task.name())),
         ("octet", "\"usual\"".to_owned()),
         ("distractors", "\"usual\"".to_owned()),
+        ("accept", "\"drawing\"".to_owned()),
         ("encoding", "\"utf-8\"".to_owned()),
         ("known", "none".to_owned()),
         ("files", "all that are banks by their ending".to_owned()),

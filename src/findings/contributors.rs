@@ -1,9 +1,12 @@
 //! Sets of resonance contributors: each is held to the rules of resonance, the set to the contributors that count most.
 
+mod accept;
 mod alike;
 mod choice;
 mod missing;
 mod rules;
+
+pub(super) use accept::drawn_as;
 
 use super::choice::Choice;
 use super::drawing::{DrawingReader, Role, names};

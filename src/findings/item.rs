@@ -8,7 +8,7 @@ use super::omits::Omits;
 use super::sequence::judge_steps;
 use super::step::StepAudit;
 use super::{Class, Finding, Name, classify, loose};
-use crate::bank::{Chunk, Item, Record, Task};
+use crate::bank::{Accept, Chunk, Item, Record, Task};
 use crate::limits::Limits;
 use crate::smiles;
 use crate::structure::{OctetRule, Structure};
@@ -35,6 +35,8 @@ pub struct Settings {
     pub smiles: smiles::Options,
     /// How faults of wrong options are judged.
     pub distractors: Distractors,
+    /// Which drawings of the product are right in items that do not say.
+    pub accept: Accept,
 }
 
 /// The surroundings of one item.
@@ -50,6 +52,8 @@ pub struct Context<'a> {
     pub answer_is_elsewhere: bool,
     /// Whether only the product is wanted, so that a step without an answer lacks nothing.
     pub product_only: bool,
+    /// Which drawings of the product are right.
+    pub accept: Accept,
     /// Species that the item leaves out on purpose.
     pub omits: Option<&'a Omits>,
     /// The options, the keyed one first: they decide where arrows can be read in several ways.
@@ -66,6 +70,7 @@ impl<'a> Context<'a> {
             octet: settings.octet,
             answer_is_elsewhere: false,
             product_only: false,
+            accept: settings.accept,
             omits: None,
             options: &[],
         }
@@ -152,7 +157,7 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
         return (findings, Vec::new());
     }
     let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
-    let context = Context { omits: omits.as_ref(), ..*context };
+    let context = Context { omits: omits.as_ref(), accept: item.accept.unwrap_or(context.accept), ..*context };
     if item.task == Task::Contributors {
         let steps = judge_set(&context, item, &mut findings);
         return (findings, steps);

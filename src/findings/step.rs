@@ -2,6 +2,7 @@
 
 use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
+use super::contributors::drawn_as;
 use super::correction::bare_product;
 use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
 use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
@@ -12,7 +13,7 @@ use super::{Context, Finding, Name, loose, tell};
 use crate::arrows::notation::Normalised;
 use crate::arrows::resolve::{OpenArrow, resolve};
 use crate::arrows::{Arrow, CutStep, DrawnArrow, Place, Pushed, notation, symbols};
-use crate::bank::{Arrows, Drawing, Spot, Step, Task};
+use crate::bank::{Accept, Arrows, Drawing, Spot, Step, Task};
 use crate::compare::Compared;
 use crate::compare::stereo::Mark;
 use crate::smiles::{self, Labels};
@@ -129,6 +130,12 @@ fn judge_marks(
     if let Some(start) = &audit.start {
         audit.stereo_not_judged = not_judged(start, &audit.arrows, answer.zip(mapping));
     }
+}
+
+/// The product drawn as the stated answer, where the item takes any contributor and the answer is another one.
+fn accepted(own: &AnswerContext<'_>, taken: &Taken, answer: &Structure, compared: &Compared) -> Option<Structure> {
+    let is_wanted = own.context.accept == Accept::Contributor && !compared.is_equal();
+    is_wanted.then(|| drawn_as(own.context, &taken.pushed.product, answer, own.labels))?
 }
 
 /// What messages call a step: the whole item where it has no other.
@@ -280,7 +287,7 @@ fn push_and_compare(
     };
     let shown = answer.as_ref().map(|drawn| &drawn.structure);
     findings.extend(too_many_ways);
-    let (taken, judged) = choose(&answer_context, ways, shown, findings);
+    let (mut taken, judged) = choose(&answer_context, ways, shown, findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);
     audit.arrows_are_clean = findings.len() == faults_before;
@@ -293,7 +300,11 @@ fn push_and_compare(
     match (answer, judged) {
         (Some(answer), judged) if audit.arrows_are_clean => {
             let compare = || answer_context.compare(&taken.pushed.product, &answer.structure);
-            let compared = judged.unwrap_or_else(compare);
+            let mut compared = judged.unwrap_or_else(compare);
+            if let Some(drawn) = accepted(&answer_context, &taken, &answer.structure, &compared) {
+                taken.pushed.product = drawn;
+                compared = answer_context.compare(&taken.pushed.product, &answer.structure);
+            }
             let (compared, stated) = judge_answer(&answer_context, &taken, answer.structure, compared, findings);
             audit.compared = Some(compared);
             audit.answer = Some(stated);

@@ -1,7 +1,7 @@
 //! From the text of a profile to what it sets.
 
 use super::{Fault, Profile, Stated, nearest};
-use crate::bank::{Task, fields};
+use crate::bank::{Accept, Task, fields};
 use crate::findings::{Distractors, Name, Severity};
 use crate::limits::{self, Limits};
 use crate::source::{Encoding, Span};
@@ -12,11 +12,12 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The keys of a profile.
-pub const KEYS: [&str; 11] = [
+pub const KEYS: [&str; 12] = [
     "task",
     "octet",
     "smiles",
     "distractors",
+    "accept",
     "encoding",
     "known",
     "files",
@@ -27,9 +28,9 @@ pub const KEYS: [&str; 11] = [
 ];
 
 /// The fields that columns can be mapped to, beside `option_a`, `option_b`, …
-pub const FIELDS: [&str; 14] = [
-    "id", "task", "start", "arrows", "answer", "answers", "major", "step", "steps", "omits", "options", "key",
-    "prompt", "tags",
+pub const FIELDS: [&str; 15] = [
+    "id", "task", "start", "arrows", "answer", "answers", "major", "accept", "step", "steps", "omits", "options",
+    "key", "prompt", "tags",
 ];
 
 /// Reads a profile.
@@ -111,6 +112,9 @@ impl Reader<'_> {
                 }),
                 "distractors" => self.word(name, value, &["usual", "strict"], |profile, word| {
                     profile.distractors = if word == "strict" { Distractors::Strict } else { Distractors::Usual };
+                }),
+                "accept" => self.word(name, value, &["drawing", "contributor"], |profile, word| {
+                    profile.accept = Accept::from_name(word).unwrap_or_default();
                 }),
                 "smiles" => self.word(name, value, &["loose", "strict"], |profile, word| {
                     profile.strict_smiles = word == "strict";

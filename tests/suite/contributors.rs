@@ -1,7 +1,7 @@
 //! Items whose answer is a set of contributors.
 
 use super::judged::{Case, hold, judged};
-use keyassay::bank::Format;
+use keyassay::bank::{Accept, Format};
 use keyassay::findings::Settings;
 use std::process::Command;
 
@@ -141,6 +141,34 @@ fn sets_are_held_to_the_rules_of_resonance() {
     hold(HEADER, Format::Csv, &Settings::default(), CASES);
     let json = r#"{"id":"q","task":"contributors","start":"C=C[CH2-]","answers":["C=C[CH2-]","[CH2-]C=C"]}"#;
     hold("", Format::JsonLines, &Settings::default(), &[(json, "[indistinct-contributor]", "")]);
+}
+
+/// Items that take any contributor of the product, or the drawing itself.
+const ACCEPTED: &[Case] = &[
+    ("q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,C[CH+]C=C.[Br-],contributor", "", ""),
+    ("q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,CC=C[CH2+].[Br-],contributor", "", ""),
+    ("q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,CC=C[CH2+].[Br-],drawing", "mismatched-product bystander-changed", ""),
+    ("q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,CC=C[CH2+],contributor", "omitted-species", "leaves out [Br-]"),
+    (
+        "q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,[CH2-]C=C[CH2+].[Br-],contributor",
+        "mismatched-product unbalanced-charge unbalanced-atoms bystander-changed",
+        "",
+    ),
+    ("q,,CC(=O)C.[OH-],5 -> 5-1h; 1-1h -> 1,C=C([O-])C.O,Contributor", "", ""),
+    ("q,,CC(=O)C.[OH-],5 -> 5-1h; 1-1h -> 1,C=C(O)C.[OH-],contributor", "mismatched-product bystander-changed", ""),
+    ("q,resonance,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2:1]=[CH:2][CH2+:3],contributor", "", ""),
+    ("q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,C[CH+]C=C.[Br-],both", "unreadable-record", "'both' is nothing to accept"),
+];
+
+#[test]
+fn any_contributor_is_right_where_the_item_says_so() {
+    let header = "id,task,start,arrows,answer,accept\n";
+    hold(header, Format::Csv, &Settings::default(), ACCEPTED);
+    let settings = Settings { accept: Accept::Contributor, ..Settings::default() };
+    let case = "q,,C=CC=C.Br,1-2 -> 1-5h; 5-5h -> 5,CC=C[CH2+].[Br-],";
+    hold(header, Format::Csv, &settings, &[(case, "", "")]);
+    let json = r#"{"id":"q","start":"C=CC=C.Br","arrows":"1-2 -> 1-5h; 5-5h -> 5","answer":"CC=C[CH2+].[Br-]","accept":"contributor"}"#;
+    hold("", Format::JsonLines, &Settings::default(), &[(json, "", "")]);
 }
 
 /// A large set costs a fingerprint each, and a molecule with very many contributors an answer.

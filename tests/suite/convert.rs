@@ -123,6 +123,26 @@ fn there_and_back_is_an_equal_bank() {
     }
 }
 
+/// Which drawings are right goes with the item into each format and back.
+#[test]
+fn what_is_accepted_is_kept() {
+    let bank = "id,start,arrows,answer,accept\n\
+        q,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2+:1][CH:2]=[CH2:3],contributor\n\
+        r,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2+:1][CH:2]=[CH2:3],drawing\n";
+    let first = records(Format::Csv, bank.as_bytes());
+    let wanted = [Some("contributor"), Some("drawing")];
+    for (target, format) in [
+        (Target::Csv, Format::Csv),
+        (Target::JsonLines, Format::JsonLines),
+        (Target::Cml, Format::Cml),
+        (Target::Qti, Format::Package),
+    ] {
+        let (there, _) = written(&first, target);
+        let found: Vec<Option<&str>> = items(&records(format, &there)).into_iter().map(|item| item.accept).collect();
+        assert_eq!(found, wanted, "{target:?}\n{}", String::from_utf8_lossy(&there));
+    }
+}
+
 /// The key counts the options: a blank one keeps its place.
 #[test]
 fn blank_options_keep_their_places() {

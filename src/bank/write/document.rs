@@ -1,6 +1,6 @@
 //! An item as a question of a CML document.
 
-use super::super::item::{Drawing, Item, Step, Task};
+use super::super::item::{Accept, Drawing, Item, Step, Task};
 use super::plain;
 use crate::cml::{self, ItemField, Reaction, Sequence};
 use crate::limits::Limits;
@@ -66,6 +66,7 @@ fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
     }
     let text = |field: Option<&super::super::Field>| field.map_or(String::new(), |field| field.text.clone());
     put(&mut fields, "major", &text(item.major.as_ref()));
+    put(&mut fields, "accept", item.accept.map_or("", Accept::name));
     put(&mut fields, "omits", &text(item.omits.as_ref()));
     put(&mut fields, "key", &text(item.key.as_ref()));
     put(&mut fields, "tags", &item.tags);

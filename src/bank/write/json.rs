@@ -21,6 +21,7 @@ pub(super) fn write(out: &mut impl Write, item: &Plain) -> io::Result<()> {
         put("answer", only.answer.as_deref());
     }
     put("major", item.major.as_deref());
+    put("accept", item.accept);
     put("omits", item.omits.as_deref());
     put("key", item.key.as_deref());
     put("prompt", Some(&item.prompt));

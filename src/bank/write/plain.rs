@@ -4,7 +4,7 @@
 //! which the item names them. A drawing that SMILES cannot carry whole (delocalised bonds, stated spins) makes the drawings of
 //! its item CML in their fields.
 
-use super::super::item::{Arrows, Drawing, Item, Task};
+use super::super::item::{Accept, Arrows, Drawing, Item, Task};
 use crate::arrows::{AtomName, DrawnArrow, Place, notation, symbols};
 use crate::cml;
 use crate::limits::Limits;
@@ -27,6 +27,8 @@ pub struct Plain {
     pub answers: Vec<String>,
     /// Which of them contributes most.
     pub major: Option<String>,
+    /// Which drawings of the product are right.
+    pub accept: Option<&'static str>,
     /// Species left out on purpose.
     pub omits: Option<String>,
     /// The options in order.
@@ -62,6 +64,7 @@ pub fn plain(item: &Item, limits: &Limits) -> Result<(Plain, Vec<String>), Strin
         id: (item.has_own_id || item.steps.len() > 1).then(|| item.id.clone()),
         task: item.task,
         major: item.major.as_ref().map(text),
+        accept: item.accept.map(Accept::name),
         omits: item.omits.as_ref().map(text),
         key: item.key.as_ref().map(text),
         prompt: item.prompt.clone(),

@@ -26,8 +26,8 @@ enum Column {
 }
 
 /// Columns in this order, left out where no item has the field; id, start, arrows and answer are always there.
-const KNOWN: [&str; 12] =
-    ["id", "task", "step", "start", "arrows", "answer", "answers", "major", "omits", "key", "prompt", "tags"];
+const KNOWN: [&str; 13] =
+    ["id", "task", "step", "start", "arrows", "answer", "answers", "major", "accept", "omits", "key", "prompt", "tags"];
 
 fn columns(items: &[Plain]) -> Vec<Column> {
     let always = ["id", "start", "arrows", "answer"];
@@ -85,6 +85,7 @@ impl Column {
             Self::Known("answer") => text(&step.answer),
             Self::Known("answers") => first(item.answers.join(" ")),
             Self::Known("major") => first(text(&item.major)),
+            Self::Known("accept") => first(item.accept.unwrap_or_default().to_owned()),
             Self::Known("omits") => first(text(&item.omits)),
             Self::Known("key") => first(text(&item.key)),
             Self::Known("prompt") => first(item.prompt.clone()),
