@@ -42,6 +42,7 @@ mod suite {
     mod qti_items;
     mod quick;
     mod radicals;
+    mod reactions;
     mod report_attacks;
     mod resonance;
     mod seeds;

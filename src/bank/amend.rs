@@ -287,7 +287,7 @@ fn written(chunk: &Chunk, field: &Field) -> Result<Span, Refusal> {
         }
         Writing::JsonString => json_string(rest),
         Writing::Joined if matches!(chunk.style.format, Format::Json | Format::JsonLines) => json_list(rest),
-        Writing::Joined => None,
+        Writing::Joined | Writing::Parts(..) => None,
     };
     length.map(|length| Span::new(start, start + length)).ok_or(Refusal::NoPlace)
 }
@@ -339,7 +339,7 @@ fn write(text: &str, writing: Writing, old: &str, style: Style) -> Result<String
             Ok(if plain { text.to_owned() } else { in_quotes(text) })
         }
         Writing::Quoted => Ok(in_quotes(text)),
-        Writing::Joined => Ok(in_list(text, old)),
+        Writing::Joined | Writing::Parts(..) => Ok(in_list(text, old)),
         Writing::Plain | Writing::JsonString => Ok(in_json(text)),
     }
 }

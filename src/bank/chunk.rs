@@ -181,6 +181,8 @@ impl Chunk {
         match field.writing {
             Writing::Plain => start + offset,
             Writing::Joined => start,
+            Writing::Parts(first, _) if offset <= first as usize => start + offset,
+            Writing::Parts(_, gap) => start + offset + gap as usize,
             Writing::Quoted => {
                 start + 1 + offset + field.text.bytes().take(offset).filter(|byte| *byte == b'"').count()
             }

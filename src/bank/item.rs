@@ -73,6 +73,9 @@ pub enum Writing {
     Quoted,
     /// A JSON string: between quotes, with escapes.
     JsonString,
+    /// As it is, in two stretches of the file: so many bytes, a dot that is not in the file, and the rest, which stands so many bytes
+    /// further on than the text has it.
+    Parts(u32, u32),
     /// Not one stretch of the file (joined from several, or made by a reader): only its beginning is known.
     Joined,
 }
@@ -104,7 +107,7 @@ impl Field {
                 Writing::Plain => (0, Writing::Plain),
                 Writing::Quoted => (1, Writing::Plain),
                 Writing::JsonString if !self.text.contains('\\') => (1, Writing::Plain),
-                Writing::JsonString | Writing::Joined => {
+                Writing::JsonString | Writing::Joined | Writing::Parts(..) => {
                     return Self { text: part.to_owned(), start: self.start, writing: Writing::Joined };
                 }
             };

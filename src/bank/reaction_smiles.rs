@@ -3,6 +3,7 @@
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
+use crate::smiles;
 use crate::source::Span;
 
 /// How lines become items.
@@ -34,36 +35,55 @@ impl ReactionSmilesReader<'_> {
 
     fn item(&self, text: &str, offset: usize, line: u32) -> Result<Item, BadRecord> {
         let mut cells = text.split('\t');
-        let reaction = cells.next().unwrap_or_default();
+        let cell = cells.next().unwrap_or_default();
+        let (reaction, tail) = smiles::split_tail(cell);
         let parts: Vec<&str> = reaction.split('>').collect();
         let &[start, agents, answer] = parts.as_slice() else {
             let message =
                 "the line is no reaction: expected start>>answer, a tab, the arrows, a tab, the id".to_owned();
             return Err(BadRecord { id: None, message, span: Span::new(offset, offset + reaction.len()) });
         };
-        let field = |part: &str| Field {
-            text: part.to_owned(),
-            start: (offset + part.as_ptr() as usize - text.as_ptr() as usize) as u32,
-            writing: Writing::Plain,
-        };
-        // What stands between the two '>' takes no part: it is there before and after.
-        let both = |side: &str| match (agents.is_empty(), side.is_empty()) {
-            (true, _) => field(side),
-            // One text is both sides: it is no place where one of them can be corrected.
-            (false, true) => Field { writing: Writing::Joined, ..field(agents) },
-            (false, false) => Field { text: format!("{side}.{agents}"), ..field(side) },
-        };
+        let place = |part: &str| (offset + part.as_ptr() as usize - text.as_ptr() as usize) as u32;
+        let field = |part: &str| Field { text: part.to_owned(), start: place(part), writing: Writing::Plain };
+        let mut drawn = (beside(field(start), field(agents)), field(answer));
+        if let Some((tail, from)) = tail {
+            let refused = |(span, message): (Span, String)| {
+                let span = Span::new(offset + span.start as usize, offset + span.end as usize);
+                BadRecord { id: None, message, span }
+            };
+            let tails = smiles::reaction_tails(tail, from, &drawn.0.text, answer).map_err(refused)?;
+            drawn.0.text.push_str(&tails[0]);
+            drawn.1.text.push_str(&tails[1]);
+        }
         let mut collector = Collector::default();
-        collector.take(Name::Start, both(start));
-        collector.take(Name::Answer, both(answer));
-        if agents.is_empty() && answer.trim().is_empty() {
+        collector.take(Name::Start, drawn.0);
+        if answer.trim().is_empty() {
             let Field { start, writing, .. } = field(answer);
             let span = Span { start, end: start + answer.len() as u32 };
             collector.slot(Name::Answer, Slot { span, before: String::new(), writing });
+        } else {
+            collector.take(Name::Answer, drawn.1);
+        }
+        // What no arrow touches may be missing from the answer. What cannot be read is told of the start.
+        if smiles::read(agents.trim()).faults.is_empty() {
+            collector.take(Name::Omits, field(agents));
         }
         for (name, cell) in [Name::Arrows, Name::Id].into_iter().zip(cells) {
             collector.take(name, field(cell));
         }
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
+    }
+}
+
+/// The agents beside the start, numbered after it.
+fn beside(start: Field, agents: Field) -> Field {
+    match (start.is_blank(), agents.is_blank()) {
+        (_, true) => start,
+        (true, false) => agents,
+        (false, false) => {
+            let own = start.text.trim_end();
+            let gap = agents.start - start.start - own.len() as u32 - 1;
+            Field { text: format!("{own}.{}", agents.text), writing: Writing::Parts(own.len() as u32, gap), ..start }
+        }
     }
 }

@@ -7,6 +7,7 @@
 //! extended tail ::= SMILES ' |' entry *( ',' entry ) '|'
 //! ```
 
+use super::error::SmilesFault;
 use crate::source::Span;
 use std::fmt;
 
@@ -60,11 +61,13 @@ pub(super) struct RadicalMark {
     pub(super) electrons: u16,
     /// How many of them are unpaired, where the mark says more than their number does.
     pub(super) unpaired: Option<u8>,
+    /// As the mark writes it: 1 to 7.
+    kind: u8,
     pub(super) span: Span,
 }
 
 /// The structure of a text and the tail behind it, with the place where the tail begins.
-pub(super) fn split_tail(text: &str) -> (&str, Option<(&str, usize)>) {
+pub(crate) fn split_tail(text: &str) -> (&str, Option<(&str, usize)>) {
     let Some(rest) = text.strip_suffix('|') else { return (text, None) };
     // The first bar opens the tail: there is none in a SMILES.
     match rest.find('|') {
@@ -73,6 +76,43 @@ pub(super) fn split_tail(text: &str) -> (&str, Option<(&str, usize)>) {
         }
         _ => (text, None),
     }
+}
+
+/// The tail of a whole reaction as one of its start (agents included) and one of its answer: radical marks count atoms through.
+///
+/// # Errors
+/// An entry cannot be read or passed over: where and why.
+pub(crate) fn reaction_tails(
+    tail: &str,
+    from: usize,
+    start: &str,
+    answer: &str,
+) -> Result<[String; 2], (Span, String)> {
+    let marks = read_tail(tail, from).map_err(|TailFault { span, entry, why }| {
+        let fault = SmilesFault::Tail { entry, why };
+        (span, fault.to_string())
+    })?;
+    let before = written_atoms(start);
+    let all = before + written_atoms(answer);
+    if let Some(mark) = marks.iter().find(|mark| mark.atom >= all) {
+        return Err((mark.span, format!("the tail marks atom {}, the reaction has {all}", mark.atom + 1)));
+    }
+    let part = |of_start: bool| {
+        let own = marks.iter().filter(|mark| (mark.atom < before) == of_start);
+        let entries = own.map(|mark| format!("^{}:{}", mark.kind, mark.atom - if of_start { 0 } else { before }));
+        let entries: Vec<String> = entries.collect();
+        // The start carries the tail where it says nothing of either.
+        let is_told = !entries.is_empty() || (of_start && marks.is_empty());
+        if is_told { format!(" |{}|", entries.join(",")) } else { String::new() }
+    };
+    Ok([part(true), part(false)])
+}
+
+/// Atoms of a text as they are written.
+fn written_atoms(text: &str) -> usize {
+    let reading = super::read(text.trim());
+    let is_gas = |form: &&LooseForm| matches!(form.kind, LooseKind::HydrogenGas(..));
+    reading.structure.atom_count() - reading.loose.iter().filter(is_gas).count()
 }
 
 /// Why an entry of a tail is refused, and where.
@@ -130,7 +170,7 @@ fn radicals(mark: &str, span: Span, marks: &mut Vec<RadicalMark>) -> Option<()> 
     };
     for atom in atoms.split(',') {
         let atom = atom.parse().ok().filter(|_| atom.len() < 10)?;
-        marks.push(RadicalMark { atom, electrons, unpaired, span });
+        marks.push(RadicalMark { atom, electrons, unpaired, kind: kind.parse().unwrap_or(1), span });
     }
     Some(())
 }

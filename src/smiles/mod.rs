@@ -13,6 +13,7 @@ mod write;
 
 pub use error::{SmilesError, SmilesFault};
 pub use loose::{LooseForm, LooseKind};
+pub(crate) use loose::{reaction_tails, split_tail};
 pub use read::{Options, Reading, read, read_with};
 pub(crate) use read::{bare_symbol, understood_hydrogens};
 pub use write::{Labels, write, write_part};
