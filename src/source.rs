@@ -4,6 +4,7 @@
 //! bank's file only when something is reported, so that the usual, sound item pays nothing for it.
 
 pub mod encoding;
+pub mod packed;
 
 pub use encoding::Encoding;
 

@@ -33,6 +33,7 @@ mod suite {
     mod machine_reports;
     mod molecules;
     mod nights;
+    mod packed;
     mod pages;
     mod profiles;
     mod promises;

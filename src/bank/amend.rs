@@ -95,6 +95,9 @@ pub fn amend(
     let mut changes: Vec<Change> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
     let format = source.format();
+    if let Some(packing) = source.packing() {
+        return Err(OpenError::NoBank(format!("it is packed ({}): unpack it, then amend it", packing.name())));
+    }
     if matches!(format, Format::Qti | Format::Package) {
         return Err(OpenError::NoBank(QTI.to_owned()));
     }

@@ -14,6 +14,7 @@ use super::table::{Header, TableReader};
 use crate::limits::Limits;
 use crate::qti::Bytes;
 use crate::source::encoding::{Decoder, Encoding, complaint, settle, start_of};
+use crate::source::packed::Packing;
 use crate::source::{Span, encoding};
 use std::collections::HashMap;
 use std::io::{self, BufRead, BufReader, Read};
@@ -184,6 +185,7 @@ impl Shared {
 pub struct Source {
     shared: Arc<Shared>,
     pieces: Pieces,
+    packing: Option<Packing>,
 }
 
 /// What gives a source its pieces.
@@ -225,6 +227,9 @@ pub fn open_again(
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
     let (start, reader) = begun(reader)?;
+    if let Some(packing) = Packing::of(&start) {
+        return open_packed(name, format, (packing, reader), again, settings);
+    }
     if start.is_empty() {
         return Err(OpenError::NoBank("it is empty".to_owned()));
     }
@@ -233,6 +238,18 @@ pub fn open_again(
         let source = QtiSource::package(name, reader, again, settings)?;
         return Ok(in_order(name, format, Encoding::default(), settings, Pieces::Qti(source)));
     }
+    let again = again.map(|again| -> ReadAgain { Box::new(move || Ok(Box::new(again()?))) });
+    open_document(name, format, reader, again, settings)
+}
+
+/// Opens a file that is no package.
+fn open_document(
+    name: &str,
+    format: Format,
+    reader: Box<dyn Read + Send>,
+    again: Option<ReadAgain>,
+    settings: &Arc<Settings>,
+) -> Result<Source, OpenError> {
     let (reader, encoding) = decoded(reader, settings)?;
     let (format, reader) = match format {
         Format::Xml => {
@@ -252,6 +269,30 @@ pub fn open_again(
     Ok(in_order(name, format, encoding, settings, pieces))
 }
 
+/// Opens what is packed in a file.
+fn open_packed(
+    name: &str,
+    format: Format,
+    (packing, reader): (Packing, Box<dyn Read + Send>),
+    again: Option<Again>,
+    settings: &Arc<Settings>,
+) -> Result<Source, OpenError> {
+    let (start, reader) = begun(packing.unpacked(reader))?;
+    if Packing::of(&start).is_some() {
+        return Err(OpenError::NoBank(format!("it is packed twice ({}): unpack it once", packing.name())));
+    }
+    if format == Format::Package || start.starts_with(b"PK\x03\x04") {
+        return Err(OpenError::NoBank(format!("a package is not read out of {}: unpack it", packing.name())));
+    }
+    if start.is_empty() {
+        return Err(OpenError::NoBank("it is empty".to_owned()));
+    }
+    // Each opening unpacks it anew.
+    let again = again.map(|again| -> ReadAgain { Box::new(move || Ok(packing.unpacked(Box::new(again()?)))) });
+    let source = open_document(name, format, reader, again, settings)?;
+    Ok(Source { packing: Some(packing), ..source })
+}
+
 /// The first bytes of a file, and the whole of it.
 fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Box<dyn Read + Send>)> {
     let start = start_of(&mut reader)?;
@@ -262,7 +303,7 @@ fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Box<dyn Read 
 fn in_order(name: &str, format: Format, encoding: Encoding, settings: &Arc<Settings>, pieces: Pieces) -> Source {
     let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
     let unasked = Mutex::default();
-    Source { shared: Arc::new(Shared { name, format, encoding, header, settings, unasked }), pieces }
+    Source { shared: Arc::new(Shared { name, format, encoding, header, settings, unasked }), pieces, packing: None }
 }
 
 /// Opens a file whose records are cut out of its text, to be read on any thread.
@@ -291,7 +332,8 @@ fn open_text(
     };
     let (name, settings, unasked) = (name.to_owned(), Arc::clone(settings), Mutex::new(unasked));
     let shared = Arc::new(Shared { name, format, encoding, header, settings, unasked });
-    Ok(Source { shared, pieces: Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit)) })
+    let pieces = Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit));
+    Ok(Source { shared, pieces, packing: None })
 }
 
 /// The text of a file, and the encoding that it turned out to have.
@@ -305,9 +347,9 @@ pub(super) fn decoded(
     Ok((Box::new(Decoder::new(whole, encoding, settings.limits.file_bytes)), encoding))
 }
 
-fn decoded_again(again: Again, settings: &Arc<Settings>) -> ReadAgain {
+fn decoded_again(again: ReadAgain, settings: &Arc<Settings>) -> ReadAgain {
     let settings = Arc::clone(settings);
-    Box::new(move || decoded(Box::new(again()?), &settings).map(|(reader, _)| reader).map_err(io::Error::other))
+    Box::new(move || decoded(again()?, &settings).map(|(reader, _)| reader).map_err(io::Error::other))
 }
 
 /// How far a table was read: the line that comes, the bytes before it, the rows without a question among them.
@@ -440,6 +482,12 @@ impl Source {
     #[must_use]
     pub fn format(&self) -> Format {
         self.shared.format
+    }
+
+    /// How the file is packed, if it is.
+    #[must_use]
+    pub fn packing(&self) -> Option<Packing> {
+        self.packing
     }
 
     /// Rows without a question among those that were read so far.

@@ -59,5 +59,12 @@ fn is_object(path: &Path) -> bool {
 /// The format that a file's ending says.
 #[must_use]
 pub fn of_file(path: &Path) -> Option<Format> {
-    path.extension().and_then(|ending| ending.to_str()).and_then(Format::from_name)
+    let ending = |path: &Path| path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
+    match ending(path)?.as_str() {
+        // Behind the ending of what is packed in it.
+        "gz" | "zst" => Format::from_name(&ending(Path::new(path.file_stem()?))?).filter(|own| *own != Format::Package),
+        // A cartridge is a package by another name.
+        "imscc" => Some(Format::Package),
+        own => Format::from_name(own),
+    }
 }
