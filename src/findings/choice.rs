@@ -5,7 +5,7 @@ mod ground;
 use super::answer::judge_answer;
 use super::drawing::{Drawn, Role, option_letter};
 use super::item::Distractors;
-use super::step::StepAudit;
+use super::step::{OptionAudit, StepAudit};
 use super::{Context, Finding, Name, Severity};
 use crate::bank::key::{NoKey, keyed};
 use crate::bank::{Drawing, Field, Item};
@@ -160,13 +160,30 @@ impl<'a> Choice<'a> {
             self.electrons(context, None, findings);
             self.key_and_answer(context, step, findings);
             self.repeated(context, labels_matter, &[], findings);
+            step.options = self.told(&[]);
             return;
         };
         let standing = self.standing(ground);
+        step.options = self.told(&standing);
         self.electrons(context, Some(ground), findings);
         self.charges(ground, &standing, findings);
         self.key_and_product(ground, &standing, step, findings);
         self.repeated(context, labels_matter, &standing, findings);
+    }
+
+    /// The options for reports.
+    fn told(&self, standing: &[Standing]) -> Vec<OptionAudit> {
+        let one = |(number, option): (usize, &Opt<'_>)| OptionAudit {
+            at: option.at,
+            structure: option.structure.clone(),
+            is_keyed: self.is_keyed(option.at),
+            is_right: standing.get(number).and_then(|standing| match standing {
+                Standing::Right | Standing::LeavesOut => Some(true),
+                Standing::Wrong => Some(false),
+                Standing::Undecided => None,
+            }),
+        };
+        self.options.iter().enumerate().map(one).collect()
     }
 
     /// How each option stands to the product. Where an option draws the whole of it, those that leave species out are wrong.

@@ -21,11 +21,12 @@ mod step;
 mod stereo;
 mod unpaired;
 
+pub use crate::bank::key::letter as option_letter;
 pub use catalogue::{Entry, Name, Severity};
 pub use correction::{Correction, Grade, Target, find_places};
 pub use item::{Context, Distractors, Judgement, Settings, judge};
 pub use several::{SequenceStep, cut_words, sequence_of};
-pub use step::StepAudit;
+pub use step::{OptionAudit, StepAudit};
 
 use crate::bank::Spot;
 use std::borrow::Cow;

@@ -51,6 +51,21 @@ pub struct StepAudit {
     pub stereo_not_judged: u32,
     /// The stated contributors that can be read, each with the name of its drawing: `contributor 1`, `option A`.
     pub contributors: Vec<(String, Structure)>,
+    /// The options of a multiple choice that can be read, on its last step.
+    pub options: Vec<OptionAudit>,
+}
+
+/// What was worked out about an option of a multiple choice.
+#[derive(Debug, Clone)]
+pub struct OptionAudit {
+    /// Its place, counted from 0.
+    pub at: usize,
+    /// What it draws.
+    pub structure: Structure,
+    /// Whether the key names it.
+    pub is_keyed: bool,
+    /// Whether it is the recomputed product; `None` where that was not decided or there is no product.
+    pub is_right: Option<bool>,
 }
 
 /// Where a step starts from.

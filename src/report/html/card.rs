@@ -3,6 +3,7 @@
 use super::fault::{Fault, faults, sentence};
 use super::fix::{Fix, fixes};
 use super::ledger::{Ledger, ledger};
+use super::options;
 use super::panels::{Drawings, Panel};
 use super::set;
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
@@ -68,6 +69,8 @@ struct Sentence {
 struct Step {
     number: u32,
     panels: Vec<Panel>,
+    /// The options of a multiple choice.
+    options: Vec<Panel>,
     ledger: Option<Ledger>,
 }
 
@@ -118,10 +121,16 @@ impl Sentence {
 impl Step {
     fn new(step: &StepAudit, findings: &[&Finding], octet: OctetRule) -> Self {
         if !step.contributors.is_empty() {
-            return Self { number: step.number, panels: set::panels(step, findings, octet), ledger: None };
+            let panels = set::panels(step, findings, octet);
+            return Self { number: step.number, panels, options: Vec::new(), ledger: None };
         }
         let relabelled = findings.iter().any(|finding| finding.name == Name::RelabelledAnswer);
         let drawings = Drawings::new(step, relabelled);
-        Self { number: step.number, panels: drawings.panels(findings, octet), ledger: ledger(step, &drawings) }
+        let mut panels = drawings.panels(findings, octet);
+        if !step.options.is_empty() {
+            // The keyed option stands among the others.
+            panels.truncate(2);
+        }
+        Self { number: step.number, panels, options: options::panels(step), ledger: ledger(step, &drawings) }
     }
 }

@@ -9,6 +9,7 @@ mod fault;
 mod fix;
 mod ledger;
 mod lists;
+mod options;
 mod overview;
 mod panels;
 mod set;
