@@ -267,6 +267,11 @@ fn settle_answer_labels(tree: &Tree, node: NodeId, maps: &[NodeId], start: Optio
         arrows::label_by_map(tree, map, start, answer);
         return;
     }
+    // Programs that number the atoms of each molecule anew say nothing of which atom became which.
+    if start.is_numbered || answer.is_numbered {
+        answer.structure.clear_labels();
+        return;
+    }
     let index = crate::structure::LabelIndex::new(&start.structure);
     let labels = answer.structure.atom_ids().filter_map(|atom| answer.structure.label(atom));
     let (mut all, mut known) = (0, 0);

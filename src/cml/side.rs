@@ -1,7 +1,8 @@
 //! One side of a reaction: molecules with their counts become one drawing with labels.
 //!
 //! Labels are atom ids. An id that several molecules of the side use is told apart by the molecule's id, `m1:a1`; the second
-//! and later copies of a molecule that is there several times carry their number, `a1_2`.
+//! and later copies of a molecule that is there several times carry their number, `a1_2`. Molecules without an id, which programs write with
+//! atoms `a0`, `a1`, … in each, are `m1`, `m2`, … in the order of the document.
 
 use super::fault::{Fault, Faults, Problem};
 use super::molecule::Drawn;
@@ -18,6 +19,8 @@ use smallvec::SmallVec;
 struct Origin {
     id: Option<Box<str>>,
     molecule: Option<Box<str>>,
+    /// Which of the molecules that were added, from 1, with all that is in it.
+    ordinal: u32,
     /// Which molecule of the side, copies counted.
     instance: u32,
     /// Which copy, from 0.
@@ -50,6 +53,10 @@ pub(super) struct Side {
     pub(super) bonds: Vec<NamedBond>,
     pub(super) electrons: Vec<NamedElectrons>,
     instances: u32,
+    /// Molecules that were added.
+    molecules: u32,
+    /// Whether molecules without ids use one atom id, so that their labels are numbers of ours.
+    pub(super) is_numbered: bool,
     /// Whether every atom so far has coordinates.
     placed: bool,
     /// Whether a limit was met; nothing is added any more.
@@ -68,6 +75,7 @@ impl Side {
         if self.full {
             return;
         }
+        self.molecules += 1;
         for fault in drawn.faults.iter() {
             self.faults.take(Fault { span: span.unwrap_or(fault.span), ..fault.clone() });
         }
@@ -104,6 +112,7 @@ impl Side {
         for (at, origin) in self.origins.iter().enumerate().filter(|(_, origin)| !origin.unlabelled) {
             let Some(id) = origin.id.as_deref() else { continue };
             let shared = users.get(id).is_some_and(|users| users.len() > 1);
+            self.is_numbered |= shared && origin.molecule.is_none();
             let label = Label::from_text(&label_text(origin, id, shared));
             if let Some(first) = seen.insert(label.clone(), origin.instance)
                 // Two in one molecule have been found when it was read.
@@ -137,9 +146,10 @@ impl Side {
 }
 
 fn label_text(origin: &Origin, id: &str, shared: bool) -> String {
-    let mut text = match origin.molecule.as_deref().filter(|_| shared) {
+    let mut text = match origin.molecule.as_deref() {
+        _ if !shared => id.to_owned(),
         Some(molecule) => format!("{molecule}:{id}"),
-        None => id.to_owned(),
+        None => format!("m{}:{id}", origin.ordinal),
     };
     if origin.copy > 0 {
         text.push('_');
@@ -192,6 +202,7 @@ impl Copier<'_> {
                 self.side.origins.push(Origin {
                     id: info.id.clone(),
                     molecule: molecule.cloned(),
+                    ordinal: self.side.molecules,
                     instance: self.side.instances,
                     copy: copy as u32,
                     unlabelled: info.unlabelled || own.unlabelled,

@@ -103,7 +103,8 @@ impl<R: BufRead> Reader<R> {
 
     /// A reader whose references find the molecules of `library`, which another reader has met in the whole document.
     pub fn with_library(source: R, limits: &Limits, library: Library) -> Self {
-        let scanner = Scanner::new(source, limits);
+        // Old files name their DTD. It is never opened, and no entity is known but those of XML.
+        let scanner = Scanner::new(source, limits).passing_doctype();
         Self { scanner, limits: limits.clone(), library, keeps: false, inside: None, ended: false }
     }
 
@@ -202,7 +203,8 @@ impl<R: BufRead> Reader<R> {
 /// Reads the molecules of a text as one drawing: a field of a bank that holds CML. Spans point into the text.
 #[must_use]
 pub fn read_molecule(text: &str, limits: &Limits) -> (Structure, Vec<Fault>) {
-    let mut field = FieldReader { scanner: Scanner::new(text.as_bytes(), limits), text: text.into(), limits };
+    let mut field =
+        FieldReader { scanner: Scanner::new(text.as_bytes(), limits).passing_doctype(), text: text.into(), limits };
     let mut side = Side::new();
     loop {
         match field.next_molecule() {

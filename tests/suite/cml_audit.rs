@@ -279,3 +279,37 @@ fn structures_on_the_command_line_may_be_cml() {
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
+
+/// A displacement as programs write it that number the atoms of each molecule from `a0` on and give molecules no ids.
+const NUMBERED: &str = r#"<?xml version="1.0"?><!DOCTYPE cml SYSTEM "cml.dtd">
+<cml xmlns="http://www.xml-cml.org/schema" xmlns:ka="urn:keyassay:arrows"><reaction id="r1"><reactantList>
+<reactant><molecule><atomArray><atom id="a0" elementType="O" formalCharge="-1" hydrogenCount="1"/></atomArray></molecule></reactant>
+<reactant><molecule><atomArray><atom id="a0" elementType="C" hydrogenCount="3"/><atom id="a1" elementType="Br"/></atomArray>
+<bondArray><bond atomRefs2="a0 a1" order="S"/></bondArray></molecule></reactant></reactantList><productList>
+<product><molecule><atomArray><atom id="a0" elementType="C" hydrogenCount="3"/><atom id="a1" elementType="O" hydrogenCount="1"/></atomArray>
+<bondArray><bond atomRefs2="a0 a1" order="S"/></bondArray></molecule></product>
+<product><molecule><atomArray><atom id="a0" elementType="Br" formalCharge="-1"/></atomArray></molecule></product></productList>
+<map convention="ka:electronFlow" dictRef="ka:arrows">
+<link from="m1:a0" fromType="atom" toSet="m1:a0 m2:a0" toType="bond" role="pair"/>
+<link fromSet="m2:a0 a1" fromType="bond" to="a1" toType="atom" role="pair"/></map></reaction></cml>"#;
+
+#[test]
+fn molecules_without_ids_are_numbered() {
+    let cases = [
+        (NUMBERED.to_owned(), ""),
+        (NUMBERED.replace("from=\"m1:a0\"", "from=\"a0\""), "unreadable-arrows"),
+        (NUMBERED.replace("from=\"m1:a0\"", "from=\"m3:a0\""), "unknown-atom"),
+        (NUMBERED.replace("\"cml.dtd\"", "\"cml.dtd\" [<!ENTITY a 'b'>]"), "unreadable-record"),
+        (NUMBERED.replacen("hydrogenCount=\"3\"", "hydrogenCount=\"30\"", 1), "unreadable-structure"),
+    ];
+    let mut wrong = Vec::new();
+    for (text, expected) in cases {
+        let (items, _) = audit(Format::Cml, &text);
+        let findings = items.iter().flat_map(|item| &item.findings);
+        let names: Vec<&str> = findings.map(|finding| finding.name.entry().name).collect();
+        if items.len() != 1 || names.join(" ") != expected {
+            wrong.push(format!("{expected}: {names:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

@@ -15,7 +15,7 @@ fn hostile_documents_end_with_a_fault() {
     let attributes: String = (0..300).map(|number| format!(" a{number}='1'")).collect();
     let cases: Vec<(&str, String, &str)> = vec![
         ("document type", "<!DOCTYPE cml [<!ENTITY a 'b'>]><molecule/>".to_owned(), "DOCTYPE"),
-        ("external entity", "<!DOCTYPE cml SYSTEM 'file:///etc/passwd'><cml/>".to_owned(), "DOCTYPE"),
+        ("external entity", "<!DOCTYPE cml SYSTEM 'a.dtd'><cml>&file;</cml>".to_owned(), "entity"),
         ("entity in a value", "<molecule id='&a;'/>".to_owned(), "entity"),
         ("entity in text", "<molecule><name>&a;</name></molecule>".to_owned(), "entity"),
         ("character number out of range", "<molecule id='&#x110000;'/>".to_owned(), "well formed"),

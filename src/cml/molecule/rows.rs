@@ -11,6 +11,9 @@ use crate::source::Span;
 use crate::structure::{Atom, Element};
 use std::borrow::Cow;
 
+/// Hydrogens of an atom at most: what SMILES can say.
+const HYDROGENS: u16 = 9;
+
 /// An atom as stated.
 #[derive(Debug, Clone)]
 pub(super) struct AtomRow {
@@ -279,9 +282,12 @@ impl AtomRow {
                 Some(charge) => return self.atom.charge = charge,
                 None => "a charge",
             },
-            Key::HydrogenCount => match values::whole(text).and_then(|count| u16::try_from(count).ok()) {
+            Key::HydrogenCount => match values::whole(text)
+                .and_then(|count| u16::try_from(count).ok())
+                .filter(|count| *count <= HYDROGENS)
+            {
                 Some(count) => return self.hydrogens = Some((u32::from(count), span)),
-                None => "a number of hydrogens",
+                None => "a number of hydrogens from 0 to 9",
             },
             Key::IsotopeNumber => match mass_number(text) {
                 Some(mass) => return self.atom.isotope = Some(mass),
