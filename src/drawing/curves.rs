@@ -2,7 +2,7 @@
 
 use super::canvas::{Canvas, SCALE, TINY};
 use super::dots::middle;
-use super::figure::Figure;
+use super::figure::{Figure, Run};
 use super::geometry::{Position, distance_to_segment, segments_cross};
 use crate::arrows::{Arrow, Moves, Place};
 use crate::structure::AtomId;
@@ -256,9 +256,18 @@ pub(super) fn draw(figure: &Figure, curves: &[Curve], canvas: &mut Canvas) {
     }
     canvas.raw("</g>");
     canvas.polygons("ka-arrow-head", "fill=\"currentColor\"", &heads);
-    if curves.len() > 1 {
-        numbers(figure, curves, canvas);
+    let numbers = numbers(figure, curves);
+    if numbers.is_empty() {
+        return;
     }
+    canvas.raw(&format!(
+        "<g class=\"ka-number\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
+        TINY * SCALE
+    ));
+    for run in &numbers {
+        canvas.text(run.at, run.size, &run.text);
+    }
+    canvas.raw("</g>");
 }
 
 /// A full head, or the half on the outer side of the bend.
@@ -272,11 +281,11 @@ fn head(tip: Position, along: Position, curve: &Curve) -> Vec<Position> {
     }
 }
 
-fn numbers(figure: &Figure, curves: &[Curve], canvas: &mut Canvas) {
-    canvas.raw(&format!(
-        "<g class=\"ka-number\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
-        TINY * SCALE
-    ));
+/// The numbers of arrows, where there are several.
+pub(super) fn numbers(figure: &Figure, curves: &[Curve]) -> Vec<Run> {
+    if curves.len() < 2 {
+        return Vec::new();
+    }
     let mut placed: Vec<Position> = Vec::new();
     for (at, curve) in curves.iter().enumerate() {
         let best = [0.5, 0.4, 0.6, 0.3, 0.7]
@@ -290,9 +299,9 @@ fn numbers(figure: &Figure, curves: &[Curve], canvas: &mut Canvas) {
             .fold((curve.at(0.5), f64::INFINITY), |best, next| if next.1 < best.1 - 1e-9 { next } else { best })
             .0;
         placed.push(best);
-        canvas.text(best, TINY, &(at + 1).to_string());
     }
-    canvas.raw("</g>");
+    let run = |(at, spot): (usize, Position)| Run { at: spot, size: TINY, text: (at + 1).to_string() };
+    placed.into_iter().enumerate().map(run).collect()
 }
 
 fn number_cost(figure: &Figure, curves: &[Curve], own: usize, placed: &[Position], spot: Position) -> f64 {

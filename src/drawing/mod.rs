@@ -12,6 +12,7 @@ mod canvas;
 mod curves;
 mod dots;
 mod figure;
+pub mod flaws;
 pub mod geometry;
 pub mod layout;
 mod page;

@@ -2,7 +2,7 @@
 
 use super::canvas::{Canvas, Number, SCALE, TEXT, TINY, escape};
 use super::curves::{self, Curve};
-use super::figure::Figure;
+use super::figure::{Figure, Run};
 use super::geometry::Position;
 use super::{Scene, bonds, layout, wedges};
 use crate::arrows::{Arrow, Place};
@@ -98,6 +98,14 @@ pub fn curves_of(scene: &Scene) -> Vec<Curve> {
         return Vec::new();
     }
     curves::choose(&Figure::new(scene), &known_arrows(scene))
+}
+
+/// Everything that a picture of a scene places, for its measure: the figure, the curves, the numbers at them.
+pub(super) fn with_figure<T>(scene: &Scene, then: impl FnOnce(&Figure, &[Curve], &[Run]) -> T) -> T {
+    let figure = Figure::new(scene);
+    let curves = curves::choose(&figure, &known_arrows(scene));
+    let numbers = curves::numbers(&figure, &curves);
+    then(&figure, &curves, &numbers)
 }
 
 /// The bonds that a scene shows as wedges: from the centre, to the neighbour, whether it rises.

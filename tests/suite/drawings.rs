@@ -3,7 +3,7 @@
 use keyassay::arrows::{Arrow, Moves, Place};
 use keyassay::drawing::geometry::{Position, distance_to_segment};
 use keyassay::drawing::layout::measure::{Defects, Picture, Side};
-use keyassay::drawing::layout::{MOST_ATOMS, View, lay_out, rings_of};
+use keyassay::drawing::layout::{Before, MOST_ATOMS, View, follow, lay_out, rings_of};
 use keyassay::drawing::{Pairs, Panel, Scene, curves_of, fragment, row, svg, wedges_of};
 use keyassay::smiles;
 use keyassay::structure::localise::localise;
@@ -71,6 +71,34 @@ const CAGES: &[(&str, &str)] = &[
     ("18-crown-6", "C1COCCOCCOCCOCCOCCO1"),
     ("erythronolide", "CCC1C(C(C(C(=O)C(CC(C(C(C(C(C(=O)O1)C)O)C)O)(C)O)C)C)O)(C)O"),
 ];
+
+/// Starts and products of textbook steps, atoms in one order, with atoms that stay where they were: from general knowledge.
+const STEPS: &[(&str, &str, &str, &[usize])] = &[
+    ("addition to a carbonyl group", "CC(=O)C.[OH-]", "CC([O-])(C)O", &[0, 1, 2, 3]),
+    ("substitution", "CCBr.[I-]", "CCI.[Br-]", &[0, 1]),
+    ("cycloaddition", "C=CC=C.C=C", "C1C=CCCC1", &[]),
+    ("loss of a proton", "[OH-].[H]CC[Cl]", "O[H].C=C.[Cl-]", &[]),
+];
+
+#[test]
+fn a_product_follows_its_start_with_bonds_of_one_length() {
+    // For each product atom, the atom of its start.
+    let maps: [&[usize]; 4] = [&[0, 1, 2, 3, 4], &[0, 1, 3, 2], &[0, 1, 2, 3, 4, 5], &[0, 1, 2, 3, 4]];
+    let mut wrong = Vec::new();
+    for ((name, start, product, stay), map) in STEPS.iter().zip(maps) {
+        let (start, product) = (read(start), read(product));
+        let atoms: Vec<Option<AtomId>> = map.iter().map(|at| Some(AtomId::new(*at))).collect();
+        let before = lay_out(&[View::same(&start), View::mapped(&product, &atoms)]).remove(0);
+        let of = |at: usize| atoms.get(at).copied().flatten();
+        let after = follow(Before { structure: &start, points: &before }, &product, &of);
+        let moved = stay.iter().filter(|at| before[map[**at]].distance(after[**at]) > 1e-6).count();
+        let again = follow(Before { structure: &product, points: &after }, &product, &|at| Some(AtomId::new(at)));
+        if defects(&product, &after).total() + moved > 0 || again != after {
+            wrong.push((name, defects(&product, &after), moved));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
 
 const RINGS: &[(&str, &str)] = &[
     ("benzene", "c1ccccc1"),

@@ -8,6 +8,7 @@
 mod chains;
 mod clash;
 mod cycles;
+mod follow;
 pub mod measure;
 mod relax;
 mod rings;
@@ -15,6 +16,8 @@ mod skeleton;
 pub(crate) mod species;
 mod templates;
 mod union;
+
+pub use follow::{Before, follow};
 
 use super::geometry::Position;
 use crate::structure::{AtomId, Structure};

@@ -19,6 +19,7 @@ mod text;
 mod write;
 
 pub use card::CardRenderer;
+pub use panels::scenes_of;
 pub(super) use write::remove_older;
 
 use super::corrections;

@@ -3,7 +3,7 @@
 use super::text::number;
 use crate::arrows::Arrow;
 use crate::compare::{Difference, compare};
-use crate::drawing::layout::{Coordinates, View, lay_out};
+use crate::drawing::layout::{Before, Coordinates, View, follow, lay_out};
 use crate::drawing::{Scene, fragment, fragments};
 use crate::findings::{Finding, Name, StepAudit};
 use crate::structure::electrons::{faults, unpaired};
@@ -53,7 +53,8 @@ impl<'a> Drawings<'a> {
         let forms = step.compared.as_ref().and_then(|compared| compared.forms.as_ref());
         let product = forms.map(|forms| &forms.0).or(step.pushed.as_ref().map(|pushed| &pushed.product));
         let start = step.start.as_ref();
-        let (stated, of_stated) = match &step.answer {
+        let answer = forms.map(|forms| &forms.1).or(step.answer.as_ref());
+        let (stated, of_stated) = match answer {
             None => (None, Vec::new()),
             Some(answer) => {
                 let unlabelled = product.filter(|_| relabelled).and_then(|product| without_labels(product, answer));
@@ -90,19 +91,22 @@ impl<'a> Drawings<'a> {
 
     /// The three drawings, or none where nothing could be read.
     pub(super) fn panels(&self, findings: &[&Finding], octet: OctetRule) -> Vec<Panel> {
-        let stated = self.stated.as_ref();
-        if self.start.is_none() && stated.is_none() {
+        if self.start.is_none() && self.stated.is_none() {
             return Vec::new();
         }
+        self.with_scenes(findings, octet, |scenes, overlaps| self.draw(scenes, overlaps))
+    }
+
+    /// Lays out what is drawn, each with its place among the three, and whether start and answer share their atoms.
+    fn with_scenes<T>(
+        &self,
+        findings: &[&Finding],
+        octet: OctetRule,
+        then: impl FnOnce(&[(usize, Scene)], bool) -> T,
+    ) -> T {
+        let stated = self.stated.as_ref();
         let overlaps = self.overlaps() && self.start.is_some();
-        let mut views: Vec<View> = self.start.into_iter().chain(self.product).map(View::same).collect();
-        if let Some(stated) = stated.filter(|_| overlaps) {
-            views.push(View::mapped(stated, &self.of_stated));
-        }
-        let mut places = lay_out(&views);
-        if let Some(stated) = stated.filter(|_| !overlaps) {
-            places.extend(lay_out(&[View::same(stated)]));
-        }
+        let places = self.places(overlaps);
         let mut places = places.iter();
         let rings = self.rings(findings, octet);
         let mut scenes = Vec::new();
@@ -112,7 +116,46 @@ impl<'a> Drawings<'a> {
             };
             scenes.push((at, self.scene(at, structure, coordinates, &rings[at])));
         }
-        self.draw(&scenes, overlaps)
+        then(&scenes, overlaps)
+    }
+
+    /// Where the atoms of the drawings are: the start as what it will be bends it, the product as it follows from the start,
+    /// the stated answer as it follows from the product.
+    fn places(&self, overlaps: bool) -> Vec<Coordinates> {
+        let stated = self.stated.as_ref();
+        let mut places = Vec::new();
+        let mut before = None;
+        if let Some(start) = self.start {
+            let mut views = vec![View::same(start)];
+            views.extend(self.product.map(View::same));
+            if self.product.is_none()
+                && let Some(stated) = stated.filter(|_| overlaps)
+            {
+                views.push(View::mapped(stated, &self.of_stated));
+            }
+            places.extend(lay_out(&views).into_iter().take(1));
+            before = Some(start);
+        }
+        for (structure, atoms) in [(self.product, None), (stated.filter(|_| overlaps), Some(self.of_stated.as_slice()))]
+        {
+            let Some(structure) = structure else { continue };
+            let own = match (before, places.last()) {
+                (Some(before), Some(points)) => {
+                    let same = |at: usize| match atoms {
+                        Some(atoms) => atoms.get(at).copied().flatten(),
+                        None => Some(AtomId::new(at)),
+                    };
+                    follow(Before { structure: before, points }, structure, &same)
+                }
+                _ => lay_out(&[View::same(structure)]).remove(0),
+            };
+            places.push(own);
+            before = Some(structure);
+        }
+        if let Some(stated) = stated.filter(|_| !overlaps) {
+            places.extend(lay_out(&[View::same(stated)]));
+        }
+        places
     }
 
     fn draw(&self, scenes: &[(usize, Scene)], overlaps: bool) -> Vec<Panel> {
@@ -282,6 +325,12 @@ impl<'a> Drawings<'a> {
             own.atoms.extend(atoms.filter(|atom| unpaired(structure, *atom) > 0));
         }
     }
+}
+
+/// Shows the scenes of a step's card to a measure: the start (0), the product (1), the stated answer (2), as far as there are
+/// any.
+pub fn scenes_of<T>(step: &StepAudit, then: impl FnOnce(&[(usize, Scene)]) -> T) -> T {
+    Drawings::new(step, false).with_scenes(&[], OctetRule::Usual, |scenes, _| then(scenes))
 }
 
 /// Labels of the atoms that some findings are about.
