@@ -83,8 +83,12 @@ fn text(found: &Contributors, between: &[Vec<Arrow>]) -> String {
             let arrows = written(&found.list[*from].structure, arrows).unwrap_or_default();
             let _ = write!(text, "\tfrom line {}: {arrows}", from + 1);
         }
+        if own.is_outside {
+            text.push_str("\tas it was given; by the rules it is not among them");
+        }
         text.push('\n');
     }
+    text.push_str(&grounds(found));
     let first = found.first_rank().count();
     let _ = write!(
         text,
@@ -96,6 +100,23 @@ fn text(found: &Contributors, between: &[Vec<Arrow>]) -> String {
         let _ = writeln!(text, "{}. {}", at + 1, rule.text);
     }
     let _ = writeln!(text, "\n{CAUTION}");
+    text
+}
+
+/// What puts each rank behind the one before it.
+fn grounds(found: &Contributors) -> String {
+    let mut text = String::new();
+    for pair in found.list.windows(2).filter(|pair| pair[0].place != pair[1].place && !pair[1].is_outside) {
+        let Some(rule) = pair[1].rank.deciding_rule(&pair[0].rank) else { continue };
+        let lead = if text.is_empty() { "\n" } else { "" };
+        let _ = writeln!(
+            text,
+            "{lead}Rank {} stands behind rank {} by rule {rule}: {}.",
+            pair[1].place,
+            pair[0].place,
+            RULES[rule - 1].text.trim_start_matches("then ")
+        );
+    }
     text
 }
 

@@ -5,11 +5,13 @@
 //! systems, from the better drawings on, each by arrows from one found before; and ranked by rules ([`RULES`]).
 
 mod moves;
+mod octets;
 mod rank;
 mod shape;
 mod system;
 mod turns;
 
+pub use octets::octet_form;
 pub use rank::{RULES, Rank, Ranker, Rule};
 
 use crate::arrows::Arrow;
@@ -32,6 +34,8 @@ pub struct Contributor {
     /// The contributor from which it was found, by its index in the list, and the arrows that lead from there; `None` for the
     /// start.
     pub from: Option<(usize, Vec<Arrow>)>,
+    /// Whether it is listed only because it was asked with.
+    pub is_outside: bool,
 }
 
 /// The contributors of one molecule, the better ones first.
@@ -57,7 +61,8 @@ pub struct Bounds {
     pub octet: OctetRule,
     /// Contributors that are found at most.
     pub most: usize,
-    /// How many more gaps in octets than the start a contributor may have.
+    /// How many more gaps in octets than the best contributor all may have. One more may have those with no more charges than
+    /// the best in either case.
     pub more_gaps: u32,
 }
 
@@ -69,9 +74,9 @@ const DRAWN_ATOMS: usize = 1 << 22;
 /// Finds the contributors of a localised drawing.
 #[must_use]
 pub fn contributors(start: &Structure, bounds: &Bounds) -> Contributors {
-    let system = System::new(start, bounds.octet);
+    let mut system = System::new(start, bounds.octet);
     let most = bounds.most.min(1 + DRAWN_ATOMS / start.atom_count().max(1));
-    let (found, is_complete) = find(&system, &Bounds { most, ..*bounds });
+    let (found, typed_is_outside, is_complete) = of_the_compound(&mut system, &Bounds { most, ..*bounds });
     let mut ranker = Ranker::default();
     let drawn: Vec<(Structure, Rank)> = found
         .iter()
@@ -82,7 +87,15 @@ pub fn contributors(start: &Structure, bounds: &Bounds) -> Contributors {
         })
         .collect();
     let mut order: Vec<usize> = (0..found.len()).collect();
-    order.sort_by_key(|at| drawn[*at].1);
+    // Forms that stand alike come in an order that does not depend on the one asked with; one that is none of the list comes last.
+    let outside = typed_is_outside.then(|| found.len() - 1);
+    order.sort_by(|a, b| {
+        let is_outside = |at: usize| Some(at) == outside;
+        is_outside(*a)
+            .cmp(&is_outside(*b))
+            .then(drawn[*a].1.cmp(&drawn[*b].1))
+            .then_with(|| found[*b].state.cmp(&found[*a].state))
+    });
     let mut index_of = vec![0; found.len()];
     for (new, old) in order.iter().enumerate() {
         index_of[*old] = new;
@@ -93,10 +106,11 @@ pub fn contributors(start: &Structure, bounds: &Bounds) -> Contributors {
         let Some((structure, rank)) = drawn[old].take() else { continue };
         let place = match list.last() {
             None => 1,
-            Some(last) => last.place + u32::from(last.rank != rank),
+            Some(last) => last.place + u32::from(last.rank != rank || Some(old) == outside),
         };
         let from = found[old].from.as_ref().map(|(from, step)| (index_of[*from], moves::arrows(&system, step)));
-        list.push(Contributor { structure, rank, place, from });
+        let is_outside = Some(old) == outside;
+        list.push(Contributor { structure, rank, place, from, is_outside });
     }
     Contributors { list, is_complete }
 }
@@ -107,9 +121,66 @@ struct Found {
     from: Option<(usize, Step)>,
 }
 
-/// All states within the bounds, in the order in which they are found, and whether these are all.
-fn find(system: &System, bounds: &Bounds) -> (Vec<Found>, bool) {
-    let most_gaps = system.gaps(&system.start) + bounds.more_gaps;
+/// What a state may have.
+struct Allowed {
+    gaps: u32,
+    /// Charges up to which one gap more is allowed.
+    charges: Option<u32>,
+}
+
+impl Allowed {
+    fn allows(&self, system: &System, state: &State, gaps: u32, charges: impl Fn() -> u32) -> bool {
+        gaps <= self.gaps
+            || (gaps == self.gaps + 1
+                && self.charges.is_some_and(|most| charges() <= most)
+                && system.gaps_lie_well(state))
+    }
+}
+
+/// Rounds after which the best forms are taken for the best: each finds fewer gaps than the one before.
+const ROUNDS: usize = 4;
+
+/// The states of the compound, whichever of them the system starts from; whether the last one is the start, which is none of them;
+/// and whether these are all.
+///
+/// The best forms are looked for first, the list then from one of them: with as few gaps in octets, and with one gap more where that
+/// costs no charge (an acylium ion's carbocation, a carbene).
+fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Found>, bool, bool) {
+    let typed = system.start.clone();
+    let mut allowed = Allowed { gaps: system.gaps(&typed), charges: None };
+    let (mut found, mut is_complete) = find(system, &allowed, bounds.most);
+    for _ in 0..ROUNDS {
+        // What is not known whole has no best form.
+        if !is_complete {
+            break;
+        }
+        let standing = |own: &Found| {
+            let state = &own.state;
+            (system.gaps(state), system.charges(state), system.expansions(state))
+        };
+        let Some(best) = found.iter().map(standing).min() else { break };
+        let with_it: Vec<State> =
+            found.iter().filter(|own| standing(own) == best).map(|own| own.state.clone()).collect();
+        let Some(first) = with_it.iter().max().cloned() else { break };
+        let next = Allowed { gaps: best.0 + bounds.more_gaps, charges: Some(best.1) };
+        let is_settled = allowed.charges.is_some() && next.gaps == allowed.gaps && next.charges == allowed.charges;
+        if is_settled {
+            break;
+        }
+        system.go_on_from(&first, with_it.iter());
+        allowed = next;
+        (found, is_complete) = find(system, &allowed, bounds.most);
+    }
+    let is_outside = found.iter().all(|own| own.state != typed);
+    if is_outside {
+        found.push(Found { state: typed, from: None });
+    }
+    (found, is_outside, is_complete)
+}
+
+/// All states within the bounds that are reached from the system's start, in the order in which they are found, and whether these
+/// are all.
+fn find(system: &System, allowed: &Allowed, most: usize) -> (Vec<Found>, bool) {
     let mut known: FxHashMap<State, usize> = FxHashMap::default();
     let mut found = vec![Found { state: system.start.clone(), from: None }];
     known.insert(system.start.clone(), 0);
@@ -118,13 +189,15 @@ fn find(system: &System, bounds: &Bounds) -> (Vec<Found>, bool) {
     let mut fresh: Vec<(State, Step)> = Vec::new();
     while let Some(Reverse((_, at))) = open.pop() {
         let state = &found[at].state;
-        let gaps = system.gaps(state);
+        let (gaps, charges) = (system.gaps(state), system.charges(state));
         let mut take = |step: Step| {
             left = left.saturating_sub(state.len() + step.len());
             let Some(next) = (left > 0).then(|| moves::after(system, state, &step)).flatten() else { return };
             let touched = moves::touched(system, &step);
             let is_legal = touched.iter().all(|site| system.is_legal(&next, *site));
-            if is_legal && gaps + system.gaps_of(&next, &touched) <= most_gaps + system.gaps_of(state, &touched) {
+            let now = gaps + system.gaps_of(&next, &touched) - system.gaps_of(state, &touched);
+            let now_charged = || charges + system.charges_of(&next, &touched) - system.charges_of(state, &touched);
+            if is_legal && allowed.allows(system, &next, now, now_charged) {
                 fresh.push((next, step));
             }
         };
@@ -134,7 +207,7 @@ fn find(system: &System, bounds: &Bounds) -> (Vec<Found>, bool) {
             if known.contains_key(&next) {
                 continue;
             }
-            if found.len() >= bounds.most || left == 0 {
+            if found.len() >= most || left == 0 {
                 return (found, false);
             }
             known.insert(next.clone(), found.len());

@@ -3,8 +3,8 @@
 //! The rules are advice: they say what is usually found, not what is measured.
 
 use super::system::{OCTET_FROM, gaps};
-use crate::structure::electrons::Electrons;
-use crate::structure::{AtomId, Structure};
+use crate::structure::electrons::{Electrons, unpaired};
+use crate::structure::{AtomId, Element, Structure, ring_bonds};
 use rustc_hash::FxHashMap;
 use std::collections::VecDeque;
 
@@ -18,7 +18,7 @@ pub struct Rule {
 }
 
 /// The rules in the order in which they decide.
-pub static RULES: [Rule; 4] = [
+pub static RULES: [Rule; 5] = [
     Rule {
         text: "full octets first",
         source: "S. Hardinger, Illustrated Glossary of Organic Chemistry (UCLA), Resonance contributor preference rules, rule 1; \
@@ -31,6 +31,10 @@ pub static RULES: [Rule; 4] = [
     Rule {
         text: "then negative charge on the more electronegative atom, positive on the less",
         source: "Illustrated Glossary, rule 3; electronegativities of Pauling",
+    },
+    Rule {
+        text: "then, with the charges on the same heteroatoms, benzene rings kept whole (no double bond out of a ring)",
+        source: "common practice, no source: the benzenoid forms of 4-nitrophenoxide before the quinoid one",
     },
     Rule {
         text: "then unlike charges close together and like charges apart",
@@ -47,6 +51,8 @@ pub struct Rank {
     pub charges: u64,
     /// Sum of charge times electronegativity, in hundredths.
     pub placement: i64,
+    /// Double bonds from a ring carbon out of its ring, where all charges are on heteroatoms.
+    pub quinoid: u32,
     /// Sum over pairs of charges of their product, divided by the bonds between them; in 1/5040.
     pub attraction: i64,
 }
@@ -59,6 +65,7 @@ impl Rank {
             self.gaps != other.gaps,
             self.charges != other.charges,
             self.placement != other.placement,
+            self.quinoid != other.quinoid,
             self.attraction != other.attraction,
         ];
         differs.iter().position(|differs| *differs).map(|at| at + 1)
@@ -74,12 +81,21 @@ const MOST_ATOMS: usize = 500;
 #[derive(Debug, Default)]
 pub struct Ranker {
     distances: FxHashMap<AtomId, Vec<u32>>,
+    /// Which bonds are in rings, once that is asked.
+    in_ring: Option<Vec<bool>>,
+}
+
+/// Whether neither charges nor unpaired electrons are on carbon.
+fn keeps_to_heteroatoms(drawing: &Structure, charged: &[(AtomId, i64)]) -> bool {
+    let is_carbon = |atom: AtomId| drawing.atom(atom).element == Element::CARBON;
+    charged.iter().all(|(atom, _)| !is_carbon(*atom))
+        && drawing.atom_ids().all(|atom| !is_carbon(atom) || unpaired(drawing, atom) == 0)
 }
 
 impl Ranker {
     /// The rank of a drawing. All drawings that one ranker sees have the same atoms and sigma bonds, numbered alike.
     pub fn rank(&mut self, drawing: &Structure) -> Rank {
-        let mut rank = Rank { gaps: 0, charges: 0, placement: 0, attraction: 0 };
+        let mut rank = Rank { gaps: 0, charges: 0, placement: 0, quinoid: 0, attraction: 0 };
         let mut charged: Vec<(AtomId, i64)> = Vec::new();
         for (id, atom) in drawing.atoms() {
             let electrons = Electrons::of(drawing, id);
@@ -94,6 +110,9 @@ impl Ranker {
                 charged.push((id, charge));
             }
         }
+        if !charged.is_empty() && keeps_to_heteroatoms(drawing, &charged) {
+            rank.quinoid = self.quinoid(drawing);
+        }
         if drawing.atom_count() <= MOST_ATOMS {
             for (at, (one, charge)) in charged.iter().enumerate() {
                 for (other, other_charge) in &charged[at + 1..] {
@@ -105,6 +124,19 @@ impl Ranker {
             }
         }
         rank
+    }
+
+    /// Double bonds from a ring carbon out of its ring.
+    fn quinoid(&mut self, drawing: &Structure) -> u32 {
+        let in_ring = self.in_ring.get_or_insert_with(|| ring_bonds(drawing));
+        let is_ring_carbon = |atom: AtomId| {
+            drawing.atom(atom).element == Element::CARBON
+                && drawing.neighbours(atom).any(|(_, bond)| in_ring[bond.index()])
+        };
+        let leads_out = |(bond, a, b, drawn): &(crate::structure::BondId, AtomId, AtomId, crate::structure::Bond)| {
+            drawn.order > 1 && !in_ring[bond.index()] && (is_ring_carbon(*a) || is_ring_carbon(*b))
+        };
+        drawing.bonds().filter(leads_out).count() as u32
     }
 
     /// Bonds between two atoms; 0 where they are of different species.

@@ -23,6 +23,8 @@ pub(super) const MOST_ORDER: u8 = 3;
 pub(super) struct Site {
     pub(super) atom: AtomId,
     pub(super) valence: i32,
+    /// Pauling's, in hundredths.
+    electronegativity: u16,
     /// Bonds to atoms that take no part, hydrogens included.
     fixed_bonds: i32,
     /// Pi bonds to atoms that take no part.
@@ -33,8 +35,11 @@ pub(super) struct Site {
     needs_octet: bool,
     /// Whether the atom lies in a ring too small for two pi bonds at one of its atoms.
     in_small_ring: bool,
+    /// Charge and pi bonds in the form from which the search goes on.
     start_charge: i32,
     start_pi: i32,
+    /// Pairs beyond the octet that the site may hold.
+    most_expanded: u32,
 }
 
 /// A bond between two sites.
@@ -165,11 +170,64 @@ impl System {
         let expanded = shell > OCTET;
         let most = if own.holds > OCTET { 3 } else { 1 };
         shell <= own.holds
+            && self.expansion(state, site) <= own.most_expanded
             && !(expanded && charge < own.start_charge.min(0))
             && charge <= most.max(own.start_charge)
             && charge >= own.start_charge.min(-2)
             && (!own.in_small_ring || expanded || self.pi(state, site) <= own.start_pi.max(1))
             && !(expanded && self.has_new_triple_bond(state, site))
+    }
+
+    /// Pairs of a site beyond the octet.
+    fn expansion(&self, state: &State, site: u32) -> u32 {
+        (self.shell(state, site) - OCTET).max(0).unsigned_abs().div_ceil(2)
+    }
+
+    /// Pairs beyond octets at all sites.
+    pub(super) fn expansions(&self, state: &State) -> u32 {
+        (0..self.sites.len() as u32).map(|site| self.expansion(state, site)).sum()
+    }
+
+    /// Charges of all sites without their signs.
+    pub(super) fn charges(&self, state: &State) -> u32 {
+        (0..self.sites.len() as u32).map(|site| self.charge(state, site).unsigned_abs()).sum()
+    }
+
+    /// The same of some sites.
+    pub(super) fn charges_of(&self, state: &State, sites: &[u32]) -> u32 {
+        sites.iter().map(|site| self.charge(state, *site).unsigned_abs()).sum()
+    }
+
+    /// Whether each open octet is where a textbook draws one beside full ones: the pair that would fill it lies on a more
+    /// electronegative neighbour (C(+)=O, a carbene between nitrogens, N(+)=O), or it is a carbocation conjugated with such an atom.
+    pub(super) fn gaps_lie_well(&self, state: &State) -> bool {
+        let pull = |site: u32| self.sites[site as usize].electronegativity;
+        let strongest = (0..self.sites.len() as u32).filter(|site| self.own(state, *site) >= 2).map(pull).max();
+        let open = (0..self.sites.len() as u32).filter(|site| self.gaps_at(state, *site) > 0);
+        open.into_iter().all(|site| {
+            let own = &self.sites[site as usize];
+            let beside = self.around[site as usize].iter().map(|(_, other)| *other);
+            let is_fed = |other: u32| self.own(state, other) >= 2 && pull(other) > own.electronegativity;
+            let is_cation = own.valence == OCTET_FROM && self.charge(state, site) > 0;
+            beside.into_iter().any(is_fed) || (is_cation && strongest.is_some_and(|most| most > own.electronegativity))
+        })
+    }
+
+    /// Goes on from another form: what it draws is what may be drawn. `best` are the forms that hold the fewest charges; only what
+    /// they expand may be.
+    pub(super) fn go_on_from<'s>(&mut self, state: &State, best: impl Iterator<Item = &'s State>) {
+        let mut most = vec![0; self.sites.len()];
+        for own in best {
+            for (site, most) in (0..).zip(&mut most) {
+                *most = self.expansion(own, site).max(*most);
+            }
+        }
+        for (site, most) in (0..).zip(most) {
+            let (charge, pi) = (self.charge(state, site), self.pi(state, site));
+            let own = &mut self.sites[site as usize];
+            (own.start_charge, own.start_pi, own.most_expanded) = (charge, pi, most);
+        }
+        self.start.clone_from(state);
     }
 
     /// A third bond to an atom beyond the octet takes no charge away.
@@ -220,13 +278,15 @@ fn site(start: &Structure, atom: AtomId, octet: OctetRule, small_rings: &[bool])
     // Two unpaired electrons on one atom, as stated, are no pair.
     let is_plain = (0..=OCTET).contains(&own) && shell <= holds && drawn.unpaired.is_none_or(|stated| stated < 2);
     let pi: i32 = start.neighbours(atom).map(|(_, bond)| i32::from(start.bond(bond).order) - 1).sum();
-    let moves = own > 0 || pi > 0 || shell < OCTET;
+    // A positive atom beyond neon takes pairs of its neighbours: P(+)-O(-), S(2+), Cl(3+).
+    let moves = own > 0 || pi > 0 || shell < OCTET || (holds > OCTET && electrons.charge > 0);
     if holds < OCTET || drawn.element.electronegativity() < LEAST_ELECTRONEGATIVITY || !is_plain || !moves {
         return None;
     }
     let site = Site {
         atom,
         valence,
+        electronegativity: drawn.element.electronegativity(),
         fixed_bonds: electrons.bonds,
         fixed_pi: pi,
         holds,
@@ -234,6 +294,7 @@ fn site(start: &Structure, atom: AtomId, octet: OctetRule, small_rings: &[bool])
         in_small_ring: small_rings[atom.index()],
         start_charge: electrons.charge,
         start_pi: pi,
+        most_expanded: u32::MAX,
     };
     Some((site, own as u8))
 }

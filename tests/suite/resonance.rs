@@ -50,13 +50,13 @@ const TEXTBOOK: &[(&str, &str, usize, usize, usize)] = &[
     ("2,4-pentanedione anion", "CC(=O)[CH-]C(C)=O", 3, 2, 1),
     ("ethanal enolate", "[CH2-]C=O", 2, 1, 1),
     ("acetamide", "CC(N)=O", 2, 1, 1),
-    ("guanidinium", "NC(N)=[NH2+]", 3, 3, 1),
-    ("amidinium", "CC(N)=[NH2+]", 2, 2, 1),
+    ("guanidinium", "NC(N)=[NH2+]", 4, 3, 1),
+    ("amidinium", "CC(N)=[NH2+]", 3, 2, 1),
     ("cyclopentadienide", "[CH-]1C=CC=C1", 5, 5, 1),
     ("tropylium", "[CH+]1C=CC=CC=C1", 7, 7, 1),
     ("ozone", "O=[O+][O-]", 2, 2, 1),
     ("azide", "[N-]=[N+]=[N-]", 3, 1, 1),
-    ("diazomethane", "C=[N+]=[N-]", 2, 1, 1),
+    ("diazomethane", "C=[N+]=[N-]", 3, 1, 1),
     ("nitrous oxide", "N#[N+][O-]", 3, 1, 1),
     ("cyanate", "N#C[O-]", 3, 1, 1),
     ("methoxymethyl cation", "CO[CH2+]", 2, 1, 1),
@@ -65,7 +65,7 @@ const TEXTBOOK: &[(&str, &str, usize, usize, usize)] = &[
     ("ethenol", "C=CO", 2, 1, 1),
     ("aniline", "Nc1ccccc1", 5, 2, 1),
     ("pyrrole", "c1cc[nH]c1", 5, 1, 1),
-    ("imidazolium", "c1c[nH+]c[nH]1", 5, 2, 1),
+    ("imidazolium", "c1c[nH+]c[nH]1", 6, 2, 1),
     ("sulfate", "O=S(=O)([O-])[O-]", 11, 6, 1),
     ("phosphate", "O=P([O-])([O-])[O-]", 5, 4, 1),
     ("perchlorate", "O=Cl(=O)(=O)[O-]", 15, 4, 1),
@@ -124,7 +124,7 @@ const RANKED: &[(&str, &str, &str, usize)] = &[
         "like charges apart",
         "[NH3+:1][CH:2]=[CH:3][CH:4]=[CH:5][CH2+:6]",
         "[NH3+:1][CH:2]=[CH:3][CH+:4][CH:5]=[CH2:6]",
-        4,
+        5,
     ),
 ];
 
@@ -281,4 +281,65 @@ fn contributors_keep_what_resonance_keeps() {
         }
     }
     disagreements.settle(4_000);
+}
+
+/// Compounds by some of their members: the default list is the same from each of them.
+const MEMBERS: &[&[&str]] = &[
+    &["[CH3:1][C:2]#[O+:3]", "[CH3:1][C+:2]=[O:3]"],
+    &["[CH3:1][O+:2]=[CH2:3]", "[CH3:1][O:2][CH2+:3]"],
+    &["[CH3:1][NH+:2]=[CH2:3]", "[CH3:1][NH:2][CH2+:3]"],
+    &["[Cl+:1]=[CH2:2]", "[Cl:1][CH2+:2]"],
+    &["[N:1]#[O+:2]", "[N+:1]=[O:2]"],
+    &["[C-:1]#[O+:2]", "[C:1]=[O:2]"],
+    &["[NH2:1][C:2]([NH2:3])=[NH2+:4]", "[NH2:1][C+:2]([NH2:3])[NH2:4]"],
+    &["[CH3:1][P+:2]([CH3:3])([CH3:4])[O-:5]", "[CH3:1][P:2]([CH3:3])([CH3:4])=[O:5]"],
+    &["[O-:1][Cl+3:2]([O-:3])([O-:4])[O-:5]", "[O:1]=[Cl:2](=[O:3])(=[O:4])[O-:5]"],
+    &["[CH2-:1][P+:2]([CH3:3])([CH3:4])[CH3:5]", "[CH2:1]=[P:2]([CH3:3])([CH3:4])[CH3:5]"],
+    &["[CH3:1][S+:2]([CH3:3])[O-:4]", "[CH3:1][S:2]([CH3:3])=[O:4]"],
+    &["[CH2-:1][CH:2]=[O:3]", "[CH2:1]=[CH:2][O-:3]"],
+    &["[CH3:1][C:2](=[O:3])[NH2:4]", "[CH3:1][C:2]([O-:3])=[NH2+:4]"],
+    &["[CH2:1]=[CH:2][CH:3]=[O+:4][CH3:5]", "[CH2:1]=[CH:2][CH+:3][O:4][CH3:5]", "[CH2+:1][CH:2]=[CH:3][O:4][CH3:5]"],
+    &["[CH2:1]=[CH:2][CH2:3]", "[CH2:1][CH:2]=[CH2:3]"],
+    &["[CH:1]1=[CH:2][S:3][CH:4]=[CH:5]1", "[CH-:1]1[CH:2]=[S+:3][CH:4]=[CH:5]1"],
+];
+
+#[test]
+fn the_list_is_that_of_the_compound() {
+    let mut failures = Vec::new();
+    for members in MEMBERS {
+        let list = |member: &&str| -> BTreeSet<(u32, String)> {
+            let all = found(&drawing(member), 0);
+            all.list.iter().map(|own| (own.place, labelled(&own.structure))).collect()
+        };
+        let first = list(&members[0]);
+        for member in &members[1..] {
+            if list(member) != first {
+                failures.push(format!("{member}: {:?}\n    {}: {first:?}", list(member), members[0]));
+            }
+        }
+        if first.len() < members.len() {
+            failures.push(format!("{}: {first:?}", members[0]));
+        }
+    }
+    // One that is none of them is listed last and marked.
+    let given = found(&drawing("[CH:1]1=[CH:2][CH:3]=[S:4]=[CH:5]1"), 0);
+    let marked: Vec<bool> = given.list.iter().map(|own| own.is_outside).collect();
+    if marked.iter().filter(|own| **own).count() != 1 || marked.last() != Some(&true) || given.first_rank().count() != 1
+    {
+        failures.push(format!("thiophene with ten electrons on sulfur: {marked:?}"));
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// A drawing with its labels, however its atoms are ordered.
+fn labelled(structure: &Structure) -> String {
+    let mut words: Vec<String> =
+        structure.atom_ids().map(|atom| format!("{}{:+}", structure.call(atom), structure.atom(atom).charge)).collect();
+    words.extend(structure.bonds().map(|(_, a, b, bond)| {
+        let mut ends = [structure.call(a), structure.call(b)];
+        ends.sort();
+        format!("{ends:?}{}", bond.order)
+    }));
+    words.sort();
+    words.join(" ")
 }

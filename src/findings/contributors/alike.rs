@@ -110,7 +110,7 @@ impl Set<'_> {
             return Twins { count: listed.max(1), may_be_more: first.is_legal && !all.is_complete };
         }
         let most = self.context.settings.limits.contributors;
-        let own = contributors(&first.structure, &Bounds { octet: self.context.octet, most, more_gaps: 0 });
+        let own = contributors(&first.structure, &Bounds { octet: self.context.octet, most, more_gaps: 1 });
         let count = own.list.iter().filter(|form| print(&form.structure) == group.print).count();
         Twins { count: count.max(1), may_be_more: !own.is_complete }
     }

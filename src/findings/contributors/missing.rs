@@ -3,7 +3,7 @@
 use super::{NAMED, Set, Stated, print};
 use crate::compare::difference::is_folded;
 use crate::findings::{Finding, Name};
-use crate::resonance::{Bounds, Contributor, Contributors, contributors};
+use crate::resonance::{Bounds, Contributor, Contributors, contributors, octet_form};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
@@ -18,7 +18,7 @@ impl Set<'_> {
 
     /// Names the contributors of the first rank that the set omits.
     pub(super) fn missing(&self, all: &Contributors, stated: &[Stated<'_>], findings: &mut Vec<Finding>) {
-        let first: Vec<&Contributor> = all.first_rank().collect();
+        let first: Vec<&Contributor> = all.first_rank().filter(|own| !own.is_outside).collect();
         let known = self.known(stated);
         let is_stated: Vec<bool> = first.iter().map(|own| known.contains(&self.key(&own.structure, &known))).collect();
         let mut missing: Vec<&Structure> = Vec::new();
@@ -28,6 +28,10 @@ impl Set<'_> {
                 missing.push(&own.structure);
             }
         }
+        // Who draws S(+)-O(-) has drawn what others draw S=O.
+        missing.retain(|own| {
+            octet_form(own, self.context.octet).is_none_or(|plain| !known.contains(&self.key(&plain, &known)))
+        });
         if leaves_ring_forms_out(&first, &is_stated) {
             let covered: FxHashSet<Pattern> = first
                 .iter()
