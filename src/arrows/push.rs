@@ -56,6 +56,14 @@ impl ArrowFault {
     }
 }
 
+impl Pushed {
+    /// Whether a sigma bond is made or broken.
+    #[must_use]
+    pub fn moves_sigma(&self) -> bool {
+        self.bonds.iter().any(|change| (change.before == 0) != (change.after == 0))
+    }
+}
+
 /// A bond whose order the arrows change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BondChange {

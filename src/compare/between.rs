@@ -1,6 +1,6 @@
 //! Arrows between two drawings whose atoms need not be numbered alike.
 
-use super::{Labelled, Mapping, compare};
+use super::{Compared, Labelled, Mapping, compare};
 use crate::arrows::infer::{Inferred, NoArrows, infer};
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
 
@@ -21,7 +21,20 @@ pub fn arrows_between(
         Some(forms) => (&forms.0, &forms.1),
         None => (start, answer),
     };
-    let mut mapping = compared.mapping;
+    arrows_under(start, answer, &compared, limit)
+}
+
+/// As [`arrows_between`], for drawings that have been compared, in the forms that agree best.
+///
+/// # Errors
+/// Why no arrows lead there.
+pub fn arrows_under(
+    start: &Structure,
+    answer: &Structure,
+    compared: &Compared,
+    limit: u64,
+) -> Result<Inferred, NoArrows> {
+    let mut mapping = compared.mapping.clone();
     if compared.labelled != Labelled::Wholly {
         pair_the_rest(start, answer, &mut mapping);
     }

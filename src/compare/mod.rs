@@ -11,7 +11,7 @@ mod matching;
 pub mod stereo;
 mod tally;
 
-pub use between::arrows_between;
+pub use between::{arrows_between, arrows_under};
 pub use difference::{Difference, Differences, Mapping, differences};
 pub use matching::{Search, correspondence, same_drawing};
 

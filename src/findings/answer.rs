@@ -10,7 +10,7 @@ use super::stereo::{Marks, Outcome};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
-use crate::bank::Drawing;
+use crate::bank::{Drawing, Task};
 use crate::compare::{
     Agreement, Compared, Difference, Labelled, Search, compare, correspondence, left_out, same_drawing,
 };
@@ -28,6 +28,8 @@ pub(super) use words::{difference_words, labelled_like, species_words};
 /// What the judgement of one answer needs.
 pub(super) struct AnswerContext<'a> {
     pub(super) context: &'a Context<'a>,
+    /// What the item asks for.
+    pub(super) task: Task,
     /// Where the answer is drawn.
     pub(super) drawing: Option<&'a Drawing>,
     /// Whether it is the stated answer or an option.
@@ -71,6 +73,7 @@ impl AnswerContext<'_> {
             drawn_atoms: self.drawn_atoms,
             labels: self.labels,
             arrows: self.drawn_arrows,
+            task: self.task,
             octet: self.context.octet,
             limits: &self.context.settings.limits,
         }

@@ -5,15 +5,16 @@ mod text;
 
 use super::Finding;
 use super::catalogue::Name;
-use super::slips::{Explanation, SAID, Shift, Slip};
+use super::slips::{Completed, Explanation, SAID, Shift, Slip};
 use super::step::StepAudit;
 use crate::arrows::infer::drawn;
+use crate::arrows::resolve::{Resolved, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
 use crate::bank::amend::{Place, Replacement, replacement};
 use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
 use crate::compare::{Compared, arrows_between, same_drawing};
-use crate::structure::electrons::{Electrons, judge};
-use crate::structure::{AtomId, Structure};
+use crate::structure::electrons::Electrons;
+use crate::structure::{AtomId, Element, Structure};
 
 use text::product_text;
 pub(super) use text::{bare_product, folded};
@@ -101,6 +102,17 @@ impl Correction {
     }
 }
 
+/// The correction where the product of the author's arrows cannot be and one or two more arrows lead to the stated answer: the
+/// arrows are wrong, whatever the answer.
+pub(super) fn completed(finding: &mut Finding, completed: &Completed, words: &str) {
+    finding.message.extend([SAID, words]);
+    Slip::ArrowMissing.name().clone_into(&mut finding.slip);
+    let proposed = notation::write(&completed.arrows);
+    finding.correction.clone_from(&proposed);
+    let why = "the arrows as they are give impossible electrons; with what was left out they lead to the stated answer";
+    finding.fix = Some(Box::new(Correction::new(Target::Arrows, proposed, Grade::Likely, why)));
+}
+
 /// A mismatch that wants a correction.
 pub(super) struct Mismatch<'a> {
     /// The start in the form that the arrows are taken on.
@@ -124,45 +136,77 @@ impl Mismatch<'_> {
     pub fn correction(&self, slip: Option<&Explanation>, as_drawn: &str) -> Correction {
         let answer = |grade, why| Correction::new(Target::Answer, product_text(self, as_drawn), grade, why);
         let in_answer = slip.filter(|slip| slip.lies_in_the_answer());
-        if in_answer.is_some_and(|slip| slip.slips.len() == 1 || !self.is_balanced()) {
-            return answer(Grade::Certain, "the arrows are clean and the slip lies in the answer");
+        if !self.is_balanced() {
+            // No arrows lead to other atoms or to another charge.
+            return match (slip, in_answer) {
+                (_, Some(slip)) if slip.slips.len() == 1 || self.is_whole() => answer(Grade::Certain, CLEAN),
+                (Some(_), _) => answer(Grade::Likely, UNBALANCED),
+                (None, _) => answer(Grade::None, UNCLEAR),
+            };
         }
-        if slip.is_some() && self.is_impossible() {
-            return answer(Grade::Certain, "the arrows are clean and the stated answer has impossible electrons");
+        if !self.is_whole() {
+            // Other arrows are not looked for among answers that leave species out.
+            return answer(if in_answer.is_some() { Grade::Likely } else { Grade::None }, UNCLEAR);
         }
-        let other = slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred());
-        match other {
-            Some(arrows) => {
-                let why = "these arrows lead to the stated answer, which can be meant";
-                let instead = Some(Box::new(answer(Grade::None, UNCLEAR)));
-                Correction { instead, ..Correction::new(Target::Arrows, notation::write(&arrows), Grade::Likely, why) }
+        if let Some(arrows) = self.one_arrow(slip) {
+            return self.either(&arrows, Grade::None, EQUALLY, answer(Grade::None, EQUALLY));
+        }
+        match (slip, in_answer) {
+            (_, Some(slip)) if slip.slips.len() == 1 => answer(Grade::Certain, CLEAN),
+            (_, Some(_)) => answer(Grade::Likely, TWICE),
+            (Some(Explanation { shifted: Some(shifted), .. }), _) => {
+                self.either(&shifted.arrows, Grade::Likely, LEADS, answer(Grade::None, UNCLEAR))
             }
-            None => answer(Grade::None, UNCLEAR),
+            _ => match slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred()) {
+                Some(arrows) => self.either(&arrows, Grade::None, LEADS, answer(Grade::None, UNCLEAR)),
+                None => answer(Grade::None, UNCLEAR),
+            },
         }
     }
 
-    /// Whether atoms and charge are those of the start, so that arrows could lead to the stated answer.
+    /// Other arrows, and beside them what the answer should say if the arrows are meant.
+    fn either(&self, arrows: &[DrawnArrow], grade: Grade, why: &'static str, instead: Correction) -> Correction {
+        let instead = Some(Box::new(instead));
+        Correction { instead, ..Correction::new(Target::Arrows, notation::write(arrows), grade, why) }
+    }
+
+    /// Arrows that lead to the stated answer and are the author's but for one that is added, changed or taken out.
+    fn one_arrow(&self, slip: Option<&Explanation>) -> Option<Vec<DrawnArrow>> {
+        let of_slip = slip.filter(|slip| slip.slips.len() == 1 && slip.shifted.is_none());
+        if let Some(completed) = of_slip.and_then(|slip| slip.completed.as_ref()) {
+            return (completed.added.len() == 1).then(|| completed.arrows.clone());
+        }
+        // What was not redrawn is led to by no arrows that do anything.
+        if slip.is_some_and(|slip| slip.slips == [Slip::AnswerNotRedrawn]) {
+            return None;
+        }
+        if let Some(arrows) = of_slip.and_then(|slip| self.arrows_of(slip)) {
+            return Some(arrows);
+        }
+        self.shift.one_changed(self.arrows, self.stated)
+    }
+
+    /// Whether the answer leaves no species out.
+    fn is_whole(&self) -> bool {
+        self.compared.differences.omitted.is_empty()
+    }
+
+    /// Whether atoms and charge are those of the start, so that arrows could lead to the stated answer; species that it leaves out
+    /// are counted as if it had them.
     fn is_balanced(&self) -> bool {
         let hydrogens =
             |structure: &Structure| structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + 1).sum::<i64>();
-        self.compared.differences.omitted.is_empty()
-            && self.start.net_charge() == self.stated.net_charge()
-            && hydrogens(self.start) == hydrogens(self.stated)
-    }
-
-    /// Whether the stated answer has an atom whose electrons cannot be, where the product has none.
-    fn is_impossible(&self) -> bool {
-        let known = |atom: AtomId| {
-            let partner = self.compared.mapping.computed(atom);
-            partner.is_some_and(|partner| judge(self.product, partner, self.shift.octet).is_some())
-        };
-        self.stated.atom_ids().any(|atom| judge(self.stated, atom, self.shift.octet).is_some() && !known(atom))
+        let omitted = || self.compared.differences.omitted.iter().flatten().map(|atom| self.product.atom(*atom));
+        let charge: i64 = omitted().map(|atom| i64::from(atom.charge)).sum();
+        let atoms: i64 = omitted().map(|atom| i64::from(atom.hydrogens) + 1).sum();
+        self.start.net_charge() == self.stated.net_charge() + charge
+            && hydrogens(self.start) == hydrogens(self.stated) + atoms
     }
 
     /// The arrows of a slip, as written where they are as written.
     fn arrows_of(&self, slip: &Explanation) -> Option<Vec<DrawnArrow>> {
-        if let Some(shifted) = &slip.shifted {
-            return Some(shifted.arrows.clone());
+        if let Some(completed) = &slip.completed {
+            return Some(completed.arrows.clone());
         }
         let arrows = slip.arrows.as_ref()?;
         let as_written = |arrow: &Arrow| {
@@ -174,16 +218,40 @@ impl Mismatch<'_> {
         self.can_be_meant(named)
     }
 
-    /// The fewest arrows from the start to the stated answer.
+    /// The fewest arrows from the start to the stated answer; of several ways the one that keeps most of the author's. Arrows that
+    /// keep none of them, or that move a hydrogen which the author's leave alone, are another question.
     fn inferred(&self) -> Option<Vec<DrawnArrow>> {
-        if !self.is_balanced() || self.makes_radicals() {
+        if self.makes_radicals() {
             return None;
         }
         let limit = self.shift.limits.search_steps / 10;
         let start = self.shift.as_drawn();
         let found = arrows_between(&start, self.stated, self.shift.labels, limit).ok()?;
-        let way = found.ways.first().filter(|way| way.len() <= MORE_ARROWS + self.arrows.len())?;
-        self.can_be_meant(drawn(&found.start, way).ok()?)
+        let few = found.ways.iter().filter(|way| way.len() <= MORE_ARROWS + self.arrows.len());
+        let drawn = few.filter_map(|way| drawn(&found.start, way).ok());
+        let kept = |way: &Vec<DrawnArrow>| way.iter().filter(|arrow| self.has_drawn(arrow)).count();
+        let best = drawn.filter(|way| kept(way) > 0 && !self.moves_other_hydrogens(way)).max_by_key(|way| kept(way))?;
+        self.can_be_meant(best)
+    }
+
+    /// Whether the author drew an arrow.
+    fn has_drawn(&self, arrow: &DrawnArrow) -> bool {
+        self.shift.arrows.iter().any(|own| own.to_string() == arrow.to_string())
+    }
+
+    /// Whether arrows move a hydrogen that the author's do not.
+    fn moves_other_hydrogens(&self, arrows: &[DrawnArrow]) -> bool {
+        let own = resolve(self.shift.as_drawn().into_owned(), self.shift.labels, self.shift.arrows);
+        let other = resolve(self.shift.as_drawn().into_owned(), self.shift.labels, arrows);
+        let carriers = |resolved: &Resolved| {
+            let touched =
+                resolved.arrows.iter().flat_map(|(_, open)| open.arrow.tail.atoms().chain(open.arrow.head.atoms()));
+            let hydrogens = touched.filter(|atom| resolved.start.atom(*atom).element == Element::HYDROGEN);
+            let carrier = |atom: AtomId| resolved.start.neighbours(atom).next().map(|(next, _)| next);
+            hydrogens.map(carrier).collect::<Vec<_>>()
+        };
+        let known = carriers(&own);
+        carriers(&other).iter().any(|carrier| !known.contains(carrier))
     }
 
     /// Arrows that lead to the stated answer as the audit reads them.
@@ -202,6 +270,17 @@ impl Mismatch<'_> {
     }
 }
 
+/// Why an answer is certain.
+const CLEAN: &str = "the arrows are clean and the slip lies in the answer";
+/// Why the answer is wrong, though not by one slip.
+const UNBALANCED: &str = "no arrows lead to the stated answer; this is what the arrows give as they are";
+/// Why an answer with two slips is likely.
+const TWICE: &str = "the arrows are clean, and two slips in drawing their product give the stated answer";
+/// Why neither is preferred.
+const EQUALLY: &str =
+    "one arrow more or less, or another one, leads to the stated answer: arrows and answer are equally suspect";
+/// Why other arrows are shown.
+const LEADS: &str = "these arrows lead to the stated answer, which can be meant";
 /// Why a product is shown that is no correction.
 const UNCLEAR: &str = "the recomputed product; which of arrows and answer is meant is not clear";
 /// More arrows than that beyond those drawn are another question.

@@ -3,10 +3,11 @@
 use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::contributors::drawn_as;
-use super::correction::bare_product;
+use super::correction::{self, bare_product};
 use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
 use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
 use super::several;
+use super::slips;
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, loose, tell};
@@ -259,6 +260,7 @@ fn push_and_compare(
     let drawn_arrows = &audit.drawn_arrows;
     let answer_context = AnswerContext {
         context,
+        task,
         drawing: step.answer.as_ref(),
         role: Role::Answer,
         labels: &start.labels,
@@ -311,6 +313,9 @@ fn push_and_compare(
     }
     if !audit.arrows_are_clean {
         findings.extend(shifted(&taken.start));
+        if let Some(answer) = &answer {
+            complete_arrows(&answer_context, &taken, &answer.structure, &mut findings[faults_before..]);
+        }
     }
     match (answer, judged) {
         (Some(answer), judged) if audit.arrows_are_clean => {
@@ -338,6 +343,18 @@ fn push_and_compare(
         let span = audit.drawn_arrows.get(step_in_one.arrows.end).map_or(Span::at(0), |arrow| arrow.span);
         let finding = several::finding(audit);
         findings.push(Finding { spot: arrow_spot(context, step, span), ..finding });
+    }
+}
+
+/// Where the product has impossible electrons, looks for arrows that were left out.
+fn complete_arrows(own: &AnswerContext<'_>, taken: &Taken, stated: &Structure, findings: &mut [Finding]) {
+    let is_of_electrons = |finding: &&mut Finding| finding.name != Name::SigmaInResonance && finding.slip.is_empty();
+    let Some(finding) = findings.iter_mut().find(is_of_electrons) else { return };
+    if stated.is_empty() || taken.start.net_charge() != stated.net_charge() {
+        return;
+    }
+    if let Some(completed) = own.shift(&taken.start).complete(&taken.pushed.product, stated) {
+        correction::completed(finding, &completed, &slips::arrow_missing(&completed).sentence);
     }
 }
 

@@ -56,14 +56,16 @@ pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow
 }
 
 /// The corrections of an item with their steps. A mismatch and the finding that explains it may propose the same: one field is
-/// corrected once.
+/// corrected once. Where either of two fields may be wrong, both proposals are given.
 #[must_use]
 pub fn of_item(item: &Audited) -> SmallVec<[(u32, &Correction); 2]> {
     let mut own: SmallVec<[(u32, &Correction); 2]> = SmallVec::new();
     for finding in &item.findings {
         let Some(fix) = &finding.fix else { continue };
-        if !own.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
-            own.push((finding.step, fix));
+        for fix in std::iter::once(&**fix).chain(fix.instead.as_deref()) {
+            if !own.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
+                own.push((finding.step, fix));
+            }
         }
     }
     own

@@ -266,15 +266,28 @@ impl View<'_> {
     }
 }
 
+/// Names of hydrogens of one atom that are looked through for a free one.
+const HYDROGENS: u32 = 8;
+
+fn hydrogen_name(carrier: &Label, count: u32) -> Label {
+    let name = if count == 1 { format!("{carrier}h") } else { format!("{carrier}h{count}") };
+    Label::Name(name.into())
+}
+
 /// Draws one hydrogen of an atom out under the name by which arrows call it (`3h`, `3h2`).
 fn draw_out(start: &mut Structure, carrier: AtomId, count: u32) -> AtomId {
     let left = start.atom(carrier).hydrogens.saturating_sub(1);
     start.atom_mut(carrier).hydrogens = left;
+    // Arrows may have named a hydrogen of this atom before.
+    let is_taken = |count: u32| {
+        let name = start.label(carrier).map(|label| hydrogen_name(&label, count));
+        name.is_some_and(|name| start.atom_ids().any(|atom| start.label(atom).as_ref() == Some(&name)))
+    };
+    let count = (count..count.saturating_add(HYDROGENS)).find(|count| !is_taken(*count)).unwrap_or(count);
     let hydrogen = start.add_atom(Atom::new(Element::HYDROGEN), start.atom_span(carrier));
     start.add_bond(carrier, hydrogen, Bond::new(1), Span::default());
     if let Some(label) = start.label(carrier) {
-        let name = if count == 1 { format!("{label}h") } else { format!("{label}h{count}") };
-        start.set_label(hydrogen, &Label::Name(name.into()));
+        start.set_label(hydrogen, &hydrogen_name(&label, count));
     }
     hydrogen
 }

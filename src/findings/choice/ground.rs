@@ -2,6 +2,7 @@
 
 use super::Opt;
 use crate::arrows::DrawnArrow;
+use crate::bank::Task;
 use crate::compare::{Agreement, Compared, Decision, Labelled, compare, decide, same_drawing};
 use crate::findings::answer::{AnswerContext, difference_words, labelled_like, species_words};
 use crate::findings::drawing::Role;
@@ -74,6 +75,7 @@ impl<'a> Ground<'a> {
     pub(super) fn answering<'b>(&'b self, option: Option<&Opt<'b>>) -> AnswerContext<'b> {
         AnswerContext {
             context: self.context,
+            task: Task::Step,
             drawing: option.map(|option| option.drawing),
             role: option.map_or(Role::Answer, Opt::role),
             labels: &self.labels,

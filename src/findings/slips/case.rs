@@ -2,7 +2,7 @@
 
 use crate::arrows::{Arrow, Place};
 use crate::compare::{Compared, Difference, Differences, Labelled, differences_under, left_out, omitted_under};
-use crate::structure::{AtomId, Element, LabelIndex, Structure};
+use crate::structure::{Atom, AtomId, Element, LabelIndex, Structure};
 use std::cell::Cell;
 
 /// A mismatch: what was pushed, what is stated, and how the two differ.
@@ -88,6 +88,14 @@ impl Case<'_> {
         self.stated.net_charge() == self.product.net_charge() && hydrogens(self.stated) == hydrogens(self.product)
     }
 
+    /// Whether the stated answer has the charge and the atoms of the start, leaving nothing out: only then arrows can lead there.
+    pub fn is_balanced(&self) -> bool {
+        let heavy = |structure: &Structure| structure.atoms().filter(|(_, atom)| !is_hydrogen(atom)).count();
+        self.start.net_charge() == self.stated.net_charge()
+            && hydrogens(self.start) == hydrogens(self.stated)
+            && heavy(self.start) == heavy(self.stated)
+    }
+
     /// How much more charge the stated answer has than the product; known only where it leaves nothing out.
     pub fn more_charge(&self) -> Option<i64> {
         self.is_whole().then(|| self.stated.net_charge() - self.product.net_charge())
@@ -109,6 +117,10 @@ impl Case<'_> {
 
 fn atoms(species: &[Vec<AtomId>]) -> usize {
     species.iter().map(Vec::len).sum()
+}
+
+fn is_hydrogen(atom: &Atom) -> bool {
+    atom.element == Element::HYDROGEN
 }
 
 fn hydrogens(structure: &Structure) -> i64 {

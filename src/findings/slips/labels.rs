@@ -3,6 +3,7 @@
 use super::super::settle::{Settled, Taken, new_faults, settle};
 use crate::arrows::resolve::resolve;
 use crate::arrows::{AtomName, DrawnArrow, Place};
+use crate::bank::Task;
 use crate::compare::left_out;
 use crate::limits::Limits;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
@@ -19,6 +20,8 @@ pub(in crate::findings) struct Shift<'a> {
     pub labels: &'a LabelIndex,
     /// The arrows as written.
     pub arrows: &'a [DrawnArrow],
+    /// What the item asks for: in resonance no sigma bond moves.
+    pub task: Task,
     /// Which shells are over-full.
     pub octet: OctetRule,
     /// Caps.
@@ -93,6 +96,7 @@ impl Shift<'_> {
             Settled::Faulty(..) => false,
             Settled::Possible(ways) => ways.iter().any(|way| {
                 is_clean(way, self.octet)
+                    && (self.task != Task::Resonance || !way.pushed.moves_sigma())
                     && left_out(&way.pushed.product, stated, self.labels, steps)
                         .is_some_and(|omitted| omitted.is_empty())
             }),

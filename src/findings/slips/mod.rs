@@ -6,17 +6,20 @@
 mod case;
 mod drawing;
 mod labels;
+mod missing;
 mod moves;
 mod table;
 mod words;
 
 pub(super) use case::Case;
 pub(super) use labels::{Shift, Shifted};
+pub(super) use missing::Completed;
 pub use table::Slip;
 
 use crate::arrows::{Arrow, push};
 use drawing::{Drawn, Part, draw, explain, guesses};
 use moves::{Swap, arrows, product, swaps};
+use std::cell::LazyCell;
 
 /// How every sentence about a slip begins, behind the differences of its mismatch.
 pub const SAID: &str = ". The stated answer is ";
@@ -32,6 +35,8 @@ pub(super) struct Explanation {
     pub arrows: Option<Vec<Arrow>>,
     /// The arrows under other labels, where those are the slip.
     pub shifted: Option<Shifted>,
+    /// The arrows with those that were left out, where that is the slip.
+    pub completed: Option<Completed>,
 }
 
 impl Explanation {
@@ -56,15 +61,27 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     }
     let drawn = explain(case, case.product, case.list(), 2);
     let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
+    let completed = LazyCell::new(|| {
+        let may_be = case.is_balanced() && case.pay();
+        may_be.then(|| shift.complete_compared(case.product, case.stated, case.compared)).flatten()
+    });
+    let missing = |most: usize, leads_on: bool| {
+        let fits = |found: &&Completed| found.added.len() <= most && (leads_on || !found.leads_on);
+        completed.as_ref().filter(fits).map(arrow_missing)
+    };
     let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
     not_redrawn(case)
         .or_else(|| alone.filter(is_charge).and_then(|parts| drawn_with(case, parts)))
-        .or_else(|| one_swap(case))
+        .or_else(|| one_swap(case, |slip| slip == Slip::HeadOnAtom))
+        .or_else(|| missing(1, false))
+        .or_else(|| one_swap(case, |slip| slip != Slip::HeadOnAtom))
+        .or_else(|| missing(1, true))
         .or_else(|| alone.and_then(|parts| drawn_with(case, parts)))
         .or_else(|| guessed(case))
         .or_else(|| off_by_one(case, shift))
         .or_else(|| drawn.as_ref().and_then(|parts| drawn_with(case, parts)))
         .or_else(|| swap_and_drawing(case))
+        .or_else(|| missing(2, true))
         .or_else(|| two_swaps(case))
 }
 
@@ -74,7 +91,19 @@ fn not_redrawn(case: &Case<'_>) -> Option<Explanation> {
         sentence: "the start as it was before the arrows: it was not redrawn".to_owned(),
         arrows: None,
         shifted: None,
+        completed: None,
     })
+}
+
+/// The author's arrows and one or two more.
+pub(super) fn arrow_missing(completed: &Completed) -> Explanation {
+    Explanation {
+        slips: vec![Slip::ArrowMissing],
+        sentence: format!("what the arrows give with {}", completed.words()),
+        arrows: None,
+        shifted: None,
+        completed: Some(completed.clone()),
+    }
 }
 
 fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
@@ -89,6 +118,7 @@ fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
         sentence: format!("what the arrows give once every label is moved {way} by one"),
         arrows: None,
         shifted: Some(shifted),
+        completed: None,
     })
 }
 
@@ -113,12 +143,12 @@ fn guessed(case: &Case<'_>) -> Option<Explanation> {
     guesses(case).find_map(|part| drawn_with(case, &[part]))
 }
 
-fn one_swap(case: &Case<'_>) -> Option<Explanation> {
+fn one_swap(case: &Case<'_>, of: impl Fn(Slip) -> bool) -> Option<Explanation> {
     if !arrows_may_do(case) {
         return None;
     }
     let gives = |swap: &Swap| product(case, &[*swap]).is_some_and(|product| case.is_stated(&product));
-    swaps(case).into_iter().find(gives).map(|swap| explanation(case, &[swap], &[]))
+    swaps(case).into_iter().filter(|swap| of(swap.slip)).find(gives).map(|swap| explanation(case, &[swap], &[]))
 }
 
 /// Arrows move charge, they neither make nor destroy it.
@@ -170,5 +200,5 @@ fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
     }
     // Only arrows that the notation has can be proposed.
     let arrows = parts.is_empty().then(|| arrows(case, swaps)).filter(|arrows| push(case.start, arrows).is_ok());
-    Explanation { slips, sentence, arrows, shifted: None }
+    Explanation { slips, sentence, arrows, shifted: None, completed: None }
 }
