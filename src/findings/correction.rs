@@ -131,6 +131,12 @@ pub(super) struct Mismatch<'a> {
     pub omits: bool,
 }
 
+/// Other arrows, and beside them what the answer should say if the arrows are meant.
+fn either(arrows: &[DrawnArrow], grade: Grade, why: &'static str, instead: Correction) -> Correction {
+    let instead = Some(Box::new(instead));
+    Correction { instead, ..Correction::new(Target::Arrows, notation::write(arrows), grade, why) }
+}
+
 impl Mismatch<'_> {
     /// What should be corrected. `as_drawn` is the text of the product with labels and all.
     pub fn correction(&self, slip: Option<&Explanation>, as_drawn: &str) -> Correction {
@@ -149,25 +155,19 @@ impl Mismatch<'_> {
             return answer(if in_answer.is_some() { Grade::Likely } else { Grade::None }, UNCLEAR);
         }
         if let Some(arrows) = self.one_arrow(slip) {
-            return self.either(&arrows, Grade::None, EQUALLY, answer(Grade::None, EQUALLY));
+            return either(&arrows, Grade::None, EQUALLY, answer(Grade::None, EQUALLY));
         }
         match (slip, in_answer) {
             (_, Some(slip)) if slip.slips.len() == 1 => answer(Grade::Certain, CLEAN),
             (_, Some(_)) => answer(Grade::Likely, TWICE),
             (Some(Explanation { shifted: Some(shifted), .. }), _) => {
-                self.either(&shifted.arrows, Grade::Likely, LEADS, answer(Grade::None, UNCLEAR))
+                either(&shifted.arrows, Grade::Likely, LEADS, answer(Grade::None, UNCLEAR))
             }
             _ => match slip.and_then(|slip| self.arrows_of(slip)).or_else(|| self.inferred()) {
-                Some(arrows) => self.either(&arrows, Grade::None, LEADS, answer(Grade::None, UNCLEAR)),
+                Some(arrows) => either(&arrows, Grade::None, LEADS, answer(Grade::None, UNCLEAR)),
                 None => answer(Grade::None, UNCLEAR),
             },
         }
-    }
-
-    /// Other arrows, and beside them what the answer should say if the arrows are meant.
-    fn either(&self, arrows: &[DrawnArrow], grade: Grade, why: &'static str, instead: Correction) -> Correction {
-        let instead = Some(Box::new(instead));
-        Correction { instead, ..Correction::new(Target::Arrows, notation::write(arrows), grade, why) }
     }
 
     /// Arrows that lead to the stated answer and are the author's but for one that is added, changed or taken out.

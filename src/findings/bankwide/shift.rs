@@ -6,6 +6,7 @@
 
 use super::super::correction::answer_of_another_item;
 use super::super::digest::Digest;
+use super::super::slips::Slip;
 use super::super::{Finding, Name};
 use super::Passing;
 use std::sync::Arc;
@@ -112,8 +113,13 @@ impl<I: Passing> Shifts<I> {
             Lean::Back => "that of the item before",
         };
         let mut leaning: Vec<&mut I> = self.run.iter_mut().filter(|(_, leans)| *leans).map(|(item, _)| item).collect();
-        for finding in leaning.iter_mut().flat_map(|item| item.findings().iter_mut()) {
-            if finding.name == Name::MismatchedProduct {
+        for item in &mut leaning {
+            let findings = item.findings();
+            // An answer of other atoms is that of another compound. Of the same atoms it may be a question about the same
+            // compound, and then it says nothing about this one.
+            let is_of_another = findings.iter().any(|finding| finding.name == Name::UnbalancedAtoms);
+            let mismatches = findings.iter_mut().filter(|finding| finding.name == Name::MismatchedProduct);
+            for finding in mismatches.filter(|finding| is_of_another && !is_explained(&finding.slip)) {
                 answer_of_another_item(finding, whose);
             }
         }
@@ -122,6 +128,11 @@ impl<I: Passing> Shifts<I> {
         }
         settled.extend(self.run.drain(..).map(|(item, _)| item));
     }
+}
+
+/// Whether slips with the item's own arrows alone explain its answer. What was drawn otherwise may be so by chance.
+fn is_explained(slips: &str) -> bool {
+    slips.split(' ').all(|slip| Slip::TABLE.iter().any(|(own, name, _)| *name == slip && !own.lies_in_the_answer()))
 }
 
 /// Puts the finding on the first item of a run.

@@ -65,7 +65,7 @@ impl Shift<'_> {
                 let at = added.iter().position(|arrow| same_arrow(arrow, own))?;
                 added.remove(at);
             }
-            let arrows = added.iter().fold(self.arrows.to_vec(), |arrows, arrow| placed(arrows, arrow));
+            let arrows = added.iter().fold(self.arrows.to_vec(), placed);
             let leads_on = lead_on(&added, self.arrows);
             self.lead_to(&start, &arrows, stated).then_some(Completed { arrows, added, leads_on })
         })
@@ -104,7 +104,7 @@ impl Shift<'_> {
             if added.iter().any(|arrow| own.iter().any(|other| takes_back(arrow, other))) {
                 return None;
             }
-            let arrows = added.iter().fold(own.to_vec(), |arrows, arrow| placed(arrows, arrow));
+            let arrows = added.iter().fold(own.to_vec(), placed);
             let leads_on = lead_on(&added, own);
             self.lead_to(&start, &arrows, stated).then_some(Completed { arrows, added, leads_on })
         });
