@@ -27,6 +27,7 @@ mod suite {
     mod infer;
     mod invariants;
     mod judged;
+    mod kekule;
     mod limits;
     mod localise;
     mod machine;

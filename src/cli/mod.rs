@@ -19,6 +19,7 @@ mod jobs;
 mod nights;
 mod output;
 mod push;
+mod sequence;
 mod settings;
 mod shard;
 mod structure;
@@ -42,6 +43,8 @@ enum Command {
     Audit(audit::Arguments),
     /// Print the product of arrows on a start, every tail and head worked through.
     Push(push::Arguments),
+    /// Cut the arrows of several steps into successive steps, with the structures between.
+    Sequence(sequence::Arguments),
     /// Print the fewest arrows that lead from one structure to another.
     Infer(infer::Arguments),
     /// Write a corrected copy of a bank, every byte outside the corrected fields unchanged.
@@ -83,6 +86,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),
+        Command::Sequence(arguments) => sequence::run(&arguments),
         Command::Infer(arguments) => infer::run(&arguments),
         Command::Amend(arguments) => amend::run(&arguments),
         Command::Contributors(arguments) => contributors::run(&arguments),

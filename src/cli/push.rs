@@ -5,7 +5,7 @@ use super::settings::StructureOptions;
 use super::{Ending, output};
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, string_sentences};
 use crate::bank::{Arrows, Chunk, Drawing, Field, Item, Record, Step};
-use crate::findings::{Context, Judgement, Settings, Severity, judge};
+use crate::findings::{Context, Judgement, Settings, Severity, cut_words, judge};
 use crate::report::terminal::CAUTION;
 use crate::smiles::{self, Labels};
 use std::fmt::Write as _;
@@ -58,6 +58,14 @@ fn worked_through(judgement: &Judgement) -> Option<String> {
     let (start, pushed) = (step.start.as_ref()?, step.pushed.as_ref()?);
     let product = &pushed.product;
     let mut text = format!("{}\n\n", smiles::write(product, Labels::Classes));
+    if !step.several.is_empty() {
+        let _ = writeln!(
+            text,
+            "The arrows are several steps drawn as one, {}: 'keyassay sequence' works them through.\n\n{CAUTION}",
+            cut_words(&step.several)
+        );
+        return Some(text);
+    }
     for sentence in arrow_sentences(start, pushed, &step.arrows) {
         let _ = writeln!(text, "{sentence}");
     }

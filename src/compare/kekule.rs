@@ -79,8 +79,16 @@ fn under(computed: &Structure, stated: &Structure, labelled: Labelled, mapping: 
             recast.bond_mut(bond).order = order;
         }
     }
-    let agreement = Agreement::Different;
-    Some(OtherForm { compared: Compared { agreement, labelled, mapping, differences, smallest: true, forms }, recast })
+    let compared = Compared {
+        agreement: Agreement::Different,
+        labelled,
+        mapping,
+        differences,
+        smallest: true,
+        forms,
+        other_form: true,
+    };
+    Some(OtherForm { compared, recast })
 }
 
 /// Whether differences are rings of 4n+2 atoms in which bonds that became double and bonds that became single alternate.

@@ -56,6 +56,8 @@ pub struct Compared {
     pub smallest: bool,
     /// Product and answer in the localised forms that agree best, where either is drawn delocalised.
     pub forms: Option<Box<(Structure, Structure)>>,
+    /// Whether nothing differs but the Kekulé forms in which rings are drawn.
+    pub other_form: bool,
 }
 
 impl Compared {
@@ -81,7 +83,7 @@ pub fn compare(computed: &Structure, stated: &Structure, labels: &LabelIndex, li
         Best::Closest { mapping, smallest, differ } => {
             let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
             let agreement = if differ { Agreement::Different } else { Agreement::Undecided };
-            Compared { agreement, labelled, mapping, differences: found, smallest, forms }
+            Compared { agreement, labelled, mapping, differences: found, smallest, forms, other_form: false }
         }
     }
 }
@@ -164,7 +166,7 @@ fn explained(
     let (found, forms) = forms::differences_in_best_forms(computed, stated, &mapping);
     let equal = certain || found.list.is_empty();
     let agreement = if equal { Agreement::Equal } else { Agreement::Different };
-    Compared { agreement, labelled, mapping, differences: found, smallest: true, forms }
+    Compared { agreement, labelled, mapping, differences: found, smallest: true, forms, other_form: false }
 }
 
 /// The whole species that an answer leaves out which is the product otherwise; `None` for one that is not or of which that is

@@ -7,7 +7,7 @@
 mod describe;
 mod search;
 
-pub use search::{Agreeing, agreeing, idle_marks, same_drawing_and_stereo, without_idle_marks};
+pub use search::{Agreeing, agreeing, idle_marks, omitting, only_omitted, same_drawing_and_stereo, without_idle_marks};
 
 use super::difference::Mapping;
 use crate::structure::{AtomId, Structure};

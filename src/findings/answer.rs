@@ -11,6 +11,8 @@ use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::bank::{Drawing, Task};
+use crate::compare::kekule::{OtherForm, other_form};
+use crate::compare::stereo::{StereoChange, StereoDifference, only_omitted};
 use crate::compare::{
     Agreement, Compared, Difference, Labelled, Search, compare, correspondence, left_out, same_drawing,
 };
@@ -57,7 +59,9 @@ impl AnswerContext<'_> {
 
     /// Whether a drawing is the product of one way to take the arrows.
     pub(super) fn shows(&self, drawing: &Structure, way: &Taken) -> bool {
-        left_out(&way.pushed.product, drawing, self.labels, self.limit()).is_some()
+        let product = &way.pushed.product;
+        left_out(product, drawing, self.labels, self.limit()).is_some()
+            || self.context.any_kekule_form && other_form(product, drawing, self.labels, self.limit()).is_some()
     }
 
     /// Of several ways, the first that an option shows, the keyed one before the others.
@@ -92,10 +96,66 @@ impl AnswerContext<'_> {
 
     /// Whether a stated drawing is the product under other labels, its stereo marks as well.
     pub(super) fn is_relabelled(&self, taken: &Taken, product: &Structure, stated: &Structure) -> bool {
-        let Search::Found(first) = correspondence(product, stated, self.limit()) else { return false };
         // Labels do not count, so that they fix nothing.
-        let marks = Marks { labels: &LabelIndex::default(), ..self.marks(taken, product, stated) };
-        !marks.are_drawn() || matches!(marks.compare(Labelled::Not, &first), Outcome::Alike(_))
+        let none = LabelIndex::default();
+        let (first, stated) = match correspondence(product, stated, self.limit()) {
+            Search::Found(first) => (first, Cow::Borrowed(stated)),
+            _ if !self.context.any_kekule_form => return false,
+            _ => match other_form(product, stated, &none, self.limit()) {
+                Some(OtherForm { compared, recast }) if compared.differences.omitted.is_empty() => {
+                    (compared.mapping, Cow::Owned(recast))
+                }
+                _ => return false,
+            },
+        };
+        let marks = Marks { labels: &none, ..self.marks(taken, product, &stated) };
+        !marks.are_drawn()
+            || match marks.compare(Labelled::Not, &first) {
+                Outcome::Alike(_) => true,
+                Outcome::Differing(_, found) => only_omitted(&found),
+                Outcome::Undecided => false,
+            }
+    }
+}
+
+impl AnswerContext<'_> {
+    /// Where an answer differs by Kekulé forms of rings only: explains it by these and, where they are no difference, says so,
+    /// puts its rings into the form of the product, and gives back the answer as it is drawn.
+    fn allow_other_forms(
+        &self,
+        taken: &Taken,
+        answer: &mut Structure,
+        compared: &mut Compared,
+        findings: &mut Vec<Finding>,
+    ) -> Option<Structure> {
+        if compared.agreement != Agreement::Different || compared.other_form {
+            return None;
+        }
+        let product = &taken.pushed.product;
+        let other = other_form(product, answer, self.labels, self.limit())?;
+        if !self.context.any_kekule_form {
+            *compared = other.compared;
+            return None;
+        }
+        *compared = other.as_equal();
+        findings.push(self.other_kekule_form(product, answer, &other));
+        Some(std::mem::replace(answer, other.recast))
+    }
+
+    fn other_kekule_form(&self, product: &Structure, answer: &Structure, other: &OtherForm) -> Finding {
+        let ring = other.atoms();
+        let atoms: Vec<String> = ring.iter().take(LISTED).map(|atom| name(product, *atom)).collect();
+        let called: Vec<String> = ring.iter().take(LISTED).map(|atom| product.call(*atom)).collect();
+        let message = format!(
+            "{} draws the delocalised ring of {} in its other Kekul\u{e9} form, which is the same compound",
+            self.role.words(),
+            called.join(", ")
+        );
+        Finding {
+            computed: smiles::write(product, Labels::Classes),
+            stated: labelled_like(product, answer, &other.compared.mapping),
+            ..Finding::new(Name::OtherKekuleForm, message).about(atoms)
+        }
     }
 }
 
@@ -103,10 +163,11 @@ impl AnswerContext<'_> {
 pub(super) fn judge_answer(
     own: &AnswerContext<'_>,
     taken: &Taken,
-    answer: Structure,
+    mut answer: Structure,
     mut compared: Compared,
     findings: &mut Vec<Finding>,
 ) -> (Compared, Structure) {
+    let as_drawn = own.allow_other_forms(taken, &mut answer, &mut compared, findings);
     own.marks(taken, &taken.pushed.product, &answer).add_to(&mut compared);
     let (product, stated) = match &compared.forms {
         Some(forms) => (&forms.0, Cow::Borrowed(&forms.1)),
@@ -125,7 +186,7 @@ pub(super) fn judge_answer(
         }
         Agreement::Different => sides.different(findings),
     }
-    let stated = stated.into_owned();
+    let stated = as_drawn.unwrap_or_else(|| stated.into_owned());
     (compared, stated)
 }
 
@@ -152,6 +213,7 @@ struct Sides<'a> {
 impl Sides<'_> {
     fn equal(&self, findings: &mut Vec<Finding>) {
         self.omitted(findings);
+        self.stereo(findings);
         let unlabelled = self.compared.labelled == Labelled::Not;
         if unlabelled && !self.taken.arrows.is_empty() && self.own.same(&self.taken.start, self.product) {
             findings.push(indistinct(self.own.role));
@@ -360,22 +422,33 @@ impl Sides<'_> {
         self.taken.arrows.iter().any(|arrow| between(arrow.tail) || between(arrow.head))
     }
 
+    /// Marks that contradict each other, and marks that one side draws and the other does not.
     fn stereo(&self, findings: &mut Vec<Finding>) {
-        let found = &self.compared.differences.stereo;
-        if found.is_empty() {
-            return;
+        let (inverted, omitted): (Vec<_>, Vec<_>) =
+            self.compared.differences.stereo.iter().copied().partition(|own| own.change == StereoChange::Inverted);
+        if !inverted.is_empty() {
+            let said = "the stated answer is drawn in other stereochemistry where no arrow is";
+            findings.push(self.about_marks(Name::StereoChanged, said, &inverted));
         }
-        let words: Vec<String> = found.iter().take(NAMED).map(|own| own.words(self.product)).collect();
+        if !omitted.is_empty() {
+            let said = "stereo marks are drawn on one side only, where no arrow is";
+            findings.push(self.about_marks(Name::StereoOmitted, said, &omitted));
+        }
+    }
+
+    fn about_marks(&self, name_of: Name, said: &str, found: &[StereoDifference]) -> Finding {
+        let mut words: Vec<String> = found.iter().take(NAMED).map(|own| own.words(self.product)).collect();
+        if found.len() > NAMED {
+            words.push(format!("and {} more", found.len() - NAMED));
+        }
         let mut atoms: Vec<String> = Vec::new();
-        for atom in found.iter().flat_map(|own| own.mark.atoms()).take(64) {
+        for atom in found.iter().flat_map(|own| own.mark.atoms()).take(LISTED) {
             let name = name(self.product, atom);
             if !atoms.contains(&name) {
                 atoms.push(name);
             }
         }
-        let message =
-            format!("the stated answer is drawn in other stereochemistry where no arrow is: {}", words.join("; "));
-        findings.push(self.with_smiles(Finding::new(Name::StereoChanged, message).about(atoms)));
+        self.with_smiles(Finding::new(name_of, format!("{said}: {}", words.join("; "))).about(atoms))
     }
 
     fn bystanders(&self, findings: &mut Vec<Finding>) {

@@ -244,6 +244,14 @@ catalogue! {
         "Two items carry one id."
         "two rows with id=q7"
         "Give each item an id of its own."
+    StereoOmitted "stereo-omitted" Warning
+        "One side draws a stereo mark where no arrow is, and the other draws none."
+        "start=C[C@H](F)CCl.[OH-] arrows=6 -> 4-6; 4-5 -> 5 answer=CC(F)CO.[Cl-]"
+        "Draw the mark on both sides, or on none where the question is not about it."
+    OtherKekuleForm "other-kekule-form" Note
+        "A step's answer draws a delocalised ring in another of its Kekulé forms than the recomputed product: the same compound."
+        "start=[OH-].CC1=CC=CC=C1C(=O)O arrows=1 -> 1-11h; 11-11h -> 11 answer=CC=1C=CC=CC=1C(=O)[O-].O"
+        "Nothing, unless the drawing is to show which bonds the arrows made: then draw the ring as the arrows leave it."
     RepeatedQuestion "repeated-question" Warning
         "Two items ask the same: same start and arrows, up to labels."
         "one question under two ids"

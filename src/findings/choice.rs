@@ -178,7 +178,7 @@ impl<'a> Choice<'a> {
             structure: option.structure.clone(),
             is_keyed: self.is_keyed(option.at),
             is_right: standing.get(number).and_then(|standing| match standing {
-                Standing::Right | Standing::LeavesOut => Some(true),
+                Standing::Right | Standing::LeavesOut | Standing::OmitsMarks => Some(true),
                 Standing::Wrong => Some(false),
                 Standing::Undecided => None,
             }),
@@ -191,7 +191,7 @@ impl<'a> Choice<'a> {
         let mut standing: Vec<Standing> =
             self.options.iter().map(|option| ground.standing(&option.structure)).collect();
         if standing.contains(&Standing::Right) {
-            for own in standing.iter_mut().filter(|own| **own == Standing::LeavesOut) {
+            for own in standing.iter_mut().filter(|own| matches!(own, Standing::LeavesOut | Standing::OmitsMarks)) {
                 *own = Standing::Wrong;
             }
         }

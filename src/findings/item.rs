@@ -56,6 +56,8 @@ pub struct Context<'a> {
     pub accept: Accept,
     /// Species that the item leaves out on purpose.
     pub omits: Option<&'a Omits>,
+    /// Whether other Kekulé forms of rings are the same drawing: in `resonance` a contributor is a drawing, elsewhere a compound is meant.
+    pub any_kekule_form: bool,
     /// The options, the keyed one first: they decide where arrows can be read in several ways.
     pub options: &'a [&'a Structure],
 }
@@ -72,6 +74,7 @@ impl<'a> Context<'a> {
             product_only: false,
             accept: settings.accept,
             omits: None,
+            any_kekule_form: true,
             options: &[],
         }
     }
@@ -157,7 +160,9 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
         return (findings, Vec::new());
     }
     let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
-    let context = Context { omits: omits.as_ref(), accept: item.accept.unwrap_or(context.accept), ..*context };
+    let any_kekule_form = item.task == Task::Step;
+    let accept = item.accept.unwrap_or(context.accept);
+    let context = Context { omits: omits.as_ref(), accept, any_kekule_form, ..*context };
     if item.task == Task::Contributors {
         let steps = judge_set(&context, item, &mut findings);
         return (findings, steps);

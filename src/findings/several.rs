@@ -25,14 +25,17 @@ pub struct SequenceStep {
     pub answer: Structure,
 }
 
-/// The steps that a step's arrows are cut into, as a bank would write them; none where they are one step.
+/// The steps that a step's arrows are cut into, as a bank would write them; the step itself where they are one; none where they
+/// have no product.
 #[must_use]
 pub fn sequence_of(audit: &StepAudit) -> Vec<SequenceStep> {
-    let (Some(start), [_, ..]) = (&audit.start, audit.several.as_slice()) else { return Vec::new() };
+    let (Some(start), Some(pushed)) = (&audit.start, &audit.pushed) else { return Vec::new() };
+    let whole = [CutStep { arrows: 0..audit.arrows.len(), pushed: pushed.clone() }];
+    let several = if audit.several.is_empty() { &whole } else { audit.several.as_slice() };
     let names = Names::new(start, audit);
     let mut before = start;
-    let mut steps = Vec::with_capacity(audit.several.len());
-    for CutStep { arrows, pushed } in &audit.several {
+    let mut steps = Vec::with_capacity(several.len());
+    for CutStep { arrows, pushed } in several {
         let arrows = audit.arrows.get(arrows.clone()).unwrap_or_default().to_vec();
         let (drawn, written) = names.write(before, &arrows);
         let product = names.on(&pushed.product);

@@ -5,7 +5,8 @@ use super::{Finding, Name};
 use crate::arrows::Arrow;
 use crate::bank::Drawing;
 use crate::compare::stereo::{
-    Agreeing, Mark, StereoDifference, View, agreeing, idle_marks, stereo_differences, without_idle_marks,
+    Agreeing, Mark, StereoDifference, View, agreeing, idle_marks, omitting, only_omitted, stereo_differences,
+    without_idle_marks,
 };
 use crate::compare::{Agreement, Compared, Labelled, Mapping, explained_under, pairs_by_label};
 use crate::structure::stereo::Geometry;
@@ -28,7 +29,7 @@ pub(super) struct Marks<'a> {
 pub(super) enum Outcome {
     /// All judged marks are alike under this correspondence.
     Alike(Mapping),
-    /// They are not; these differ under this correspondence.
+    /// They are not; these differ under this correspondence. Where none contradicts another, one side only leaves marks out.
     Differing(Mapping, Vec<StereoDifference>),
     /// The step limit was met first.
     Undecided,
@@ -59,7 +60,13 @@ impl Marks<'_> {
         let fixed = pairs_by_label(self.product, &stated, self.labels);
         match agreeing(self.product, &stated, &fixed, mapping, &view, self.limit) {
             Agreeing::Found(mapping) => Outcome::Alike(mapping),
-            Agreeing::Differs(mapping, found) => Outcome::Differing(mapping, found),
+            Agreeing::Differs(mapping, found) if only_omitted(&found) => Outcome::Differing(mapping, found),
+            // Another correspondence may contradict no mark where one side leaves some out.
+            Agreeing::Differs(mapping, found) => {
+                let other = omitting(self.product, &stated, &fixed, &view, self.limit);
+                let (mapping, found) = other.unwrap_or((mapping, found));
+                Outcome::Differing(mapping, found)
+            }
             Agreeing::OutOfSteps => Outcome::Undecided,
         }
     }
@@ -78,8 +85,10 @@ impl Marks<'_> {
             Outcome::Alike(mapping) => self.remap(compared, mapping),
             Outcome::Differing(mapping, found) => {
                 self.remap(compared, mapping);
+                if !only_omitted(&found) {
+                    compared.agreement = Agreement::Different;
+                }
                 compared.differences.stereo = found;
-                compared.agreement = Agreement::Different;
             }
             Outcome::Undecided => compared.agreement = Agreement::Undecided,
         }

@@ -182,16 +182,8 @@ const ITEMS: &[Case] = &[
         "mismatched-product stereo-changed",
         "C3: the stereochemistry is the opposite",
     ),
-    (
-        "q,[I-].C[C@H](F)CCBr,1 -> 1-6; 6-7 -> 7,CC(F)CCI.[Br-],,,,",
-        "mismatched-product stereo-changed",
-        "C3: the stereo mark is missing",
-    ),
-    (
-        "q,[I-].CC(F)CCBr,1 -> 1-6; 6-7 -> 7,C[C@H](F)CCI.[Br-],,,,",
-        "mismatched-product stereo-changed",
-        "C3: a stereo mark is added",
-    ),
+    ("q,[I-].C[C@H](F)CCBr,1 -> 1-6; 6-7 -> 7,CC(F)CCI.[Br-],,,,", "stereo-omitted", "C3: the stereo mark is missing"),
+    ("q,[I-].CC(F)CCBr,1 -> 1-6; 6-7 -> 7,C[C@H](F)CCI.[Br-],,,,", "stereo-omitted", "C3: a stereo mark is added"),
     // Labels say which atom is which.
     (
         "q,[I-:1].[CH3:2][C@H:3]([F:4])[CH2:5][CH2:6][Br:7],1 -> 1-6; 6-7 -> 7,[F:4][C@@H:3]([CH3:2])[CH2:5][CH2:6][I:1].[Br-:7],,,,",

@@ -1,7 +1,7 @@
 //! Searches for correspondences that keep stereo marks.
 
 use super::describe::{Drawn, marks};
-use super::{Mark, StereoDifference, View, stereo_differences};
+use super::{Mark, StereoChange, StereoDifference, View, stereo_differences};
 use crate::compare::difference::Mapping;
 use crate::compare::matching::{Search, Seeds, equal, find};
 use crate::structure::canon::{Colours, Orders};
@@ -71,6 +71,32 @@ pub fn agreeing(
         Search::None => Agreeing::Differs(best.0, best.1),
         Search::OutOfSteps => Agreeing::OutOfSteps,
     }
+}
+
+/// Looks for a correspondence without differences under which no two marks contradict each other, whatever one side leaves out:
+/// that and the marks left out.
+#[must_use]
+pub fn omitting(
+    computed: &Structure,
+    stated: &Structure,
+    fixed: &Mapping,
+    view: &View<'_>,
+    limit: u64,
+) -> Option<(Mapping, Vec<StereoDifference>)> {
+    let mut accept = |mapping: &Mapping| only_omitted(&stereo_differences(computed, stated, mapping, view));
+    match find(computed, stated, fixed, Seeds::default(), true, limit, Some(&mut accept)) {
+        Search::Found(mapping) => {
+            let found = stereo_differences(computed, stated, &mapping, view);
+            Some((mapping, found))
+        }
+        Search::None | Search::OutOfSteps => None,
+    }
+}
+
+/// Whether marks are only left out on one side, and none contradicts another.
+#[must_use]
+pub fn only_omitted(found: &[StereoDifference]) -> bool {
+    found.iter().all(|own| own.change != StereoChange::Inverted)
 }
 
 /// Whether two structures are the same drawing and the same stereoisomer, but for labels and the order of atoms.

@@ -3,6 +3,8 @@
 use super::Opt;
 use crate::arrows::DrawnArrow;
 use crate::bank::Task;
+use crate::compare::kekule::other_form;
+use crate::compare::stereo::only_omitted;
 use crate::compare::{Agreement, Compared, Decision, Labelled, compare, decide, same_drawing};
 use crate::findings::answer::{AnswerContext, difference_words, labelled_like, species_words};
 use crate::findings::drawing::Role;
@@ -19,13 +21,15 @@ pub(super) enum Standing {
     Right,
     /// Right, but for species that it leaves out and nothing excuses.
     LeavesOut,
+    /// Right, but for stereo marks that one side draws and the other does not.
+    OmitsMarks,
     Wrong,
     Undecided,
 }
 
 impl Standing {
     pub(super) fn is_right(self) -> bool {
-        matches!(self, Self::Right | Self::LeavesOut)
+        matches!(self, Self::Right | Self::LeavesOut | Self::OmitsMarks)
     }
 }
 
@@ -93,6 +97,7 @@ impl<'a> Ground<'a> {
                 let omitted = decision.left_out().unwrap_or_default();
                 let whole = omitted.is_empty() || unexcused(self.context, product, omitted).is_empty();
                 match self.stereo(option, &decision) {
+                    Some(Outcome::Differing(_, found)) if whole && only_omitted(&found) => Standing::OmitsMarks,
                     Some(Outcome::Differing(..)) => Standing::Wrong,
                     Some(Outcome::Undecided) => Standing::Undecided,
                     _ if whole => Standing::Right,
@@ -101,6 +106,11 @@ impl<'a> Ground<'a> {
             }
             // The product under other labels is the product, unless labels are all that changes.
             Agreement::Different => {
+                if self.context.any_kekule_form
+                    && let Some(other) = other_form(product, option, &self.labels, self.limit())
+                {
+                    return self.standing(&other.recast);
+                }
                 let is_labelled = decision.labelled() != Labelled::Not;
                 let is_relabelled = is_labelled
                     && !self.labels_matter

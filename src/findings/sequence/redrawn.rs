@@ -10,6 +10,7 @@ use super::super::stereo::Marks;
 use super::super::{Context, Finding, Name};
 use crate::bank::Drawing;
 use crate::compare::difference::Names;
+use crate::compare::kekule::other_form;
 use crate::compare::{Agreement, Compared, Decision, compare, decide};
 use crate::smiles::{self, Labels};
 use crate::structure::{AtomId, LabelIndex, Structure};
@@ -124,6 +125,9 @@ fn redrawn(context: &Context<'_>, answer: &Structure, after: &StepAudit, start: 
     if undecided(&leaving_out) || undecided(&adding) {
         return Redrawn::Undecided;
     }
+    if let Some(redrawn) = other_forms(context, answer, start) {
+        return redrawn;
+    }
     let exchange = Exchange::new(context, answer, after, start);
     if exchange.is_sound(limit) {
         return left_out(exchange.left_out);
@@ -131,6 +135,20 @@ fn redrawn(context: &Context<'_>, answer: &Structure, after: &StepAudit, start: 
     let (answer, start) = exchange.in_question(answer, start);
     let compared = compare_with_marks(&answer, &start, &labels(&answer), limit);
     Redrawn::Differs(Box::new((answer, start, compared)))
+}
+
+/// How drawings stand to each other that differ by Kekulé forms of rings and whole species only.
+fn other_forms(context: &Context<'_>, answer: &Structure, start: &Structure) -> Option<Redrawn> {
+    if !context.any_kekule_form {
+        return None;
+    }
+    let (none, limit) = (LabelIndex::default(), context.settings.limits.search_steps);
+    if let Some(other) = other_form(answer, start, &none, limit) {
+        let decision = decide_with_marks(answer, &other.recast, &none, limit);
+        return decision.left_out().map(|omitted| left_out(unexcused(context, answer, omitted)));
+    }
+    let other = other_form(start, answer, &none, limit)?;
+    decide_with_marks(start, &other.recast, &none, limit).left_out().map(|_| Redrawn::Same)
 }
 
 fn left_out(unexcused: Vec<Vec<AtomId>>) -> Redrawn {

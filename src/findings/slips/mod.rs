@@ -59,6 +59,9 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     if case.stated.is_empty() {
         return None;
     }
+    if case.compared.other_form {
+        return not_redrawn(case).or_else(|| Some(ring_redrawn(case)));
+    }
     let drawn = explain(case, case.product, case.list(), 2);
     let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
     let completed = LazyCell::new(|| {
@@ -105,6 +108,25 @@ pub(super) fn arrow_missing(completed: &Completed) -> Explanation {
         completed: Some(completed.clone()),
     }
 }
+
+/// A ring in another of its Kekulé forms: another contributor of the same compound.
+fn ring_redrawn(case: &Case<'_>) -> Explanation {
+    let mut atoms: Vec<_> = case.list().iter().flat_map(|own| own.atoms()).collect();
+    atoms.sort_unstable();
+    atoms.dedup();
+    let names: Vec<String> = atoms.iter().take(RING).map(|atom| case.product.call(*atom)).collect();
+    let more = if atoms.len() > RING { " and others" } else { "" };
+    Explanation {
+        slips: vec![Slip::RingRedrawn],
+        sentence: format!("what the arrows give with the ring of {}{more} in its other Kekulé form", names.join(", ")),
+        arrows: None,
+        shifted: None,
+        completed: None,
+    }
+}
+
+/// Atoms of redrawn rings that a sentence names.
+const RING: usize = 18;
 
 fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     // Other arrows keep charge and hydrogens, too, and here they must leave nothing out.

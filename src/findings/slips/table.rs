@@ -33,6 +33,8 @@ pub enum Slip {
     LabelsOffByOne,
     /// `arrow-missing`
     ArrowMissing,
+    /// `ring-redrawn`
+    RingRedrawn,
 }
 
 impl Slip {
@@ -65,6 +67,7 @@ impl Slip {
             "arrow-missing",
             "One or two arrows were left out: with them the arrows lead to the answer.",
         ),
+        (Self::RingRedrawn, "ring-redrawn", "A delocalised ring was drawn in another of its Kekulé forms."),
     ];
 
     /// The name in reports.
@@ -97,6 +100,7 @@ impl Slip {
                 | Self::BondMiscopied
                 | Self::AtomMiscopied
                 | Self::AnswerNotRedrawn
+                | Self::RingRedrawn
         )
     }
 }
@@ -109,6 +113,6 @@ mod tests {
     fn every_slip_has_its_row() {
         let names: std::collections::BTreeSet<&str> = Slip::TABLE.iter().map(|row| row.0.name()).collect();
         assert_eq!(names.len(), Slip::TABLE.len());
-        assert_eq!(Slip::TABLE.len(), Slip::ArrowMissing as usize + 1);
+        assert_eq!(Slip::TABLE.len(), Slip::RingRedrawn as usize + 1);
     }
 }

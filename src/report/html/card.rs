@@ -5,8 +5,8 @@ use super::fix::{Fix, fixes};
 use super::ledger::{Ledger, ledger};
 use super::options;
 use super::panels::{Drawings, Panel};
-use super::set;
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
+use super::{chain, set};
 use crate::audit::{Audited, Renderer};
 use crate::findings::{Class, Finding, Name, StepAudit};
 use crate::structure::OctetRule;
@@ -127,7 +127,12 @@ impl Step {
         let relabelled = findings.iter().any(|finding| finding.name == Name::RelabelledAnswer);
         let drawings = Drawings::new(step, relabelled);
         let mut panels = drawings.panels(findings, octet);
-        if !step.options.is_empty() {
+        if !step.several.is_empty() {
+            // The last of the usual drawings is the stated answer.
+            let stated = panels.pop().filter(|_| step.answer.is_some());
+            panels = chain::panels(step);
+            panels.extend(stated);
+        } else if !step.options.is_empty() {
             // The keyed option stands among the others.
             panels.truncate(2);
         }

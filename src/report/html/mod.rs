@@ -5,6 +5,7 @@
 //! complete without scripts. Everything that comes from a bank is escaped by the templates, nothing of it becomes a link.
 
 mod card;
+mod chain;
 mod fault;
 mod fix;
 mod ledger;

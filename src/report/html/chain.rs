@@ -1,0 +1,40 @@
+//! Several steps drawn as one, as a chain: each structure with the arrows that lead to the next, then the product.
+
+use super::panels::Panel;
+use crate::drawing::layout::{View, lay_out};
+use crate::drawing::{Scene, fragments};
+use crate::findings::{StepAudit, cut_words, sequence_of};
+
+/// Steps that a card draws.
+const STEPS: usize = 12;
+/// Arrows that are drawn of each.
+const ARROWS: usize = 64;
+
+/// The chain of a step whose arrows are several steps.
+pub(super) fn panels(step: &StepAudit) -> Vec<Panel> {
+    let mut sequence = sequence_of(step);
+    let left = sequence.len().saturating_sub(STEPS);
+    sequence.truncate(STEPS);
+    let Some(last) = sequence.last() else { return Vec::new() };
+    let views: Vec<View> =
+        sequence.iter().map(|own| View::same(&own.start)).chain([View::same(&last.product)]).collect();
+    let places = lay_out(&views);
+    let mut scenes: Vec<Scene> = Vec::with_capacity(places.len());
+    let mut captions = Vec::with_capacity(places.len());
+    for ((at, own), (place, cut)) in sequence.iter().enumerate().zip(places.iter().zip(&step.several)) {
+        let caption = format!("Step {}, arrows {}", at + 1, cut_words(std::slice::from_ref(cut)));
+        let arrows = &own.arrows[..own.arrows.len().min(ARROWS)];
+        scenes.push(Scene { title: caption.clone(), ..Scene::new(&own.start, place, arrows) });
+        captions.push(caption);
+    }
+    if let Some(place) = places.last() {
+        let caption = match left {
+            0 => "Recomputed product".to_owned(),
+            _ => format!("After {STEPS} steps; {left} more are not drawn"),
+        };
+        scenes.push(Scene { title: caption.clone(), ..Scene::new(&last.product, place, &[]) });
+        captions.push(caption);
+    }
+    let drawn = fragments(&scenes);
+    captions.into_iter().zip(drawn).map(|(caption, svg)| Panel { caption, svg, note: "" }).collect()
+}
