@@ -140,7 +140,15 @@ fn item(
     let alone = question.steps.len() == 1;
     let number = |at: usize| if alone { 0 } else { at as u32 + 1 };
     let steps = question.steps.into_iter().enumerate().map(|(at, reaction)| step(number(at), reaction)).collect();
-    let mut item = Item { id: id.unwrap_or_else(default_id), has_own_id, task, steps, prompt, ..Item::default() };
+    let mut item = Item {
+        id: id.unwrap_or_else(default_id),
+        has_own_id,
+        task,
+        default_task: task,
+        steps,
+        prompt,
+        ..Item::default()
+    };
     for field in question.fields {
         set_field(&mut item, field, keep_extra)?;
     }

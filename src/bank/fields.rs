@@ -216,6 +216,7 @@ impl Collector {
         if !self.item.has_own_id {
             self.item.id = default_id();
         }
+        self.item.default_task = default_task;
         self.item.task = match &self.task {
             None => default_task,
             Some(field) => match Task::from_name(field.text.trim()) {

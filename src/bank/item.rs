@@ -198,6 +198,15 @@ impl Step {
     }
 }
 
+impl Item {
+    /// Whether the task is to be named where the item is written: always, where leaving it out could mean another one under the
+    /// profile of the bank or under none.
+    #[must_use]
+    pub fn names_task(&self) -> bool {
+        self.task != Task::Step || self.default_task != Task::Step
+    }
+}
+
 /// One item of a bank.
 #[derive(Debug, Clone, Default)]
 pub struct Item {
@@ -207,6 +216,8 @@ pub struct Item {
     pub has_own_id: bool,
     /// What the electrons may do.
     pub task: Task,
+    /// The task of items of this bank that name none, after its profile.
+    pub default_task: Task,
     /// The steps in order; never empty.
     pub steps: Vec<Step>,
     /// `contributors`: the stated set.

@@ -89,3 +89,25 @@ fn no_table_carries_characters_that_steer_a_terminal() {
     let said = String::from_utf8_lossy(&done.stdout);
     assert!(done.status.success() && said.starts_with("1 correction written"), "{said}");
 }
+
+/// Under a profile whose default is another task, an item that names its task keeps it in each format, and the verdict with it.
+#[test]
+fn a_named_task_survives_conversion_under_a_profile() {
+    let folder = scratch("machine-task");
+    let step = "h1,step,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[CH3:2][OH:1].[Br-:3]";
+    let bank = format!(
+        "id,task,start,arrows,answer\n{step}\nh2,,[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]\n"
+    );
+    fs::write(folder.join("bank.csv"), bank).expect("a bank");
+    fs::write(folder.join("keyassay.toml"), "task = \"resonance\"\n").expect("a profile");
+    let mut failures = Vec::new();
+    for (to, name) in [("csv", "new.csv"), ("jsonl", "new.jsonl"), ("cml", "new.cml"), ("qti", "new.zip")] {
+        assert!(run(&folder, &["convert", "bank.csv", "--to", to, "--out", name]).status.success());
+        let done = run(&folder, &["audit", name, "--out", "out"]);
+        let said = String::from_utf8_lossy(&done.stdout);
+        if done.status.code() != Some(0) || !said.contains("2 items: 2 sound") {
+            failures.push(format!("{name}: {said}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}

@@ -1,6 +1,6 @@
 //! An item as a question of a CML document.
 
-use super::super::item::{Accept, Drawing, Item, Step, Task};
+use super::super::item::{Accept, Drawing, Item, Step};
 use super::plain;
 use crate::cml::{self, ItemField, Reaction, Sequence};
 use crate::limits::Limits;
@@ -61,7 +61,7 @@ fn put(fields: &mut Vec<ItemField>, name: &str, value: &str) {
 /// What the language has no place for.
 fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
     let mut fields = Vec::new();
-    if item.task != Task::Step {
+    if item.names_task() {
         put(&mut fields, "task", item.task.name());
     }
     let text = |field: Option<&super::super::Field>| field.map_or(String::new(), |field| field.text.clone());

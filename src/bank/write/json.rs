@@ -1,6 +1,5 @@
 //! One JSON object a line.
 
-use super::super::item::Task;
 use super::plain::{Plain, PlainStep};
 use serde_json::{Map, Value};
 use std::io::{self, Write};
@@ -14,7 +13,7 @@ pub(super) fn write(out: &mut impl Write, item: &Plain) -> io::Result<()> {
         }
     };
     put("id", item.id.as_deref());
-    put("task", (item.task != Task::Step).then(|| item.task.name()));
+    put("task", item.names_task.then(|| item.task.name()));
     if let [only] = &item.steps[..] {
         put("start", only.start.as_deref());
         put("arrows", only.arrows.as_deref());

@@ -21,6 +21,8 @@ pub struct Plain {
     pub id: Option<String>,
     /// What the electrons may do.
     pub task: Task,
+    /// Whether it is to be named.
+    pub names_task: bool,
     /// The steps in order; never empty.
     pub steps: Vec<PlainStep>,
     /// Stated contributors.
@@ -63,6 +65,7 @@ pub fn plain(item: &Item, limits: &Limits) -> Result<(Plain, Vec<String>), Strin
     let mut plain = Plain {
         id: (item.has_own_id || item.steps.len() > 1).then(|| item.id.clone()),
         task: item.task,
+        names_task: item.names_task(),
         major: item.major.as_ref().map(text),
         accept: item.accept.map(Accept::name),
         omits: item.omits.as_ref().map(text),

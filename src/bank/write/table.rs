@@ -1,6 +1,5 @@
 //! A comma-separated table: a column for every field that any item has, a row for every item or step.
 
-use super::super::item::Task;
 use super::plain::{Plain, PlainStep};
 use std::io::{self, Write};
 
@@ -67,10 +66,10 @@ impl Column {
         match self {
             Self::Known("id") => text(&item.id),
             Self::Known("task") => {
-                if item.task == Task::Step {
-                    String::new()
-                } else {
+                if item.names_task {
                     item.task.name().to_owned()
+                } else {
+                    String::new()
                 }
             }
             Self::Known("step") => {
