@@ -305,6 +305,8 @@ pub struct Summary {
     pub without_items: Vec<(String, String)>,
     /// Files with rows without a question, and which rows.
     pub unasked: Vec<(String, Unasked)>,
+    /// What else there is to say of files: sheets that are no table, hidden ones.
+    pub notes: Vec<String>,
     /// Typographic characters that were read as plain ones in arrow fields.
     pub normalised: BTreeMap<char, Normalised>,
     /// Which rows of the list of known findings were met.
@@ -462,10 +464,9 @@ impl Run<'_, '_> {
         self.report(&file, &mut totals)?;
         totals.not_ours = source.not_ours();
         let unasked = source.unasked();
-        totals.unasked = unasked.count;
-        if !unasked.is_empty() {
-            self.summary.unasked.push((input.name.clone(), unasked));
-        }
+        totals.unasked = unasked.iter().map(|(_, own)| own.count).sum();
+        self.summary.unasked.extend(unasked);
+        self.summary.notes.extend(source.notes());
         self.summary.totals.add(&totals);
         Ok(totals)
     }

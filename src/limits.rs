@@ -56,6 +56,10 @@ pub struct Limits {
     pub zip_total_bytes: u64,
     /// Unpacked over packed size of an entry; deflate cannot honestly pass 1,032.
     pub zip_ratio: u64,
+    /// Texts that a workbook keeps once for all its cells. They are held in memory.
+    pub shared_strings: u64,
+    /// Cells of a workbook whose format can only be read as a whole (`.ods`, `.xls`), empty ones between them included.
+    pub sheet_cells: u64,
     /// Elementary steps of one search for a correspondence of atoms.
     pub search_steps: u64,
     /// Localised forms, and readings of open arrow heads, that are tried for one step of an item.
@@ -89,6 +93,8 @@ impl Default for Limits {
             zip_entry_bytes: 256 << 20,
             zip_total_bytes: 4 << 30,
             zip_ratio: 1_032,
+            shared_strings: 4 << 20,
+            sheet_cells: 8 << 20,
             search_steps: 200_000,
             forms: 256,
             slip_atoms: 100_000,

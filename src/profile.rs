@@ -37,6 +37,10 @@ pub struct Profile {
     pub encodings: Vec<(String, Encoding)>,
     /// The list of known findings, as a path from the profile's folder.
     pub known: Option<String>,
+    /// The row of a table that is its header, counted from 1; else it is looked for.
+    pub header_row: Option<u32>,
+    /// Fields whose empty cells are filled from above.
+    pub fill_down: Vec<bank::fields::Name>,
     /// Patterns of the files that are banks, from the profile's folder; none: all that look like banks.
     pub files: Vec<String>,
     /// The headers under which fields are found, by field.
@@ -81,6 +85,8 @@ impl Profile {
             columns: self.names(),
             keep_extra: false,
             encoding: self.encoding,
+            header_row: self.header_row,
+            fill_down: self.fill_down.clone(),
         }
     }
 

@@ -62,4 +62,5 @@ mod suite {
     mod witness_pushes;
     mod witness_smiles;
     mod witness_structures;
+    mod workbooks;
 }

@@ -74,6 +74,9 @@ pub struct Amended {
     pub refused: Vec<(usize, Refusal)>,
 }
 
+/// What to do with a workbook.
+const WORKBOOK: &str = "its cells are not written: make a table of it with `keyassay convert BANK --to csv` and correct that, or \
+                        change the cells by hand";
 const QTI: &str = "items of QTI are corrected in the program that they come from; corrections.csv says what to change";
 
 /// Applies corrections to the bytes of a bank.
@@ -87,6 +90,9 @@ pub fn amend(
     settings: &Arc<Settings>,
     edits: &[Edit],
 ) -> Result<Amended, OpenError> {
+    if format == Format::Workbook {
+        return Err(OpenError::NoBank(WORKBOOK.to_owned()));
+    }
     let mut by_item: BTreeMap<(u32, String), Vec<usize>> = BTreeMap::new();
     for (at, edit) in edits.iter().enumerate() {
         by_item.entry((edit.line, edit.item.clone())).or_default().push(at);

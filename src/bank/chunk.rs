@@ -44,6 +44,8 @@ pub struct Chunk {
     pub record_bytes: Option<usize>,
     /// Stretches of other files that stand behind the text of its own file, in order.
     pub parts: Vec<Part>,
+    /// Where each row of a sheet begins in the text, and its number; empty for texts, whose lines are counted.
+    pub rows: Vec<(u32, u32)>,
     /// What was counted last.
     pub(crate) counted: Counted,
 }
@@ -101,6 +103,9 @@ pub struct Spot {
     pub mark: u32,
     /// The file, where it is another one than the item's.
     pub file: Option<String>,
+    /// The cell of a sheet: `C17`.
+    #[serde(default)]
+    pub cell: Option<String>,
 }
 
 impl Spot {
@@ -108,6 +113,15 @@ impl Spot {
     #[must_use]
     pub fn other_file(&self) -> Option<&str> {
         self.file.as_deref().filter(|file| !file.is_empty())
+    }
+
+    /// The place in its file, as people look it up: `line 17, column 4`, or the cell and the character in it.
+    #[must_use]
+    pub fn place(&self) -> String {
+        match &self.cell {
+            Some(cell) => format!("cell {cell}, character {}", self.column),
+            None => format!("line {}, column {}", self.line, self.column),
+        }
     }
 }
 
@@ -118,7 +132,32 @@ impl Chunk {
     /// The line on which a byte of the chunk stands.
     #[must_use]
     pub fn line_of(&self, at: usize) -> u32 {
+        if let Some((_, row)) = self.row_at(at) {
+            return row;
+        }
         self.first_line + line_breaks(&self.text.as_bytes()[..at.min(self.text.len())])
+    }
+
+    /// Where the row of a sheet begins that holds a byte, and its number.
+    pub(super) fn row_at(&self, at: usize) -> Option<(usize, u32)> {
+        let next = self.rows.partition_point(|(start, _)| *start as usize <= at);
+        self.rows.get(next.checked_sub(1)?).map(|(start, row)| (*start as usize, *row))
+    }
+
+    /// The bytes of the cell that holds a byte, within its quotes, and its name.
+    fn cell_at(&self, at: usize, (row_start, row): (usize, u32)) -> (usize, usize, String) {
+        let (mut start, mut column) = (row_start, 0);
+        loop {
+            let rest = self.text.get(start..).unwrap_or_default();
+            let length = super::table::cell_length(rest, self.style.delimiter);
+            let is_last = rest.as_bytes().get(length) != Some(&self.style.delimiter);
+            if at <= start + length || is_last {
+                let quote = usize::from(rest.starts_with('"') && length > 1);
+                return (start + quote, start + length - quote, super::sheet::cell_name(row, column));
+            }
+            start += length + 1;
+            column += 1;
+        }
     }
 
     /// Finds a span of the chunk.
@@ -129,6 +168,9 @@ impl Chunk {
         let part = next.checked_sub(1).map(|at| &self.parts[at]);
         let from = self.boundary(part.map_or(0, |part| part.start));
         let to = self.boundary(self.parts.get(next).map_or(self.text.len(), |part| part.start));
+        let cell = self.row_at(start).map(|row| (row.1, self.cell_at(start, row)));
+        let (from, to) = cell.as_ref().map_or((from, to), |(_, (from, to, _))| (*from, *to));
+        let (start, end) = (start.clamp(from, to.max(from)), end.clamp(from, to.max(from)));
         let bytes = self.text.as_bytes();
         let line_start = memchr::memrchr2(b'\n', b'\r', &bytes[from..start]).map_or(from, |at| from + at + 1);
         let line_end = memchr::memchr2(b'\n', b'\r', &bytes[start..to]).map_or(to, |at| start + at);
@@ -136,18 +178,23 @@ impl Chunk {
         let column = own.chars().count();
         let (first_line, first_column) =
             part.map_or((self.first_line, self.first_column), |part| (part.first_line, part.first_column));
-        let before = if line_start == from { first_column } else { 0 };
+        let before = if line_start == from && cell.is_none() { first_column } else { 0 };
         let length = self.text[start..end.clamp(start, line_end)].chars().count().max(1);
         let shown = own.char_indices().rev().take(EXCERPT / 2);
         let (mark, first) = shown.fold((0, own.len()), |(count, _), (at, _)| (count + 1, at));
         let excerpt: String = self.text[line_start + first..line_end].chars().take(EXCERPT).collect();
+        let line = match &cell {
+            Some((row, _)) => *row,
+            None => first_line + self.breaks_before(start, from),
+        };
         Spot {
-            line: first_line + self.breaks_before(start, from),
+            line,
             column: before + column as u32 + 1,
             length: length as u32,
             excerpt: excerpt.replace('\t', " ").replace('\u{1a}', "\u{fffd}"),
             mark,
             file: part.map(|part| part.file.clone()),
+            cell: cell.map(|(_, (_, _, name))| name),
         }
     }
 

@@ -16,6 +16,7 @@ mod qti;
 mod qti_item;
 mod reaction_smiles;
 pub mod rows;
+mod sheet;
 mod source;
 mod table;
 pub mod walk;
@@ -49,6 +50,8 @@ pub enum Format {
     Package,
     /// `start>>answer`, arrows and id, tab-separated.
     ReactionSmiles,
+    /// A spreadsheet; which kind, its first bytes say.
+    Workbook,
 }
 
 impl Format {
@@ -65,6 +68,11 @@ impl Format {
         ("zip", Self::Package),
         ("smi", Self::ReactionSmiles),
         ("rsmi", Self::ReactionSmiles),
+        ("xlsx", Self::Workbook),
+        ("xlsm", Self::Workbook),
+        ("xlsb", Self::Workbook),
+        ("xls", Self::Workbook),
+        ("ods", Self::Workbook),
     ];
 
     /// The format with this name or file ending.

@@ -35,6 +35,7 @@ enum Input {
 }
 
 /// What comes next.
+#[allow(clippy::large_enum_variant, reason = "one at a time")]
 enum Found {
     Given(Given),
     /// An item that has no chemistry.
@@ -139,12 +140,12 @@ impl QtiSource {
 }
 
 /// Holds a stream in memory, so that it can be read from any place.
-fn held(reader: Box<dyn Read + Send>, cap: u64) -> Result<Again, OpenError> {
+pub(super) fn held(reader: Box<dyn Read + Send>, cap: u64) -> Result<Again, OpenError> {
     let mut bytes = Vec::new();
     reader.take(cap + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > cap {
         let what =
-            format!("a package from standard input is held in memory and passes the limit `zip-entry-bytes` of {cap}");
+            format!("a zip file from standard input is held in memory and passes the limit `zip-entry-bytes` of {cap}");
         return Err(OpenError::NoBank(what));
     }
     let bytes: Arc<[u8]> = bytes.into();

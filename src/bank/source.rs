@@ -10,6 +10,7 @@ use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
 use super::rows::{HEADER_ROWS, Unasked};
+use super::sheet::WorkbookSource;
 use super::table::{Header, TableReader};
 use crate::limits::Limits;
 use crate::qti::Bytes;
@@ -33,10 +34,14 @@ pub struct Settings {
     pub keep_extra: bool,
     /// The encoding of files without a byte order mark; UTF-8 where none is declared.
     pub encoding: Option<Encoding>,
+    /// The row of a table that is its header, counted from 1; else it is looked for.
+    pub header_row: Option<u32>,
+    /// Fields whose empty cells are filled from above.
+    pub fill_down: Vec<super::fields::Name>,
 }
 
 impl Settings {
-    fn rename(&self, name: &str) -> String {
+    pub(super) fn rename(&self, name: &str) -> String {
         self.columns.get(&name.trim().to_lowercase()).cloned().unwrap_or_else(|| name.to_owned())
     }
 }
@@ -60,18 +65,18 @@ pub enum OpenError {
 
 /// The part of a source that all its batches share.
 #[derive(Debug)]
-struct Shared {
-    name: String,
-    format: Format,
-    encoding: Encoding,
-    header: Header,
-    settings: Arc<Settings>,
+pub(super) struct Shared {
+    pub(super) name: String,
+    pub(super) format: Format,
+    pub(super) encoding: Encoding,
+    pub(super) header: Header,
+    pub(super) settings: Arc<Settings>,
     /// Rows without a question among those that were read so far.
-    unasked: Mutex<Unasked>,
+    pub(super) unasked: Mutex<Unasked>,
 }
 
 impl Shared {
-    fn add_unasked(&self, more: Unasked) {
+    pub(super) fn add_unasked(&self, more: Unasked) {
         if !more.is_empty()
             && let Ok(mut own) = self.unasked.lock()
         {
@@ -87,14 +92,14 @@ impl Shared {
 /// A piece of a bank.
 #[derive(Debug)]
 pub struct Batch {
-    shared: Arc<Shared>,
-    content: Content,
+    pub(super) shared: Arc<Shared>,
+    pub(super) content: Content,
     /// The file in which the records stand, where that is a file of a package.
-    file: Option<Arc<str>>,
+    pub(super) file: Option<Arc<str>>,
 }
 
 #[derive(Debug)]
-enum Content {
+pub(super) enum Content {
     Text(Chunk),
     Records(Chunk, Vec<Record>),
 }
@@ -147,7 +152,7 @@ impl Batch {
         let settings = &shared.settings;
         let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
         let records = match shared.format {
-            Format::Csv | Format::Tsv => {
+            Format::Csv | Format::Tsv | Format::Workbook => {
                 let (records, unasked) = shared.table_reader().read(&chunk);
                 shared.add_unasked(unasked);
                 records
@@ -166,7 +171,7 @@ impl Batch {
 
 impl Shared {
     fn is_table(&self) -> bool {
-        matches!(self.format, Format::Csv | Format::Tsv)
+        matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook)
     }
 
     fn table_reader(&self) -> TableReader<'_> {
@@ -194,6 +199,7 @@ enum Pieces {
     Cut(Cutter<Box<dyn Read + Send>>),
     Document(CmlSource),
     Qti(QtiSource),
+    Workbook(WorkbookSource),
 }
 
 /// Opens the same bytes once more, from their beginning.
@@ -237,6 +243,10 @@ pub fn open_again(
         // A zip file has no encoding; the texts in it have.
         let source = QtiSource::package(name, reader, again, settings)?;
         return Ok(in_order(name, format, Encoding::default(), settings, Pieces::Qti(source)));
+    }
+    if format == Format::Workbook {
+        let source = WorkbookSource::open(name, reader, again, settings)?;
+        return Ok(in_order(name, format, Encoding::default(), settings, Pieces::Workbook(source)));
     }
     let again = again.map(|again| -> ReadAgain { Box::new(move || Ok(Box::new(again()?))) });
     open_document(name, format, reader, again, settings)
@@ -371,7 +381,8 @@ fn find_header(
     let Beginning { mut line, mut offset, mut unasked } = begun;
     let (limit, columns) = (settings.limits.record_bytes, settings.limits.columns);
     let mut best: Option<Header> = None;
-    for at in 0..HEADER_ROWS {
+    let wanted = settings.header_row.unwrap_or(0);
+    for at in 0..HEADER_ROWS.max(wanted as usize) {
         let (row, length) = header_row(reader, limit, encoding)?;
         if row.trim().is_empty() {
             break;
@@ -381,6 +392,10 @@ fn find_header(
         line += super::chunk::line_breaks(row.as_bytes()).max(1);
         if let (0, Some(own)) = (at, separator(&row)) {
             delimiter = Some(own);
+            continue;
+        }
+        if own_line < wanted {
+            unasked.add(own_line);
             continue;
         }
         if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
@@ -394,6 +409,9 @@ fn find_header(
         unasked.add(own_line);
         if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
             best = Some(header);
+        }
+        if wanted > 0 {
+            break;
         }
     }
     let Some(header) = best else { return Err(OpenError::NoBank("it is empty".to_owned())) };
@@ -410,7 +428,7 @@ fn separator(row: &str) -> Option<u8> {
     }
 }
 
-fn no_bank(header: &Header) -> String {
+pub(super) fn no_bank(header: &Header) -> String {
     format!(
         "its header names the columns {}, but no 'start' with 'arrows' or 'answer': a profile can map other names",
         header.texts.iter().map(|text| format!("'{text}'")).collect::<Vec<_>>().join(", ")
@@ -490,10 +508,27 @@ impl Source {
         self.packing
     }
 
-    /// Rows without a question among those that were read so far.
+    /// Rows without a question among those that were read so far, by file or sheet.
     #[must_use]
-    pub fn unasked(&self) -> Unasked {
-        self.shared.unasked.lock().map(|own| own.clone()).unwrap_or_default()
+    pub fn unasked(&self) -> Vec<(String, Unasked)> {
+        let of = |shared: &Shared| {
+            let own = shared.unasked.lock().map(|own| own.clone()).unwrap_or_default();
+            (!own.is_empty()).then(|| (shared.name.clone(), own))
+        };
+        let sheets: &[Arc<Shared>] = match &self.pieces {
+            Pieces::Workbook(workbook) => workbook.sheets(),
+            _ => &[],
+        };
+        sheets.iter().chain([&self.shared]).filter_map(|shared| of(shared)).collect()
+    }
+
+    /// What else there is to say of the file: sheets that are no table, hidden ones.
+    #[must_use]
+    pub fn notes(&self) -> Vec<String> {
+        match &self.pieces {
+            Pieces::Workbook(workbook) => workbook.notes().to_vec(),
+            _ => Vec::new(),
+        }
     }
 
     /// Items of other subjects that were passed over so far: they have no chemistry.
@@ -501,7 +536,7 @@ impl Source {
     pub fn not_ours(&self) -> u64 {
         match &self.pieces {
             Pieces::Qti(source) => source.not_ours(),
-            Pieces::Cut(_) | Pieces::Document(_) => 0,
+            Pieces::Cut(_) | Pieces::Document(_) | Pieces::Workbook(_) => 0,
         }
     }
 
@@ -521,6 +556,7 @@ impl Source {
                 };
                 return Ok(records.map(batch));
             }
+            Pieces::Workbook(workbook) => return workbook.next_batch(),
             Pieces::Qti(source) => {
                 let given = source.next_given()?;
                 let batch = |(chunk, records, file)| Batch {

@@ -8,8 +8,9 @@ use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
 use super::plain::{Plain, Taker, trimmed};
 use super::rows::{self, Unasked};
 use crate::source::Span;
+pub(super) use cells::cell_length;
 pub(super) use cells::closing_quote;
-use cells::{Line, cell_length, is_blank, split, unclosed_quote};
+use cells::{Line, is_blank, split, unclosed_quote};
 
 /// What the header of a table says.
 #[derive(Debug, Clone, Default)]
@@ -38,6 +39,17 @@ impl Header {
         let texts: Vec<String> = cells.map(|text| text.trim_start_matches('\u{feff}').trim().to_owned()).collect();
         let names = texts.iter().map(|text| Name::from_text(&rename(text))).collect();
         Self { names, texts, delimiter }
+    }
+
+    /// Names columns without a name, and some beyond the last, which may hold notes.
+    pub(super) fn extend_with(&mut self, name: impl Fn(usize) -> String, more: usize) {
+        for _ in 0..more {
+            self.texts.push(String::new());
+            self.names.push(None);
+        }
+        for (at, text) in self.texts.iter_mut().enumerate().filter(|(_, text)| text.is_empty()) {
+            *text = name(at);
+        }
     }
 
     /// Whether the table can be a bank: it has a start and something to say about it.
@@ -417,6 +429,9 @@ impl LineCounter<'_> {
     }
 
     fn at(&mut self, byte: usize) -> u32 {
+        if let Some((_, row)) = self.chunk.row_at(byte) {
+            return row;
+        }
         let text = self.chunk.text.as_bytes();
         if text.get(self.at..byte) == Some(b"\n") {
             self.line += 1;

@@ -88,9 +88,9 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if reduced > 0 {
         let _ = write!(told, ", {reduced} of them without what the format cannot carry (listed above)");
     }
-    let unasked = source.unasked();
-    if !unasked.is_empty() {
-        let _ = write!(told, "; {unasked} without a question left out");
+    for (file, unasked) in source.unasked() {
+        let of = if file == name { String::new() } else { format!(" of {}", plain(&file)) };
+        let _ = write!(told, "; {unasked}{of} without a question left out");
     }
     if left_out > 0 {
         let _ = write!(told, "; {left_out} left out (listed above)");

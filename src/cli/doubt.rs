@@ -12,7 +12,7 @@ use std::path::Path;
 /// beyond ASCII then. What was declared still counts: nobody's accent marks are proof.
 pub(super) fn encodings_in_doubt(inputs: &[Input], declared: Option<Encoding>) -> Vec<String> {
     let mut doubts = Vec::new();
-    for input in inputs.iter().filter(|input| input.format != Format::Package) {
+    for input in inputs.iter().filter(|input| !matches!(input.format, Format::Package | Format::Workbook)) {
         let Some(encoding) = input.encoding.or(declared) else { continue };
         let Content::Path(path) = &input.content else { continue };
         if !matches!(encoding, Encoding::Windows1252 | Encoding::Latin1) {

@@ -12,8 +12,10 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The keys of a profile.
-pub const KEYS: [&str; 12] = [
+pub const KEYS: [&str; 14] = [
     "task",
+    "header_row",
+    "fill_down",
     "octet",
     "smiles",
     "distractors",
@@ -128,6 +130,33 @@ impl Reader<'_> {
                     if let Some(path) = self.text(name, value) {
                         self.stated(name, format!("\"{path}\""), &key.span());
                         self.profile.known = Some(path);
+                    }
+                }
+                "header_row" => {
+                    let row = match value.get_ref() {
+                        DeValue::Integer(own) => u32::from_str_radix(own.as_str(), own.radix()).ok(),
+                        _ => None,
+                    };
+                    match row.filter(|row| *row > 0) {
+                        Some(row) => {
+                            self.stated(name, row.to_string(), &key.span());
+                            self.profile.header_row = Some(row);
+                        }
+                        None => self.fault(
+                            value.span(),
+                            "'header_row' takes the number of a row, counted from 1".to_owned(),
+                            String::new(),
+                        ),
+                    }
+                }
+                "fill_down" => {
+                    let names = self.texts(name, value);
+                    self.stated(name, format!("{names:?}"), &key.span());
+                    for own in names {
+                        match fields::Name::from_text(&own) {
+                            Some(field) => self.profile.fill_down.push(field),
+                            None => self.unknown(value.span(), "field", &own, FIELDS.into_iter()),
+                        }
                     }
                 }
                 "files" => {

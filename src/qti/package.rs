@@ -99,6 +99,21 @@ impl Package {
     /// # Errors
     /// It is not read at all.
     pub fn open(again: Again, limits: &Limits) -> Result<Self, PackageError> {
+        let mut package = Self::of_any(again, limits)?;
+        if !package.entries.contains_key(MANIFEST) {
+            return Err(PackageError::NoManifest(package.elsewhere()));
+        }
+        let source = package.read(MANIFEST).map_err(PackageError::Manifest)?;
+        package.manifest = Manifest::read(BufReader::new(source), limits)
+            .map_err(|problem: XmlProblem| PackageError::Manifest(problem.to_string()))?;
+        Ok(package)
+    }
+
+    /// Opens a zip file of any kind and reads its directory.
+    ///
+    /// # Errors
+    /// It is not read at all.
+    pub fn of_any(again: Again, limits: &Limits) -> Result<Self, PackageError> {
         let mut package = Self {
             entries: FxHashMap::default(),
             manifest: Manifest::default(),
@@ -107,13 +122,13 @@ impl Package {
             again,
         };
         package.read_directory(limits)?;
-        if !package.entries.contains_key(MANIFEST) {
-            return Err(PackageError::NoManifest(package.elsewhere()));
-        }
-        let source = package.read(MANIFEST).map_err(PackageError::Manifest)?;
-        package.manifest = Manifest::read(BufReader::new(source), limits)
-            .map_err(|problem: XmlProblem| PackageError::Manifest(problem.to_string()))?;
         Ok(package)
+    }
+
+    /// What opens the file once more.
+    #[must_use]
+    pub fn into_again(self) -> Box<dyn Fn() -> io::Result<Box<dyn Bytes>> + Send> {
+        self.again
     }
 
     /// The items and files of items, in the order of the manifest.
@@ -129,6 +144,15 @@ impl Package {
             _ => Err(listed.href.clone()),
         };
         Resource { file, companions: self.manifest.companions(listed) }
+    }
+
+    /// The names of the files, in order, each with its size unpacked; those that are not read have none.
+    #[must_use]
+    pub fn names(&self) -> Vec<(&str, Option<u64>)> {
+        let size = |entry: &Result<Entry, &'static str>| entry.as_ref().ok().map(|entry| entry.size);
+        let mut names: Vec<_> = self.entries.iter().map(|(name, entry)| (name.as_str(), size(entry))).collect();
+        names.sort_unstable();
+        names
     }
 
     /// Whether the package has a file of this name that can be read.

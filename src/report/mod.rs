@@ -70,7 +70,7 @@ pub(crate) fn message(finding: &Finding) -> Cow<'_, str> {
     match &finding.spot {
         Some(spot) => {
             let file = spot.other_file().map_or_else(String::new, |file| format!("{file}, "));
-            format!("{} ({file}line {}, column {})", finding.told(), spot.line, spot.column).into()
+            format!("{} ({file}{})", finding.told(), spot.place()).into()
         }
         None => finding.told(),
     }

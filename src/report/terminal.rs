@@ -59,6 +59,9 @@ pub fn summary(summary: &Summary) -> String {
     for (name, what) in &summary.without_items {
         let _ = writeln!(out, "no items: {}: {}", plain(name), plain(what));
     }
+    for note in &summary.notes {
+        let _ = writeln!(out, "{}", wrapped(&plain(note), WIDTH - 2).join("\n  "));
+    }
     for (name, rows) in summary.unasked.iter().take(ROWS) {
         let lines = wrapped(&format!("without a question: {}: {rows}", plain(name)), WIDTH - 2);
         let _ = writeln!(out, "{}", lines.join("\n  "));

@@ -55,6 +55,8 @@ const CASES: &[(&str, u64, &str, &str)] = &[
     ("zip-entry-bytes", 1, "qti/harrow-mere-2.1.zip", "limit `zip-entry-bytes`"),
     ("zip-total-bytes", 1, "qti/harrow-mere-2.1.zip", "limit `zip-total-bytes` of 1"),
     ("zip-ratio", 1, "qti/harrow-mere-2.1.zip", "limit `zip-ratio`"),
+    ("shared-strings", 1, "workbooks/department.xlsx", "limit `shared-strings` of 1"),
+    ("sheet-cells", 1, "workbooks/department.ods", "limit `sheet-cells` of 1"),
     ("search-steps", 1, CAGE, "could not be decided within 1 search steps"),
     ("forms", 1, OPEN_HEAD, "limit `forms` of 1"),
     ("forms", 1, OPEN_FORM, "limit `forms` of 1"),

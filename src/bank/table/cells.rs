@@ -51,7 +51,7 @@ pub(in crate::bank) fn closing_quote(cell: &str) -> Option<usize> {
 
 /// Bytes of the cell with which a text begins, as it is written: to its separator or the end of its row. What stands behind its
 /// closing quote belongs to it, quotes and all.
-pub(super) fn cell_length(text: &str, delimiter: u8) -> usize {
+pub(in crate::bank) fn cell_length(text: &str, delimiter: u8) -> usize {
     let quoted = if text.starts_with('"') { closing_quote(text).map_or(text.len(), |quote| quote + 1) } else { 0 };
     let rest = text.as_bytes().get(quoted..).unwrap_or_default();
     quoted + memchr::memchr3(delimiter, b'\n', b'\r', rest).unwrap_or(rest.len())

@@ -1,0 +1,295 @@
+//! What a workbook is, and whether the library may be given it: its zip directory, the sizes of its parts, what is counted in them.
+
+use crate::bank::source::{Again, OpenError};
+use crate::limits::Limits;
+use crate::qti::{Package, PackageError};
+use std::io::{Read, Seek, SeekFrom};
+
+/// The kinds of workbooks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// `.xlsx` and `.xlsm`.
+    Xlsx,
+    /// `.xlsb`.
+    Xlsb,
+    /// `.xls`.
+    Xls,
+    /// `.ods`.
+    Ods,
+}
+
+/// Bytes of a part that describes the workbook and holds no cells.
+const DESCRIPTION: u64 = 32 << 20;
+/// Bytes of a workbook of the old kind, which is held in memory as a whole.
+const OLD: u64 = 64 << 20;
+
+/// Checks a workbook.
+pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
+    let mut start = [0; 8];
+    let mut file = again()?;
+    let mut length = 0;
+    while length < start.len() {
+        match file.read(&mut start[length..])? {
+            0 => break,
+            more => length += more,
+        }
+    }
+    let no = |why: &str| Err(OpenError::NoBank(why.to_owned()));
+    if start.starts_with(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") {
+        return match file.seek(SeekFrom::End(0))? {
+            ..=OLD => old(file).map(|()| (Kind::Xls, again)),
+            _ => no("it is a workbook of the old kind (.xls) of more than 64 MiB: save it as .xlsx"),
+        };
+    }
+    if length == 0 {
+        return no("it is empty");
+    }
+    if !start.starts_with(b"PK") {
+        return no(
+            "it is no workbook by its first bytes, whatever its name says (some programs write tables of text or HTML under such a name): \
+             open it in a spreadsheet program and save it as .xlsx, or name its format with --as csv",
+        );
+    }
+    drop(file);
+    zipped(again, limits)
+}
+
+/// Checks a workbook of the old kind: the library makes room for as many cells as a sheet says it has (MS-XLS 2.4.90, Dimensions).
+fn old(mut file: impl Read + Seek) -> Result<(), OpenError> {
+    let mut bytes = Vec::new();
+    file.seek(SeekFrom::Start(0))?;
+    file.take(OLD).read_to_end(&mut bytes)?;
+    for at in memchr::memmem::find_iter(&bytes, b"\x00\x02\x0e\x00") {
+        let Some(own) = bytes.get(at + 4..at + 16) else { break };
+        let number = |from: usize, count: usize| {
+            own.iter().skip(from).take(count).rev().fold(0_u32, |number, byte| number << 8 | u32::from(*byte))
+        };
+        let (first_row, end_row, end_column) = (number(0, 4), number(4, 4), number(10, 2));
+        // An empty sheet ends at row 0.
+        if end_row > 1 << 16 || end_column > 256 || (first_row > end_row && end_row > 0) {
+            let why = "a sheet says that it has more cells than one of this kind can have: save it as .xlsx";
+            return Err(OpenError::NoBank(why.to_owned()));
+        }
+    }
+    Ok(())
+}
+
+/// Checks the parts of a zipped workbook.
+fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
+    let no = |why: String| OpenError::NoBank(why);
+    let roomy = Limits { zip_entry_bytes: limits.zip_total_bytes, ..limits.clone() };
+    let package = Package::of_any(again, &roomy);
+    let mut package = package.map_err(|error| match error {
+        PackageError::Io(error) => OpenError::Io(error),
+        other => no(other.to_string()),
+    })?;
+    if let Some(fault) = package.faults.first() {
+        return Err(no(format!("its part '{}' cannot be read: {}", fault.name, fault.message)));
+    }
+    let kind = if package.has("xl/workbook.xml") {
+        Kind::Xlsx
+    } else if package.has("xl/workbook.bin") {
+        Kind::Xlsb
+    } else if package.has("content.xml") {
+        Kind::Ods
+    } else {
+        return Err(no("it is a zip file, but no workbook: it has neither xl/workbook.xml nor content.xml".to_owned()));
+    };
+    let names: Vec<(String, u64)> =
+        package.names().into_iter().filter_map(|(name, size)| Some((name.to_owned(), size?))).collect();
+    for (name, size) in names {
+        let Some(part) = Part::of(&name, kind) else { continue };
+        let most = match part {
+            Part::Description => DESCRIPTION,
+            Part::Strings | Part::Binary | Part::Content => limits.zip_entry_bytes,
+            Part::Sheet => limits.zip_total_bytes,
+        };
+        if size > most {
+            return Err(no(format!("its part '{name}' has {size} bytes, more than the {most} that are read")));
+        }
+        let source = package.read(&name).map_err(no)?;
+        scan(source, part, limits).map_err(|why| no(format!("its part '{name}' {why}")))?;
+    }
+    Ok((kind, package.into_again()))
+}
+
+/// What a part holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    /// Settings, relations, styles.
+    Description,
+    /// Shared strings.
+    Strings,
+    /// A sheet.
+    Sheet,
+    /// A binary part.
+    Binary,
+    /// All sheets of an `.ods`.
+    Content,
+}
+
+impl Part {
+    fn of(name: &str, kind: Kind) -> Option<Self> {
+        let lower = name.to_ascii_lowercase();
+        let ending = lower.rsplit('.').next().unwrap_or_default();
+        match kind {
+            Kind::Ods if lower == "content.xml" => Some(Self::Content),
+            Kind::Ods => (lower == "meta.xml" || lower.starts_with("meta-inf/")).then_some(Self::Description),
+            _ if ending == "bin" => Some(Self::Binary),
+            _ if !matches!(ending, "xml" | "rels") => None,
+            _ if lower.contains("sharedstrings") => Some(Self::Strings),
+            _ if lower.contains("sheets/") && ending == "xml" => Some(Self::Sheet),
+            _ if lower.contains("drawing") || lower.contains("media/") => None,
+            _ => Some(Self::Description),
+        }
+    }
+}
+
+/// Bytes that are looked at in one go.
+const PIECE: usize = 1 << 16;
+
+/// Reads a part to its end and counts what the library would keep of it.
+fn scan(mut source: impl Read, part: Part, limits: &Limits) -> Result<(), String> {
+    let mut scan = Scan { part, limits, tag: Vec::new(), in_tag: false, gap: 0, strings: 0, cells: Cells::default() };
+    let mut buffer = vec![0; PIECE];
+    loop {
+        let count = source.read(&mut buffer).map_err(|error| format!("cannot be read: {error}"))?;
+        if count == 0 {
+            return Ok(());
+        }
+        if part != Part::Binary {
+            scan.take(buffer.get(..count).unwrap_or_default())?;
+        }
+    }
+}
+
+/// Bytes of a tag that are kept: its name and the attributes that repeat cells.
+const TAG: usize = 1 << 12;
+
+struct Scan<'l> {
+    part: Part,
+    limits: &'l Limits,
+    tag: Vec<u8>,
+    in_tag: bool,
+    /// Bytes since a cell, a row or a text began or ended.
+    gap: usize,
+    strings: u64,
+    cells: Cells,
+}
+
+/// Cells of the sheets of an `.ods`, as the library lays them out: rows as long as the longest, repeated ones in full.
+#[derive(Default)]
+struct Cells {
+    rows: u64,
+    width: u64,
+    row_width: u64,
+    row_repeats: u64,
+    /// Rows without a value at the end of what was read.
+    empty_rows: u64,
+    /// Cells of the row up to the last filled one.
+    filled: u64,
+    before: u64,
+}
+
+impl Scan<'_> {
+    fn take(&mut self, mut bytes: &[u8]) -> Result<(), String> {
+        while !bytes.is_empty() {
+            let stop = if self.in_tag { b'>' } else { b'<' };
+            let end = memchr::memchr(stop, bytes);
+            let own = bytes.get(..end.unwrap_or(bytes.len())).unwrap_or_default();
+            self.gap += own.len();
+            if self.in_tag && self.tag.len() < TAG {
+                self.tag.extend_from_slice(own.get(..own.len().min(TAG - self.tag.len())).unwrap_or_default());
+            }
+            if self.gap > self.limits.record_bytes {
+                return Err(format!(
+                    "holds a text or a cell beyond the limit `record-bytes` of {}",
+                    self.limits.record_bytes
+                ));
+            }
+            let Some(end) = end else { return Ok(()) };
+            if self.in_tag {
+                self.tag()?;
+            }
+            self.in_tag = !self.in_tag;
+            self.tag.clear();
+            bytes = bytes.get(end + 1..).unwrap_or_default();
+        }
+        Ok(())
+    }
+
+    /// Takes a tag, without its angle brackets.
+    fn tag(&mut self) -> Result<(), String> {
+        let tag = std::mem::take(&mut self.tag);
+        let is_end = tag.first() == Some(&b'/');
+        let closes = is_end || tag.last() == Some(&b'/');
+        let own = tag.strip_prefix(b"/").unwrap_or(&tag);
+        let name_end = own.iter().position(|byte| byte.is_ascii_whitespace() || *byte == b'/').unwrap_or(own.len());
+        let name = own.get(..name_end).unwrap_or_default();
+        let local = name.rsplit(|byte| *byte == b':').next().unwrap_or_default();
+        if matches!(local, b"c" | b"si" | b"row" | b"table-cell" | b"covered-table-cell" | b"table-row" | b"xf") {
+            self.gap = 0;
+        }
+        match (self.part, local) {
+            (Part::Strings, b"si") if !is_end => {
+                self.strings += 1;
+                if self.strings > self.limits.shared_strings {
+                    return Err(format!("passes the limit `shared-strings` of {}", self.limits.shared_strings));
+                }
+            }
+            (Part::Content, b"table") if is_end => self.cells.end_table(),
+            (Part::Content, b"table-row") if is_end => self.cells.end_row(),
+            (Part::Content, b"table-row") => {
+                self.cells.row_repeats = repeats(own, b"number-rows-repeated=");
+                if closes {
+                    self.cells.end_row();
+                }
+            }
+            (Part::Content, b"table-cell" | b"covered-table-cell") if !is_end => {
+                let many = repeats(own, b"number-columns-repeated=");
+                let filled = memchr::memmem::find(own, b"value-type=").is_some();
+                self.cells.row_width = self.cells.row_width.saturating_add(many);
+                // Empty cells behind the last filled one are no part of the sheet.
+                if filled {
+                    self.cells.filled = self.cells.row_width;
+                }
+            }
+            _ => {}
+        }
+        if self.part == Part::Content && self.cells.count() > self.limits.sheet_cells {
+            return Err(format!("passes the limit `sheet-cells` of {}", self.limits.sheet_cells));
+        }
+        self.tag = tag;
+        Ok(())
+    }
+}
+
+impl Cells {
+    fn end_row(&mut self) {
+        let repeats = self.row_repeats.max(1);
+        if self.filled > 0 {
+            self.rows = self.rows.saturating_add(self.empty_rows).saturating_add(repeats);
+            self.empty_rows = 0;
+            self.width = self.width.max(self.filled);
+        } else {
+            self.empty_rows = self.empty_rows.saturating_add(repeats);
+        }
+        (self.row_width, self.row_repeats, self.filled) = (0, 0, 0);
+    }
+
+    fn end_table(&mut self) {
+        self.before = self.count();
+        (self.rows, self.width, self.empty_rows) = (0, 0, 0);
+    }
+
+    fn count(&self) -> u64 {
+        self.before.saturating_add(self.rows.saturating_mul(self.width))
+    }
+}
+
+/// How often a cell or row is repeated.
+fn repeats(tag: &[u8], name: &[u8]) -> u64 {
+    let Some(at) = memchr::memmem::find(tag, name) else { return 1 };
+    let digits = tag.get(at + name.len() + 1..).unwrap_or_default().iter().take_while(|byte| byte.is_ascii_digit());
+    digits.fold(0_u64, |number, digit| number.saturating_mul(10).saturating_add(u64::from(digit - b'0'))).max(1)
+}
