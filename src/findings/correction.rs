@@ -186,21 +186,25 @@ impl Mismatch<'_> {
         self.shift.one_changed(self.arrows, self.stated)
     }
 
-    /// Whether the answer leaves no species out.
+    /// Whether the answer leaves no species out. A free proton that it draws elsewhere is not left out.
     fn is_whole(&self) -> bool {
-        self.compared.differences.omitted.is_empty()
+        self.compared.differences.omitted.is_empty() || self.has_all()
+    }
+
+    /// Whether the stated answer has the charge and as many atoms as the start.
+    fn has_all(&self) -> bool {
+        self.start.net_charge() == self.stated.net_charge() && atoms_of(self.start) == atoms_of(self.stated)
     }
 
     /// Whether atoms and charge are those of the start, so that arrows could lead to the stated answer; species that it leaves out
     /// are counted as if it had them.
     fn is_balanced(&self) -> bool {
-        let hydrogens =
-            |structure: &Structure| structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + 1).sum::<i64>();
         let omitted = || self.compared.differences.omitted.iter().flatten().map(|atom| self.product.atom(*atom));
         let charge: i64 = omitted().map(|atom| i64::from(atom.charge)).sum();
         let atoms: i64 = omitted().map(|atom| i64::from(atom.hydrogens) + 1).sum();
-        self.start.net_charge() == self.stated.net_charge() + charge
-            && hydrogens(self.start) == hydrogens(self.stated) + atoms
+        self.has_all()
+            || self.start.net_charge() == self.stated.net_charge() + charge
+                && atoms_of(self.start) == atoms_of(self.stated) + atoms
     }
 
     /// The arrows of a slip, as written where they are as written.
@@ -268,6 +272,11 @@ impl Mismatch<'_> {
         };
         self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair) && odd(self.stated) > odd(self.start)
     }
+}
+
+/// Atoms, hydrogens among them.
+fn atoms_of(structure: &Structure) -> i64 {
+    structure.atoms().map(|(_, atom)| i64::from(atom.hydrogens) + 1).sum()
 }
 
 /// Why an answer is certain.
