@@ -7,8 +7,10 @@ mod batch;
 mod passed;
 mod pipeline;
 mod shard;
+mod sweep;
 
 pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
+pub use sweep::{Unswept, sweep};
 
 use crate::bank::rows::Unasked;
 use crate::bank::{self, Format, OpenError, Settings as BankSettings, Source};

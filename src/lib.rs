@@ -15,6 +15,7 @@ pub mod drawing;
 pub mod findings;
 pub mod known;
 pub mod limits;
+pub mod migration;
 pub mod profile;
 pub mod qti;
 pub mod report;

@@ -210,10 +210,22 @@ struct Passed {
 }
 
 fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, Passed)> {
+    inputs_of(&arguments.paths, format, applied, Some(&OwnFiles::new(arguments, applied)))
+}
+
+/// The banks that paths name, and how many files were passed over, for commands that have no files of their own among them.
+pub(super) fn files(paths: &[PathBuf], format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, u64)> {
+    inputs_of(paths, format, applied, None).map(|(inputs, passed)| (inputs, passed.skipped + passed.left_out))
+}
+
+fn inputs_of(
+    paths: &[PathBuf],
+    format: Option<Format>,
+    applied: &Applied,
+    own: Option<&OwnFiles>,
+) -> anyhow::Result<(Vec<Input>, Passed)> {
     let mut inputs = Vec::new();
     let mut passed = Passed::default();
-    let paths = &arguments.paths;
-    let own = OwnFiles::new(arguments, applied);
     let settings = Arc::new(applied.profile.bank());
     for path in paths {
         if path == Path::new("-") {
@@ -233,7 +245,7 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
         }
         passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {
-            if path.is_dir() && (!applied.takes(&file) || own.holds(&file)) {
+            if path.is_dir() && (!applied.takes(&file) || own.is_some_and(|own| own.holds(&file))) {
                 passed.left_out += 1;
                 continue;
             }

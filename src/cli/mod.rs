@@ -1,8 +1,10 @@
 //! The command line: one file a command.
 
 mod amend;
+mod answers;
 mod audit;
 mod clock;
+mod compare;
 mod complain;
 mod contributors;
 mod convert;
@@ -51,6 +53,10 @@ enum Command {
     Amend(amend::Arguments),
     /// List the resonance contributors of a structure, ranked, with the arrows between them.
     Contributors(contributors::Arguments),
+    /// Write the worked key of the items that are proven sound, to print.
+    Answers(answers::Arguments),
+    /// Say item by item whether a bank that was moved still asks and answers the same.
+    Compare(compare::Arguments),
     /// Draw a structure and its arrows as SVG.
     Draw(draw::Arguments),
     /// Make one report of the partial audits of many machines.
@@ -90,6 +96,8 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Infer(arguments) => infer::run(&arguments),
         Command::Amend(arguments) => amend::run(&arguments),
         Command::Contributors(arguments) => contributors::run(&arguments),
+        Command::Answers(arguments) => answers::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Gather(arguments) => gather::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),

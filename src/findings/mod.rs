@@ -5,6 +5,7 @@ mod arrows;
 pub mod bankwide;
 pub mod catalogue;
 mod choice;
+pub mod content;
 mod contributors;
 mod correction;
 pub mod digest;

@@ -8,6 +8,7 @@ pub mod html;
 pub mod json;
 pub mod junit;
 pub mod known;
+pub mod migration;
 pub mod place;
 pub mod sarif;
 pub mod since;

@@ -18,6 +18,7 @@ const LEVELS: &[&[&str]] = &[
     &["known"],
     &["drawing"],
     &["audit", "demonstration"],
+    &["migration"],
     &["report"],
     &["cli", "main", "lib"],
 ];

@@ -4,6 +4,7 @@
 //! audit of a million items needs no more memory than one of a thousand. A page stands alone: no network, no other file,
 //! complete without scripts. Everything that comes from a bank is escaped by the templates, nothing of it becomes a link.
 
+mod book;
 mod card;
 mod chain;
 mod fault;
@@ -11,6 +12,7 @@ mod fix;
 mod ledger;
 mod lists;
 mod options;
+mod migrated;
 mod overview;
 mod panels;
 mod set;
@@ -19,8 +21,10 @@ mod store;
 mod text;
 mod write;
 
+pub use book::{AnswerBook, BookRenderer, Shape};
 pub use card::CardRenderer;
 pub use panels::scenes_of;
+pub use migrated::MigratedPage;
 pub(super) use write::remove_older;
 
 use super::corrections;
