@@ -32,6 +32,7 @@ mod suite {
     mod localise;
     mod machine;
     mod machine_reports;
+    mod migration;
     mod molecules;
     mod nights;
     mod packed;

@@ -15,6 +15,7 @@ use crate::report::terminal;
 use crate::source::counted;
 use anyhow::Context as _;
 use std::collections::HashMap;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -88,7 +89,7 @@ impl Side {
     }
 
     /// The items at some places, read again.
-    fn details(&self, wanted: &mut Vec<(u32, bool)>) -> anyhow::Result<HashMap<u32, crate::migration::detail::Detail>> {
+    fn details(&self, wanted: &mut [(u32, bool)]) -> anyhow::Result<HashMap<u32, crate::migration::detail::Detail>> {
         wanted.sort_unstable();
         let (bank, judge) = (Arc::new(self.applied.profile.bank()), self.applied.profile.judge());
         Ok(details(&bank, &judge, &self.inputs, &self.indexed, wanted)?)
@@ -123,7 +124,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         let [before, after] = [&old, &new].map(|side| counted(side.indexed.prints.len() as i64, "item"));
         let mut text = format!("{before} before, {after} after.\n");
         for (name, count) in totals.iter().filter(|(_, count)| *count > 0) {
-            text.push_str(&format!("  {name:<10} {count}\n"));
+            let _ = writeln!(text, "  {name:<10} {count}");
         }
         output::print(&format!("{text}\nReports are in {}.\n{}\n", place.display(), terminal::CAUTION))?;
     }
@@ -159,7 +160,7 @@ fn write(
             let ([old_file, old_line], [new_file, new_line]) = (old.place(row.old), new.place(row.new));
             let places = [[&old_file, &old_line], [&new_file, &new_line]]
                 .map(|[file, line]| if line.is_empty() { String::new() } else { format!("{file}:{line}") });
-            page.add(row.verdict, [one, other], places, &change, octet);
+            page.add(row.verdict, [one, other], &places, &change, octet);
             let verdict = row.verdict.name().to_owned();
             report.row(&[
                 old_file,

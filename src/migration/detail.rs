@@ -10,6 +10,7 @@ use crate::compare::difference::Names;
 use crate::findings::{Class, Context, Judgement, Settings as JudgeSettings};
 use crate::structure::{LabelIndex, Structure};
 use std::collections::HashMap;
+use std::fmt::Write as _;
 use std::io;
 use std::sync::Arc;
 
@@ -153,7 +154,7 @@ fn changed(old: &Judged, new: &Judged) -> Change {
         Class::Undecided => "undecided",
         Class::Unreadable => "unreadable",
     };
-    message.push_str(&format!("; the item was {} and is {}", class(old), class(new)));
+    let _ = write!(message, "; the item was {} and is {}", class(old), class(new));
     Change { field: fields.join(" "), old: values(0), new: values(1), message }
 }
 

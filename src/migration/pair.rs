@@ -2,6 +2,7 @@
 
 use super::print::Print;
 use std::collections::HashMap;
+use std::hash::BuildHasher;
 
 /// What became of an item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -69,7 +70,7 @@ const INDISTINCT: &str = "start and answer are one drawing but for labels, and o
 
 /// Matches all items of two banks: by id, then by content, then by question. `renamed` maps hashes of old ids to new ones.
 #[must_use]
-pub fn pair(old: &[Print], new: &[Print], renamed: &HashMap<u64, u64>) -> Vec<Row> {
+pub fn pair<S: BuildHasher>(old: &[Print], new: &[Print], renamed: &HashMap<u64, u64, S>) -> Vec<Row> {
     let mut pairing =
         Pairing { old, new, old_is_free: vec![true; old.len()], new_is_free: vec![true; new.len()], rows: Vec::new() };
     let id = |own: &Print| (own.id != 0).then_some(own.id);

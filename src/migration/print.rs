@@ -184,7 +184,7 @@ pub fn of_item(item: &Item, judgement: &Judgement, options: &[Option<Structure>]
         .enumerate()
         .map(|(at, audit)| of_step(stated(at), audit, item.task, stated(at).is_some_and(|own| own.answer.is_some())))
         .collect();
-    let contributors = judgement.steps.iter().flat_map(|step| contributor_prints(step)).fold(0, u64::wrapping_add);
+    let contributors = judgement.steps.iter().flat_map(contributor_prints).fold(0, u64::wrapping_add);
     let keys = item.key.as_ref().and_then(|own| key::keyed(&own.text, &item.options).ok());
     let lacks_key = item.key.is_some() && keys.is_none();
     let blank = |drawing: &Drawing| matches!(drawing, Drawing::Text(field) if field.is_blank());

@@ -18,10 +18,9 @@ pub fn marks(structure: &Structure, colour: impl Fn(AtomId) -> u64) -> u64 {
 }
 
 /// A number for a neighbour: undrawn hydrogens and lone pairs have small ones.
-fn rank(neighbour: &Neighbour, colour: &impl Fn(AtomId) -> u64, hydrogen: impl Fn(AtomId) -> bool) -> u64 {
+fn rank(neighbour: Neighbour, colour: &impl Fn(AtomId) -> u64) -> u64 {
     match neighbour {
-        Neighbour::Atom(atom) if hydrogen(*atom) => 1,
-        Neighbour::Atom(atom) => colour(*atom).max(2),
+        Neighbour::Atom(atom) => colour(atom).max(2),
         Neighbour::Hydrogen => 1,
         Neighbour::LonePair => 0,
     }
@@ -32,7 +31,7 @@ fn of_centre(centre: &Centre, colour: &impl Fn(AtomId) -> u64) -> u64 {
     if let Geometry::Other(class, number) = centre.geometry {
         return mix(own ^ u64::from(class[0]) << 16 ^ u64::from(class[1]) << 8 ^ u64::from(number));
     }
-    let ranks: Vec<u64> = centre.neighbours.iter().map(|neighbour| rank(neighbour, colour, |_| false)).collect();
+    let ranks: Vec<u64> = centre.neighbours.iter().map(|neighbour| rank(*neighbour, colour)).collect();
     let inversions = (0..ranks.len()).flat_map(|at| (0..at).map(move |before| (before, at)));
     let mut odd = false;
     for (before, at) in inversions {

@@ -79,7 +79,7 @@ impl Renderer for BookRenderer {
 }
 
 impl BookRenderer {
-    fn answer(&self, item: &Audited) -> Answer {
+    fn answer(self, item: &Audited) -> Answer {
         let several = item.steps.len() > 1;
         let steps = item.steps.iter().take(STEPS).enumerate().map(|(at, step)| Step {
             heading: if several { format!("Step {}", at + 1) } else { String::new() },
@@ -95,7 +95,7 @@ impl BookRenderer {
     }
 
     /// The start with its arrows and the product, in the same places.
-    fn panels(&self, step: &StepAudit) -> Vec<Panel> {
+    fn panels(self, step: &StepAudit) -> Vec<Panel> {
         let mut panels = Drawings::new(step, false).panels(&[], self.octet);
         panels.truncate(2);
         if let Some(product) = panels.get_mut(1) {
@@ -105,7 +105,7 @@ impl BookRenderer {
     }
 
     /// The working of a step, sentence by sentence.
-    fn working(&self, step: &StepAudit) -> Vec<String> {
+    fn working(self, step: &StepAudit) -> Vec<String> {
         let (Some(start), Some(pushed)) = (&step.start, &step.pushed) else { return Vec::new() };
         if self.bare || !step.contributors.is_empty() {
             return Vec::new();
@@ -123,7 +123,7 @@ impl BookRenderer {
         all.iter().map(|sentence| shown(sentence, MESSAGE)).collect()
     }
 
-    fn markdown(&self, item: &Audited) -> String {
+    fn markdown(self, item: &Audited) -> String {
         let mut text = String::new();
         let several = item.steps.len() > 1;
         for (at, step) in item.steps.iter().take(STEPS).enumerate() {
@@ -199,10 +199,7 @@ fn picture(item: &Audited) -> String {
         let number = if item.steps.len() > 1 { format!(" of step {}", at + 1) } else { String::new() };
         panels.push((start, &step.arrows, format!("start{number}"), None));
         if !step.contributors.is_empty() {
-            let drawn = step
-                .contributors
-                .iter()
-                .map(|(at, own)| (own, &[] as &[_], at.clone(), Some('\u{2194}')));
+            let drawn = step.contributors.iter().map(|(at, own)| (own, &[] as &[_], at.clone(), Some('\u{2194}')));
             panels.extend(drawn);
         } else if let Some(pushed) = &step.pushed {
             panels.push((&pushed.product, &[], format!("product{number}"), Some('\u{2192}')));
@@ -212,15 +209,12 @@ fn picture(item: &Audited) -> String {
     let mut at = 0;
     while let Some((start, ..)) = panels.get(at) {
         // A product stands where its start does.
-        match panels.get(at + 1) {
-            Some((product, .., Some('\u{2192}'))) => {
-                points.extend(lay_out(&[View::same(start), View::same(product)]));
-                at += 2;
-            }
-            _ => {
-                points.extend(lay_out(&[View::same(start)]));
-                at += 1;
-            }
+        if let Some((product, .., Some('\u{2192}'))) = panels.get(at + 1) {
+            points.extend(lay_out(&[View::same(start), View::same(product)]));
+            at += 2;
+        } else {
+            points.extend(lay_out(&[View::same(start)]));
+            at += 1;
         }
     }
     let drawn: Vec<drawing::Panel> = panels
@@ -326,7 +320,9 @@ impl AnswerBook {
         let text = match self.renderer.shape {
             Shape::Html => {
                 self.contents.push_str(&Line { number, id }.render().unwrap_or_default());
-                format!("<article class=\"answer\" id=\"a{number}\">\n{card}</article>\n")
+                format!(
+                    "<article class=\"answer\" id=\"a{number}\">\n<p class=\"meta\">Item {number}</p>\n{card}</article>\n"
+                )
             }
             Shape::Markdown => {
                 let (picture, text) = card.split_once(APART).unwrap_or(("", card));

@@ -73,7 +73,7 @@ impl MigratedPage {
         &mut self,
         verdict: Verdict,
         [old, new]: [Option<&Detail>; 2],
-        places: [String; 2],
+        places: &[String; 2],
         change: &Change,
         octet: OctetRule,
     ) {
@@ -81,7 +81,7 @@ impl MigratedPage {
             Verdict::Lost => 0,
             Verdict::Added => 1,
             Verdict::Renamed => 2,
-            Verdict::Changed | Verdict::Doubtful => return self.draw(verdict, [old, new], &places, change, octet),
+            Verdict::Changed | Verdict::Doubtful => return self.draw(verdict, [old, new], places, change, octet),
             Verdict::Same | Verdict::Rewritten => return,
         };
         let (text, count) = &mut self.lists[list];
