@@ -11,8 +11,8 @@ mod fault;
 mod fix;
 mod ledger;
 mod lists;
-mod options;
 mod migrated;
+mod options;
 mod overview;
 mod panels;
 mod set;
@@ -23,8 +23,8 @@ mod write;
 
 pub use book::{AnswerBook, BookRenderer, Shape};
 pub use card::CardRenderer;
-pub use panels::scenes_of;
 pub use migrated::MigratedPage;
+pub use panels::scenes_of;
 pub(super) use write::remove_older;
 
 use super::corrections;
