@@ -280,6 +280,7 @@ fn find<'a>(chunk: &Chunk, item: &'a Item, place: Place<'_>) -> Result<Found<'a>
         (fields::Name::Answer, Some(Drawing::Text(field)), _)
         | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Found::Field(field)),
         (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(Found::Slot).ok_or(Refusal::NoPlace),
+        (fields::Name::Arrows, _, None) => step.arrows_slot.as_ref().map(Found::Slot).ok_or(Refusal::NoPlace),
         _ => Err(Refusal::NoPlace),
     }
 }

@@ -222,6 +222,7 @@ fn step(number: u32, reaction: Reaction) -> Step {
         arrows,
         answer: answer.and_then(|structure| drawing(structure, of(Part::Answer), span)),
         answer_slot: None,
+        arrows_slot: None,
     }
 }
 

@@ -145,6 +145,7 @@ impl Collector {
     pub fn slot(&mut self, name: Name, slot: Slot) {
         match name {
             Name::Answer if self.step.answer.is_none() => self.step.answer_slot = Some(slot),
+            Name::Arrows if self.step.arrows.is_none() => self.step.arrows_slot = Some(slot),
             Name::Key if self.item.key.is_none() => self.item.key_slot = Some(slot),
             _ => {}
         }
@@ -159,6 +160,7 @@ impl Collector {
                 let elsewhere = !(item.steps.is_empty() && item.answers.is_empty() && item.options.is_empty());
                 self.step.answer.is_none() && !elsewhere
             }
+            Name::Arrows => self.step.arrows.is_none() && self.item.steps.is_empty() && self.item.answers.is_empty(),
             Name::Key => self.item.key.is_none() && !self.item.options.is_empty(),
             _ => false,
         }

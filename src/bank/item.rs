@@ -185,6 +185,8 @@ pub struct Step {
     pub answer: Option<Drawing>,
     /// Where an answer could be written, if there is none and the format has a place for it.
     pub answer_slot: Option<Slot>,
+    /// Where arrows could be written, if there are none and the format has a place for them.
+    pub arrows_slot: Option<Slot>,
 }
 
 impl Step {
@@ -277,7 +279,7 @@ impl Item {
                 Some(Arrows::Read { faults, .. }) => move_faults(faults, by),
                 None => {}
             }
-            if let Some(slot) = &mut step.answer_slot {
+            for slot in [&mut step.answer_slot, &mut step.arrows_slot].into_iter().flatten() {
                 slot.span = slot.span.moved(by);
             }
         }

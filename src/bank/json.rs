@@ -92,7 +92,7 @@ impl JsonReader<'_> {
             let is_unknown = |key: &&str| Name::from_text(&(self.rename)(key)).is_none();
             object.collector.unknown_names(seen.iter().copied().filter(is_unknown));
         }
-        for (name, key) in [(Name::Answer, "answer"), (Name::Key, "key")] {
+        for (name, key) in [(Name::Answer, "answer"), (Name::Arrows, "arrows"), (Name::Key, "key")] {
             if object.collector.lacks(name)
                 && let Some(slot) = object.slot(&members, name, key, &|key| (self.rename)(key))
             {
@@ -259,6 +259,9 @@ impl Object<'_> {
             }
             if step.answer.is_none() {
                 step.answer_slot = self.slot(&members, Name::Answer, "answer", &|key| (self.rename)(key));
+            }
+            if step.arrows.is_none() {
+                step.arrows_slot = self.slot(&members, Name::Arrows, "arrows", &|key| (self.rename)(key));
             }
             self.collector.next_step(step);
         }

@@ -68,8 +68,18 @@ impl ReactionSmilesReader<'_> {
         if smiles::read(agents.trim()).faults.is_empty() {
             collector.take(Name::Omits, field(agents));
         }
+        let mut has_arrows = false;
         for (name, cell) in [Name::Arrows, Name::Id].into_iter().zip(cells) {
-            collector.take(name, field(cell));
+            has_arrows |= name == Name::Arrows;
+            let own = field(cell);
+            let span = Span { start: own.start, end: own.start + cell.len() as u32 };
+            collector.slot(name, Slot { span, before: String::new(), writing: own.writing });
+            collector.take(name, own);
+        }
+        if !has_arrows {
+            let end = (offset + text.len()) as u32;
+            let slot = Slot { span: Span { start: end, end }, before: "\t".to_owned(), writing: Writing::Plain };
+            collector.slot(Name::Arrows, slot);
         }
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
     }

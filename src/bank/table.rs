@@ -350,7 +350,7 @@ impl TableReader<'_> {
                 Some(None) if self.keep_extra => {
                     collector.extra(self.header.texts.get(at).map_or("", String::as_str), cell);
                 }
-                Some(Some(name @ (Name::Answer | Name::Key))) => {
+                Some(Some(name @ (Name::Answer | Name::Arrows | Name::Key))) => {
                     let (writing, end) = if quoted { (Writing::Quoted, 2) } else { (Writing::Plain, 0) };
                     let span = Span::new(cell_start, cell_start + end);
                     collector.slot(*name, Slot { span, before: String::new(), writing });
@@ -368,7 +368,7 @@ impl TableReader<'_> {
     /// Places for fields whose cells a short row does not have.
     fn slots_behind(&self, end: Span, cells: usize, collector: &mut Collector) {
         for (at, name) in self.header.names.iter().enumerate().skip(cells) {
-            if let Some(name @ (Name::Answer | Name::Key)) = name {
+            if let Some(name @ (Name::Answer | Name::Arrows | Name::Key)) = name {
                 let before = String::from(char::from(self.header.delimiter)).repeat(at + 1 - cells);
                 collector.slot(*name, Slot { span: end, before, writing: Writing::Plain });
             }

@@ -1,15 +1,19 @@
 //! `keyassay amend BANK --with FILE --out FILE`.
 
+mod decided;
+mod sheet;
+
 use super::settings::{Applied, BankOptions};
 use super::{Ending, output};
 use crate::bank::amend::{Amended, Edit, amend};
-use crate::bank::{Format, fields, walk};
+use crate::bank::{Format, walk};
 use crate::findings::Grade;
-use crate::report::corrections::{self, COLUMNS, FILE_COLUMNS, files_beside};
-use crate::report::csv::as_written;
+use crate::report::corrections::{NAME, files_beside};
+use crate::report::known::write_kept;
 use crate::report::terminal::plain;
 use crate::source::{Mark, counted};
 use anyhow::Context as _;
+use decided::{Decided, Decisions, List, Row};
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -20,7 +24,7 @@ use std::sync::Arc;
 pub(super) struct Arguments {
     /// The bank, as it was audited.
     bank: PathBuf,
-    /// The corrections: the corrections.csv of an audit. Rows may be taken out, and what they propose changed.
+    /// The corrections: the corrections.csv of an audit, or its audit.xlsx with decisions, as .xlsx, .ods or CSV.
     #[arg(long = "with", value_name = "FILE")]
     corrections: PathBuf,
     /// Where the corrected copy goes.
@@ -35,6 +39,9 @@ pub(super) struct Arguments {
     /// Format of the bank, where its ending does not say it.
     #[arg(long = "as", value_name = "FORMAT")]
     format: Option<String>,
+    /// Start a list of known findings with the rows whose decision is to keep.
+    #[arg(long, value_name = "FILE")]
+    write_known: Option<PathBuf>,
     /// Go on although nothing says what the bank was when it was audited; every field must still read as stated.
     #[arg(long)]
     unchecked: bool,
@@ -50,13 +57,6 @@ enum LeastGrade {
     Likely,
 }
 
-/// A row of the corrections.
-struct Row {
-    file: String,
-    grade: Grade,
-    edit: Edit,
-}
-
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let bank = &arguments.bank;
@@ -65,23 +65,73 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         None => walk::of_file(bank)
             .with_context(|| format!("{}: its ending names no format: use --as FORMAT", bank.display()))?,
     };
+    if let Some(path) = &arguments.write_known {
+        anyhow::ensure!(!path.exists(), "{} is there already: give --write-known another name", path.display());
+    }
     let settings = Arc::new(Applied::of_bank(&arguments.options, bank)?);
     let limit = settings.limits.file_bytes;
     let length = fs::metadata(bank).map_or(0, |file| file.len());
     anyhow::ensure!(length <= limit, "{} passes the limit `file-bytes` of {limit}", bank.display());
     let bytes = fs::read(bank).with_context(|| format!("{} cannot be read", bank.display()))?;
-    let rows = rows(&arguments.corrections)?;
-    let name = audited_name(arguments, &bytes, &rows)?;
+    let decisions = decided::read(&arguments.corrections, arguments.unchecked)?;
+    let name = audited_name(arguments, &bytes, &decisions)?;
     let least = if arguments.grade == LeastGrade::Certain { Grade::Certain } else { Grade::Likely };
-    let own = || rows.iter().filter(|row| row.file == name);
-    let edits: Vec<Edit> = own().filter(|row| row.grade >= least).map(|row| row.edit.clone()).collect();
-    let passed_over = own().count() - edits.len();
+    let sorted = Sorted::new(&decisions, &name, least);
+    let edits: Vec<Edit> = sorted.applied.iter().filter_map(|row| row.edit.clone()).collect();
     let amended = amend(&name, format, &bytes, &settings, &edits)
         .with_context(|| format!("{} cannot be read as a bank", bank.display()))?;
     let out = destination(arguments)?;
     output::write(out, &amended.bytes)?;
-    output::print(&summary(out, &amended, &edits, passed_over))?;
-    Ok(if amended.refused.is_empty() { Ending::Fine } else { Ending::Found })
+    let known = match &arguments.write_known {
+        Some(path) => Some((path, keep(path, &sorted.kept)?)),
+        None => None,
+    };
+    output::print(&summary(out, &amended, &edits, &sorted, known))?;
+    let is_whole = amended.refused.is_empty() && sorted.bad.is_empty();
+    Ok(if is_whole { Ending::Fine } else { Ending::Found })
+}
+
+/// The rows about one file, by what becomes of them.
+#[derive(Default)]
+struct Sorted<'a> {
+    applied: Vec<&'a Row>,
+    kept: Vec<&'a Row>,
+    asked: usize,
+    undecided: usize,
+    /// Left for their grade: likely ones, and those without a grade.
+    likely: usize,
+    ungraded: usize,
+    bad: Vec<(&'a Row, &'a str)>,
+}
+
+impl<'a> Sorted<'a> {
+    fn new(decisions: &'a Decisions, name: &str, least: Grade) -> Self {
+        let mut sorted = Self::default();
+        for row in &decisions.rows {
+            let is_own = row.file == name || row.file.strip_prefix(name).is_some_and(|rest| rest.starts_with('#'));
+            match &row.decided {
+                // A row that was damaged may be about any file.
+                Decided::Bad(why) => sorted.bad.push((row, why)),
+                _ if !is_own => {}
+                Decided::Accept | Decided::Instead(_) => sorted.applied.push(row),
+                Decided::Keep => sorted.kept.push(row),
+                Decided::Ask => sorted.asked += 1,
+                Decided::Open if decisions.list == List::Decisions => sorted.undecided += 1,
+                Decided::Open if row.grade >= least => sorted.applied.push(row),
+                Decided::Open if row.grade == Grade::Likely => sorted.likely += 1,
+                Decided::Open => sorted.ungraded += 1,
+            }
+        }
+        sorted
+    }
+}
+
+/// Writes the findings of rows that are kept into a list of known ones; gives how many.
+fn keep(path: &Path, kept: &[&Row]) -> anyhow::Result<usize> {
+    let rows = kept
+        .iter()
+        .flat_map(|row| row.findings.split_whitespace().map(|finding| [row.item.as_str(), finding, row.note.trim()]));
+    write_kept(path, rows).with_context(|| format!("{} cannot be written", path.display()))
 }
 
 /// Where the copy goes: never over the bank unless that was said.
@@ -92,85 +142,86 @@ fn destination(arguments: &Arguments) -> anyhow::Result<&Path> {
     Ok(out)
 }
 
-fn summary(out: &Path, amended: &Amended, edits: &[Edit], passed_over: usize) -> String {
+fn summary(
+    out: &Path,
+    amended: &Amended,
+    edits: &[Edit],
+    sorted: &Sorted<'_>,
+    known: Option<(&PathBuf, usize)>,
+) -> String {
     let mut text = format!("{} written to {}\n", counted(amended.applied as i64, "correction"), out.display());
-    if passed_over > 0 {
-        let _ = writeln!(text, "{passed_over} of a lower grade left out");
+    let keep = if known.is_some() { "to keep" } else { "to keep: --write-known FILE makes a list of them" };
+    let left = [
+        (sorted.likely, "likely: --grade likely applies these too"),
+        (sorted.ungraded, "without a grade: applied where their decision says accept"),
+        (sorted.undecided, "not decided"),
+        (sorted.asked, "to ask"),
+        (sorted.kept.len(), keep),
+    ];
+    for (count, why) in left.into_iter().filter(|(count, _)| *count > 0) {
+        let _ = writeln!(text, "{count} left as {}: {why}", if count == 1 { "it is" } else { "they are" });
     }
+    if let Some((path, count)) = known {
+        let _ = writeln!(text, "{} written to {}", counted(count as i64, "known finding"), path.display());
+    }
+    let mut refused = |line: u32, item: &str, step: u32, why: &dyn std::fmt::Display| {
+        let step = if step > 0 { format!(", step {step}") } else { String::new() };
+        let _ = writeln!(text, "not applied: line {line}, {}{step}: {why}", plain(item));
+    };
     for (at, why) in &amended.refused {
         if let Some(edit) = edits.get(*at) {
-            let step = if edit.step > 0 { format!(", step {}", edit.step) } else { String::new() };
-            let _ = writeln!(text, "not applied: line {}, {}{step}: {why}", edit.line, plain(&edit.item));
+            refused(edit.line, &edit.item, edit.step, why);
         }
+    }
+    for (row, why) in &sorted.bad {
+        refused(row.line, &row.item, 0, &plain(why));
     }
     text
 }
 
 /// The name under which the bank was audited, once it is clear that it is what it was then.
-fn audited_name(arguments: &Arguments, bytes: &[u8], rows: &[Row]) -> anyhow::Result<String> {
+fn audited_name(arguments: &Arguments, bytes: &[u8], decisions: &Decisions) -> anyhow::Result<String> {
     let own = arguments.bank.display().to_string();
     let file_name = |path: &str| Path::new(path).file_name().map(std::ffi::OsStr::to_os_string);
     let is_named = |name: &str| name == own || file_name(name) == file_name(&own);
-    let list = files_beside(&arguments.corrections);
-    if !list.exists() || arguments.unchecked {
+    let files = marks(arguments, decisions)?.filter(|_| !arguments.unchecked);
+    let Some(files) = files else {
+        let list = files_beside(&arguments.corrections);
         anyhow::ensure!(
-            arguments.unchecked,
+            arguments.unchecked || decisions.list == List::Decisions,
             "{} is missing: it says what the bank was when it was audited; --unchecked goes on without",
             list.display()
         );
-        let named = rows.iter().map(|row| &row.file).find(|name| **name == own);
-        let named = named.or_else(|| rows.iter().map(|row| &row.file).find(|name| is_named(name)));
-        return named.cloned().with_context(|| format!("no correction is about {own}"));
-    }
-    let files = table(&list, &FILE_COLUMNS)?;
+        // A saved sheet does not say it; each of its rows holds what its field says now.
+        let bare = |row: &Row| row.file.split('#').next().unwrap_or_default().to_owned();
+        let names: Vec<String> = decisions.rows.iter().map(bare).collect();
+        let named = names.iter().find(|name| **name == own).or_else(|| names.iter().find(|name| is_named(name)));
+        return named.cloned().with_context(|| format!("no row is about {own}"));
+    };
     let mark = Mark::of(bytes).to_string();
-    let is_same = |file: &&Vec<String>| file[2] == mark && file[1] == bytes.len().to_string();
-    let same: Vec<&Vec<String>> = files.iter().filter(is_same).collect();
+    let is_same = |file: &&[String; 3]| file[2] == mark && file[1] == bytes.len().to_string();
+    let same: Vec<&[String; 3]> = files.iter().filter(is_same).collect();
     let best = same.iter().find(|file| file[0] == own).or_else(|| same.iter().find(|file| is_named(&file[0])));
     if let Some(file) = best.or(same.first()) {
         return Ok(file[0].clone());
     }
     anyhow::ensure!(!files.iter().any(|file| is_named(&file[0])), "{own} has changed since its audit: audit it again");
-    anyhow::bail!("{} does not speak of {own}: audit it first", list.display())
+    anyhow::bail!("{} does not speak of {own}: audit it first", arguments.corrections.display())
 }
 
-/// The rows of the corrections.
-fn rows(path: &Path) -> anyhow::Result<Vec<Row>> {
-    let mut rows = Vec::new();
-    for (at, cells) in table(path, &COLUMNS)?.into_iter().enumerate() {
-        let [file, line, item, step, field, stated, proposed, grade, _why] =
-            <[String; 9]>::try_from(cells).unwrap_or_default();
-        let bad = |what: &str| format!("{}: row {}: {what}", path.display(), at + 2);
-        let line = line.parse().ok().with_context(|| bad("the line is no number"))?;
-        let step = if step.is_empty() { Some(0) } else { step.parse().ok() };
-        let step = step.with_context(|| bad("the step is no number"))?;
-        let grade = Grade::from_name(&grade).with_context(|| bad("the grade is none of certain, likely, none"))?;
-        let field =
-            crate::findings::Target::from_name(&field).and_then(|target| fields::Name::from_text(target.name()));
-        let field = field.with_context(|| bad("the field is none of answer, arrows, key"))?;
-        rows.push(Row { file, grade, edit: Edit { line, item, step, field, stated, proposed } });
+/// What the files of the bank were when they were audited: the workbook says it, or the list beside the table.
+fn marks(arguments: &Arguments, decisions: &Decisions) -> anyhow::Result<Option<Vec<[String; 3]>>> {
+    if let Some(marks) = decisions.marks.as_ref().filter(|marks| !marks.is_empty()) {
+        return Ok(Some(marks.clone()));
     }
-    Ok(rows)
-}
-
-/// A table that an audit wrote, as texts.
-fn table(path: &Path, columns: &[&str]) -> anyhow::Result<Vec<Vec<String>>> {
-    let unreadable = || format!("{} cannot be read", path.display());
-    let mut reader = csv::ReaderBuilder::new().has_headers(true).from_path(path).with_context(unreadable)?;
-    let header: Vec<String> = reader.headers().with_context(unreadable)?.iter().map(str::to_owned).collect();
-    let places: Vec<usize> = columns
-        .iter()
-        .map(|column| {
-            header
-                .iter()
-                .position(|own| own.trim_start_matches('\u{feff}') == *column)
-                .with_context(|| format!("{} has no column '{column}': it is no {}", path.display(), corrections::NAME))
-        })
-        .collect::<anyhow::Result<_>>()?;
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.with_context(unreadable)?;
-        rows.push(places.iter().map(|at| as_written(record.get(*at).unwrap_or_default())).collect());
-    }
-    Ok(rows)
+    let own = files_beside(&arguments.corrections);
+    let beside = arguments.corrections.with_file_name(files_beside(Path::new(NAME)));
+    let lists = if decisions.list == List::Decisions { vec![own, beside] } else { vec![own] };
+    let Some(list) = lists.into_iter().find(|list| list.exists()) else { return Ok(None) };
+    let rows = sheet::read(&list)?.rows;
+    let file = |row: &Vec<String>| {
+        let [name, bytes, mark] = row.get(..3)? else { return None };
+        Some([crate::report::csv::as_written(name), bytes.clone(), mark.clone()])
+    };
+    Ok(Some(rows.iter().skip(1).filter_map(file).collect()))
 }

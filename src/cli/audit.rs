@@ -5,6 +5,7 @@ use super::explain::{Given, explain};
 use super::faults::FirstFaults;
 use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
+use super::waiting::Waiting;
 use super::{Ending, clock, interrupt, output, shard};
 use crate::audit::{Chunks, Content, Input, Partials, Plan, Reporter, Shard, Summary, gather};
 use crate::bank::{self, Format, walk};
@@ -18,6 +19,7 @@ use crate::report::junit::JunitReport;
 use crate::report::sarif::SarifReport;
 use crate::report::stage::Stage;
 use crate::report::terminal;
+use crate::report::xlsx::XlsxReport;
 use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -91,6 +93,7 @@ pub(super) enum ReportName {
     Json,
     Sarif,
     Junit,
+    Xlsx,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -285,7 +288,10 @@ fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
         severities: profile.severities.clone(),
         known: Arc::new(nights::known(arguments.known.as_deref(), applied)?),
         show_sound: arguments.all && page,
-        take_marks: arguments.write.iter().any(|name| matches!(name, ReportName::Csv | ReportName::Json)),
+        take_marks: arguments
+            .write
+            .iter()
+            .any(|name| matches!(name, ReportName::Csv | ReportName::Json | ReportName::Xlsx)),
         find_places: arguments.write.contains(&ReportName::Sarif),
         stop: Some(interrupt::watched()),
         renderer: page.then(|| Arc::new(CardRenderer { octet: profile.octet }) as _),
@@ -329,6 +335,11 @@ fn audit(
             }
             ReportName::Junit => JunitReport::create(out, arguments.fail_on.threshold(), clock::stamp())
                 .map(|report| Box::new(report) as _),
+            ReportName::Xlsx => {
+                let has_page = arguments.write.contains(&ReportName::Html);
+                let cards = has_page.then_some(plan.judge.limits.page_cards);
+                XlsxReport::create(out, cards).map(|report| Box::new(report) as _)
+            }
         };
         reporters.push(reporter.with_context(|| format!("cannot write into {}", arguments.out.display()))?);
     }
@@ -338,6 +349,8 @@ fn audit(
     borrowed.extend(nights.reporters());
     let mut faults = FirstFaults::default();
     borrowed.push(&mut faults);
+    let mut waiting = Waiting::default();
+    borrowed.push(&mut waiting);
     let chunks = partials.map(Chunks::of).unwrap_or_default();
     let mut summary = gather(&plan, inputs, chunks, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
@@ -351,6 +364,13 @@ fn audit(
     let place = stage
         .finish(summary.interrupted)
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
+    let has = |name| arguments.write.contains(&name);
+    // The demonstration's bank is none of the user's files.
+    let told = if arguments.paths.is_empty() {
+        told
+    } else {
+        told + &waiting.text(&place, has(ReportName::Csv), has(ReportName::Xlsx))
+    };
     summary.skipped = passed.skipped;
     summary.left_out = passed.left_out;
     Ok((summary, place, told))

@@ -25,6 +25,7 @@ mod sequence;
 mod settings;
 mod shard;
 mod structure;
+mod waiting;
 
 use crate::report::terminal;
 use clap::{Parser, Subcommand};

@@ -1,6 +1,7 @@
 //! `corrections.csv`: what fields should say, one row a field, for `keyassay amend`; beside it `corrections.files.csv`, which
 //! says what the files were when they were audited.
 
+use super::decisions::Held;
 use super::number;
 use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
@@ -10,8 +11,11 @@ use std::borrow::Cow;
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// The columns of `corrections.csv`, in order.
-pub const COLUMNS: [&str; 9] = ["file", "line", "item", "step", "field", "stated", "proposed", "grade", "why"];
+/// The columns of `corrections.csv`, in order. `decision`, `instead` and `note` are for the editor.
+pub const COLUMNS: [&str; 13] = [
+    "file", "line", "item", "step", "field", "stated", "proposed", "grade", "why", "decision", "instead", "note",
+    "check",
+];
 /// The columns of `corrections.files.csv`, in order.
 pub const FILE_COLUMNS: [&str; 3] = ["file", "bytes", "mark"];
 /// The name of the list of corrections.
@@ -41,8 +45,8 @@ impl CorrectionsReport {
 
 /// The values of one correction, in the order of [`COLUMNS`].
 #[must_use]
-pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow<'a, str>; 9] {
-    [
+pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow<'a, str>; 13] {
+    let mut cells: [Cow<'a, str>; 13] = [
         (*item.file).into(),
         number(item.line).into(),
         item.id.as_str().into(),
@@ -52,7 +56,24 @@ pub fn row<'a>(item: &'a Audited, step: u32, correction: &'a Correction) -> [Cow
         correction.proposed.as_str().into(),
         correction.grade.name().into(),
         correction.why.as_str().into(),
-    ]
+        "".into(),
+        "".into(),
+        "".into(),
+        "".into(),
+    ];
+    let held = Held {
+        file: &cells[0],
+        line: &cells[1],
+        item: &cells[2],
+        step: &cells[3],
+        finding: "",
+        field: &cells[4],
+        now: &cells[5],
+        proposed: &cells[6],
+        grade: &cells[7],
+    };
+    cells[12] = held.check().into();
+    cells
 }
 
 /// The corrections of an item with their steps. A mismatch and the finding that explains it may propose the same: one field is

@@ -60,7 +60,8 @@ fn steers(c: char) -> bool {
 }
 
 /// The cell with its control characters as numbers. A cell that has [`SPELT`] itself gets its backslash as a number.
-fn spelt_out(cell: &str) -> Cow<'_, str> {
+#[must_use]
+pub fn spelt_out(cell: &str) -> Cow<'_, str> {
     // Control characters beyond ASCII begin with the byte 0xc2; a backslash stands in SMILES too.
     let may_be = |byte: &u8| matches!(byte, 0..=8 | 0x0b | 0x0c | 0x0e..=0x1f | 0x7f | 0xc2 | b'\\');
     if !cell.as_bytes().iter().fold(false, |any, byte| any | may_be(byte)) {
@@ -82,7 +83,8 @@ fn spelt_out(cell: &str) -> Cow<'_, str> {
 }
 
 /// Takes back what [`spelt_out`] did.
-fn read_out(cell: &str) -> String {
+#[must_use]
+pub fn read_out(cell: &str) -> String {
     let mut out = String::with_capacity(cell.len());
     let mut rest = cell;
     while let Some((before, behind)) = rest.split_once(SPELT) {

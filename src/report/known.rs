@@ -11,6 +11,25 @@ use std::path::Path;
 /// The reason of findings that nobody has given one for.
 pub const REASON: &str = "found by the first audit, to be looked at";
 
+/// The reason of findings that an editor keeps without a note.
+const KEPT: &str = "kept by an editor";
+
+/// Writes a list of findings that an editor keeps: item, finding and reason. Gives the rows written.
+///
+/// # Errors
+/// The file cannot be written.
+pub fn write_kept<'a>(path: &Path, rows: impl Iterator<Item = [&'a str; 3]>) -> io::Result<usize> {
+    let mut table = Table::create(path, &COLUMNS)?;
+    let mut written: FxHashSet<(&str, &str)> = FxHashSet::default();
+    for [item, finding, reason] in rows {
+        if written.insert((item, finding)) {
+            table.row(&[item, finding, if reason.is_empty() { KEPT } else { reason }, ""])?;
+        }
+    }
+    table.finish()?;
+    Ok(written.len())
+}
+
 /// Writes the list: one row for each item and finding.
 pub struct KnownReport {
     table: Table,

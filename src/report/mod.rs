@@ -2,6 +2,7 @@
 
 pub mod corrections;
 pub mod csv;
+pub mod decisions;
 mod digest;
 pub mod file;
 pub mod html;
@@ -15,6 +16,7 @@ pub mod since;
 pub mod stage;
 mod table;
 pub mod terminal;
+pub mod xlsx;
 
 use crate::audit::Audited;
 use crate::findings::Finding;

@@ -126,8 +126,19 @@ impl HtmlReport {
 
     /// The page of a card, both counted from 1.
     fn page_of(&self, card: u64) -> u64 {
-        (card.max(1) - 1) / self.page_cards + 1
+        page_of(card, self.page_cards)
     }
+}
+
+/// The page of a card, both counted from 1, where `page_cards` go on one page.
+fn page_of(card: u64, page_cards: u64) -> u64 {
+    (card.max(1) - 1) / page_cards.max(1) + 1
+}
+
+/// Where a card stands, from the folder of the reports. Cards are counted from 1, `page_cards` go on one page.
+#[must_use]
+pub fn card_href(card: u64, page_cards: u64) -> String {
+    format!("{}#c{card}", page_name(page_of(card, page_cards)))
 }
 
 /// The file of a page, counted from 1.
