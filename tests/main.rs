@@ -20,6 +20,7 @@ mod suite {
     mod correspond;
     mod damage;
     mod drawings;
+    mod editors;
     mod encodings;
     mod extras;
     mod hostile;

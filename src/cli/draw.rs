@@ -1,4 +1,6 @@
-//! `keyassay draw START [ARROWS]`.
+//! `keyassay draw START [ARROWS]`, and `keyassay draw --bank BANK --out DIR`.
+
+mod bank;
 
 use super::settings::StructureOptions;
 use super::{Ending, output, push, structure};
@@ -13,17 +15,26 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
     /// The structure, as SMILES or CML.
-    #[arg(allow_hyphen_values = true)]
-    start: String,
+    #[arg(allow_hyphen_values = true, required_unless_present = "bank")]
+    start: Option<String>,
     /// Its arrows: TAIL -> HEAD for a pair, TAIL ~> HEAD for one electron, separated by ';'.
     #[arg(allow_hyphen_values = true)]
     arrows: Option<String>,
-    /// Write the picture to this file instead of standard output.
+    /// Draw every item of a bank, each into a file of its own that is named by its id.
+    #[arg(long, value_name = "BANK", conflicts_with_all = ["start", "arrows"], requires = "out")]
+    bank: Option<PathBuf>,
+    /// Write the picture to this file (.svg) instead of standard output; with --bank, the folder of the pictures.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Draw the product beside the start.
-    #[arg(long, requires = "arrows")]
+    #[arg(long)]
     product: bool,
+    /// Write every atom's number, as arrows name it.
+    #[arg(long)]
+    numbers: bool,
+    /// Format of the bank, where its ending does not say it.
+    #[arg(long = "as", value_name = "FORMAT", requires = "bank")]
+    format: Option<String>,
     /// Lone pairs to draw as dots: those that arrows use, or all.
     #[arg(long, value_enum, default_value_t = Dots::Used)]
     pairs: Dots,
@@ -41,6 +52,20 @@ enum Dots {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
+    if let (Some(bank), Some(out)) = (&arguments.bank, &arguments.out) {
+        return bank::run(arguments, bank, out);
+    }
+    if let Some(out) = &arguments.out {
+        let ending = out.extension().map(|own| own.to_string_lossy().into_owned());
+        let is_svg = ending.as_ref().is_none_or(|own| own.eq_ignore_ascii_case("svg"));
+        anyhow::ensure!(
+            is_svg,
+            "{}: drawings are written as SVG, not as .{}: name a file that ends in .svg",
+            out.display(),
+            ending.unwrap_or_default()
+        );
+    }
+    anyhow::ensure!(!arguments.product || arguments.arrows.is_some(), "--product needs arrows, which lead to it");
     let profile = arguments.options.profile()?;
     let drawn = match &arguments.arrows {
         Some(arrows) => with_arrows(arguments, arrows, &profile),
@@ -56,13 +81,13 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 
 /// A structure without arrows; `None`, and the fault on standard error, where it cannot be read.
 fn alone(arguments: &Arguments, profile: &Profile) -> Option<(String, Ending)> {
-    let structure = structure::as_drawn(&arguments.start, "structure", profile)?;
+    let structure = structure::as_drawn(arguments.start.as_deref().unwrap_or_default(), "structure", profile)?;
     Some((picture(arguments, &structure, &[], None), Ending::Fine))
 }
 
 /// A start with its arrows; faulty arrows are drawn as far as they can be, with the complaint on standard error.
 fn with_arrows(arguments: &Arguments, arrows: &str, profile: &Profile) -> Option<(String, Ending)> {
-    let judgement = push::judged(&arguments.start, arrows, &profile.judge());
+    let judgement = push::judged(arguments.start.as_deref().unwrap_or_default(), arrows, &profile.judge());
     let complaint = push::complaint(&judgement);
     eprint!("{complaint}");
     let step = judgement.steps.first()?;
@@ -81,9 +106,12 @@ fn picture(arguments: &Arguments, start: &Structure, arrows: &[Arrow], product: 
     let (first, second) = (points.next().unwrap_or_default(), points.next().unwrap_or_default());
     let pairs = if arguments.pairs == Dots::All { Pairs::All } else { Pairs::Used };
     let title = if arrows.is_empty() { "Structure" } else { "Start with its arrows" };
-    let scene = Scene { pairs, title: title.to_owned(), ..Scene::new(start, &first, arrows) };
+    let mut scene = Scene { pairs, title: title.to_owned(), ..Scene::new(start, &first, arrows) };
+    if arguments.numbers {
+        scene.labels = start.atom_ids().collect();
+    }
     let Some(product) = product else { return drawing::svg(&scene) };
-    let labels = scene.labels.clone();
+    let labels = if arguments.numbers { product.atom_ids().collect() } else { scene.labels.clone() };
     let other = Scene { pairs, labels, title: "Product".to_owned(), ..Scene::new(product, &second, &[]) };
     let panels = [
         Panel { scene, caption: "start".to_owned(), sign: None },

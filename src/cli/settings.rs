@@ -53,7 +53,7 @@ impl Octet {
 pub(super) struct StructureOptions {
     /// A profile: its limits and its octet rule apply.
     #[arg(long, value_name = "FILE")]
-    profile: Option<PathBuf>,
+    pub(super) profile: Option<PathBuf>,
     /// Which shells are over-full: as conventionally drawn (usual), or beyond 8 for all main-group atoms (strict).
     #[arg(long, value_name = "RULE")]
     octet: Option<Octet>,
@@ -62,11 +62,15 @@ pub(super) struct StructureOptions {
 impl StructureOptions {
     /// What the profile and the options set.
     pub(super) fn profile(&self) -> anyhow::Result<Profile> {
-        let mut profile = Applied::load(self.profile.clone())?.profile;
+        Ok(self.over(Applied::load(self.profile.clone())?.profile))
+    }
+
+    /// A profile with what the options set.
+    pub(super) fn over(&self, mut profile: Profile) -> Profile {
         if let Some(octet) = self.octet {
             profile.octet = octet.rule();
         }
-        Ok(profile)
+        profile
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod document;
 mod text;
+mod unanswered;
 
 use super::Finding;
 use super::catalogue::Name;
@@ -18,6 +19,7 @@ use crate::structure::{AtomId, Element, Structure};
 
 use text::product_text;
 pub(super) use text::{bare_product, folded};
+pub(super) use unanswered::propose_arrows;
 
 /// How sure a correction is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
@@ -297,9 +299,20 @@ const MORE_ARROWS: usize = 3;
 
 /// Completes the corrections of an item: what its fields say now, and what later steps make of a changed answer.
 pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings: &mut [Finding]) {
+    if findings.iter().all(|finding| finding.correction.is_empty()) {
+        return;
+    }
+    let audit = |number: u32| steps.iter().find(|audit| audit.number == number);
+    let grades: Vec<(u32, Grade)> = item
+        .steps
+        .iter()
+        .map(|step| (step.number, unanswered::grade_of_product(findings, audit(step.number))))
+        .collect();
+    let grade_of =
+        |number: u32| grades.iter().find(|(own, _)| *own == number).map_or(Grade::Likely, |(_, grade)| *grade);
     for finding in findings.iter_mut().filter(|finding| !finding.correction.is_empty()) {
         if finding.fix.is_none() {
-            finding.fix = plain(item, finding).map(Box::new);
+            finding.fix = plain(item, finding, grade_of(finding.step)).map(Box::new);
         }
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
@@ -378,12 +391,12 @@ pub(super) fn answer_of_another_item(finding: &mut Finding, whose: &str) {
 }
 
 /// Corrections of findings other than mismatches.
-fn plain(item: &Item, finding: &Finding) -> Option<Correction> {
+fn plain(item: &Item, finding: &Finding, unanswered: Grade) -> Option<Correction> {
     let proposed = finding.correction.clone();
     match finding.name {
         Name::MissingField if item.options.is_empty() => {
             let why = "the answer is missing, and the arrows are clean";
-            Some(Correction::new(Target::Answer, proposed, Grade::Certain, why))
+            Some(Correction::new(Target::Answer, proposed, unanswered, why))
         }
         Name::MissingField | Name::KeyedOptionWrong => {
             let why = "the arrows are clean, and this option is their product";

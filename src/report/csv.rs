@@ -36,6 +36,38 @@ impl Reporter for CsvReport {
     }
 }
 
+/// Writes `drawings.csv`: which drawing is of which item.
+pub struct Drawings {
+    table: Table,
+}
+
+impl Drawings {
+    /// Begins the list in a folder.
+    ///
+    /// # Errors
+    /// The file cannot be created.
+    pub fn create(folder: &Path) -> io::Result<Self> {
+        let columns = ["file", "line", "item", "step", "drawing"];
+        Ok(Self { table: Table::create(&folder.join("drawings.csv"), &columns)? })
+    }
+
+    /// Adds a drawing.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn row(&mut self, file: &str, line: u32, item: &str, step: &str, drawing: &str) -> io::Result<()> {
+        self.table.row(&[file, &line.to_string(), item, step, drawing])
+    }
+
+    /// Makes the list whole.
+    ///
+    /// # Errors
+    /// The disk refuses.
+    pub fn finish(&mut self) -> io::Result<()> {
+        self.table.finish()
+    }
+}
+
 /// A cell that neither a spreadsheet nor a terminal takes for anything but text.
 ///
 /// A cell that begins with `=`, `+`, `-`, `@`, a tab or a carriage return gets an apostrophe before it, as spreadsheets

@@ -1,0 +1,77 @@
+//! Banks that are still to be filled: the product where the answer is missing, arrows where the arrows are.
+
+use super::super::catalogue::{Name, Severity};
+use super::super::step::{Start, StepAudit, judge_step};
+use super::super::{Context, Finding};
+use super::{Correction, Grade, Target};
+use crate::arrows::infer::drawn;
+use crate::arrows::notation;
+use crate::bank::{Arrows, Drawing, Step, Task};
+use crate::compare::arrows_between;
+
+/// Sets of arrows that are held against the rules of the task, at most.
+const TRIED: usize = 8;
+
+/// How sure the product of clean arrows is where the answer is missing: a mark at an atom that arrows touch is for a person to
+/// draw, and an item with a warning for a person to look at.
+pub(super) fn grade_of_product(findings: &[Finding], audit: Option<&StepAudit>) -> Grade {
+    let has_marks = audit.is_none_or(|audit| audit.stereo_not_judged > 0);
+    let is_warned = findings.iter().any(|finding| finding.severity == Severity::Warning);
+    if has_marks || is_warned { Grade::Likely } else { Grade::Certain }
+}
+
+/// Where a step has start and answer but no arrows: the fewest that lead there, as the step's correction.
+///
+/// The step is judged once more with them: they are proposed only where nothing at all is then found, other than notes.
+/// `findings` are those of the step.
+pub(in crate::findings) fn propose_arrows(
+    context: &Context<'_>,
+    task: Task,
+    step: &Step,
+    start: Option<&Drawing>,
+    audit: &StepAudit,
+    findings: &mut [Finding],
+) {
+    if step.arrows.is_some() || task == Task::Contributors {
+        return;
+    }
+    let (Some(from), Some(to)) = (&audit.start, &audit.answer) else { return };
+    let is_other = |own: &&Finding| own.name != Name::MissingField && own.severity > Severity::Note;
+    if findings.iter().any(|own| is_other(&own)) {
+        return;
+    }
+    let Some(missing) = findings.iter_mut().find(|own| own.name == Name::MissingField) else { return };
+    let labels = crate::structure::LabelIndex::new(from);
+    let limit = context.settings.limits.search_steps / 10;
+    let Ok(found) = arrows_between(from, to, &labels, limit) else { return };
+    let texts = found.ways.iter().take(TRIED).filter_map(|way| Some(notation::write(&drawn(&found.start, way).ok()?)));
+    let mut fitting = texts.filter(|text| {
+        let own = match start {
+            Some(drawing) => Start::Drawn(drawing),
+            None => Start::Before(from.clone()),
+        };
+        fits(context, task, step, own, text)
+    });
+    let Some(first) = fitting.next() else { return };
+    let is_only = fitting.next().is_none() && !found.is_cut_short && found.ways.len() <= TRIED;
+    let (grade, why) = if is_only {
+        (Grade::Likely, "the arrows are missing, and these are the only ones, of the fewest, that lead to the answer")
+    } else {
+        (Grade::None, "the arrows are missing, and several sets of as many lead to the answer: this is the usual one")
+    };
+    missing.correction.clone_from(&first);
+    missing.fix = Some(Box::new(Correction::new(Target::Arrows, first, grade, why)));
+}
+
+/// Whether a step with these arrows is without error or warning.
+fn fits(context: &Context<'_>, task: Task, step: &Step, start: Start<'_>, text: &str) -> bool {
+    let reading = notation::read(text, context.settings.limits.arrows);
+    let arrows = Some(Arrows::Read { arrows: reading.arrows, faults: Vec::new() });
+    if !reading.faults.is_empty() {
+        return false;
+    }
+    let step = Step { arrows, ..step.clone() };
+    let mut findings = Vec::new();
+    judge_step(context, task, &step, start, &mut findings);
+    findings.iter().all(|finding| finding.severity == Severity::Note)
+}
