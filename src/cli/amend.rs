@@ -60,6 +60,12 @@ enum LeastGrade {
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let bank = &arguments.bank;
+    let ending = bank.extension().map(|own| own.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+    anyhow::ensure!(
+        !matches!(ending.as_str(), "xlsx" | "xlsm" | "xlsb" | "xls" | "ods"),
+        "{}: amend writes no workbooks: save the sheet as CSV, and audit and amend that",
+        bank.display()
+    );
     let format = match &arguments.format {
         Some(name) => Format::from_name(name).with_context(|| format!("there is no format '{name}'"))?,
         None => walk::of_file(bank)

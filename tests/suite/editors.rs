@@ -32,19 +32,24 @@ fn sheet(path: &Path, name: &str) -> Vec<Vec<String>> {
     range.rows().map(|row| row.iter().map(text).collect()).collect()
 }
 
+/// A cell to write over: its row, its column, its text.
+type Cell = (usize, &'static str, &'static str);
+
 /// The decisions with cells written over: row, column, text.
-fn decided(folder: &Path, cells: &[(usize, &str, &str)]) -> Vec<Vec<String>> {
+fn decided(folder: &Path, cells: &[Cell]) -> Vec<Vec<String>> {
     let mut rows = sheet(&folder.join("audit/audit.xlsx"), "Decisions");
     for (row, column, text) in cells {
         let at = rows[0].iter().position(|own| own == column).expect("the column is there");
-        rows[*row][at] = (*text).to_owned();
+        (*text).clone_into(&mut rows[*row][at]);
     }
     rows
 }
 
 fn save_csv(path: &Path, rows: &[Vec<String>], separator: u8) {
     let mut writer = csv::WriterBuilder::new().delimiter(separator).from_path(path).expect("it can be written");
-    rows.iter().for_each(|row| writer.write_record(row).expect("a row"));
+    for row in rows {
+        writer.write_record(row).expect("a row");
+    }
     writer.flush().expect("it can be written");
 }
 
@@ -106,7 +111,7 @@ fn decisions_reach_the_bank() {
 #[test]
 fn what_is_left_is_told() {
     let folder = audited("editors-left");
-    let cases: &[(&[(usize, &str, &str)], &str, i32)] = &[
+    let cases: &[(&[Cell], &str, i32)] = &[
         (&[], "3 left as they are: not decided", 0),
         (&[(1, "decision", "ask")], "1 left as it is: to ask", 0),
         (&[(1, "decision", "yes")], "not applied: line 2, a: the decision 'yes' is none of accept, keep, ask", 1),
