@@ -71,7 +71,7 @@ pub struct ArrowsReading {
     pub faults: Vec<ArrowsError>,
     /// Typographic characters that were read as plain ones.
     pub normalised: Vec<Normalised>,
-    /// Whether the field is written in another spelling that has one reading; [`write`] gives the notation's.
+    /// Whether the field is written in another spelling that has one reading; [`write()`] gives the notation's.
     pub is_loose: bool,
 }
 
