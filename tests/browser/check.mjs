@@ -99,13 +99,18 @@ async function accessible(page, where, { all = false } = {}) {
   for (const violation of violations) fail(where, `axe: ${violation}`);
 }
 
-async function looks(name, file) {
+// Rows of a list are alike: the checks that read every element look at the first ones.
+const fewerRows = () => document.querySelectorAll(".rows > li").forEach((row, at) => { if (at >= 300) row.remove(); });
+
+async function looks(name, file, { few = false } = {}) {
   for (const width of [390, 800, 1000, 1400]) {
     // Colours do not depend on the width: the widths between are looked at for their layout.
     const between = width === 800 || width === 1000;
-    for (const scheme of between ? ["light"] : ["light", "dark"]) {
+    // Pages that are alike are looked at in one scheme a width.
+    for (const scheme of between || (few && width > 400) ? ["light"] : few ? ["dark"] : ["light", "dark"]) {
       const where = `${name} at ${width} px, ${scheme}`;
       const page = await open(file, { width, scheme });
+      await page.evaluate(fewerRows);
       await noOverflow(page, where);
       if (pictures) await page.screenshot({ path: join(pictures, `${name}-${width}-${scheme}.png`), fullPage: false });
       if (!between) await accessible(page, where);
@@ -126,7 +131,10 @@ const validator = new HtmlValidate({
 
 async function valid(name, folder, files) {
   for (const file of files) {
-    const report = await validator.validateString(readFileSync(join(folder, file), "utf8"), file);
+    let rows = 0;
+    const lines = readFileSync(join(folder, file), "utf8").split("\n")
+      .filter((line) => !line.startsWith("<li data-severity") || (rows += 1) <= 300);
+    const report = await validator.validateString(lines.join("\n"), file);
     for (const result of report.results) {
       const messages = result.messages.map((own) => `${file}:${own.line}:${own.column} ${own.ruleId}: ${own.message}`);
       for (const message of new Set(messages.slice(0, 5))) fail(name, `html-validate: ${message}`);
@@ -442,8 +450,8 @@ const sections = {
     await opensFast(folder);
     await listFilter(folder);
     await linked("large", folder);
-    const some = ["audit-2.html", "audit-100.html", "audit-items.html"];
-    for (const file of some) await looks(`large-${file}`, join(folder, file));
+    const some = ["audit-2.html", "audit-items.html"];
+    for (const file of some) await looks(`large-${file}`, join(folder, file), { few: true });
     await valid("large", folder, ["audit.html", "audit-mismatched-product.html", ...some]);
   },
 };
