@@ -1,5 +1,6 @@
 //! What a workbook is, and whether the library may be given it: its zip directory, the sizes of its parts, what is counted in them.
 
+use super::records;
 use crate::bank::source::{Again, OpenError};
 use crate::limits::Limits;
 use crate::qti::{Package, PackageError};
@@ -37,7 +38,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
     let no = |why: &str| Err(OpenError::NoBank(why.to_owned()));
     if start.starts_with(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") {
         return match file.seek(SeekFrom::End(0))? {
-            ..=OLD => old(file).map(|()| (Kind::Xls, again)),
+            ..=OLD => old(file, limits).map(|()| (Kind::Xls, again)),
             _ => no("it is a workbook of the old kind (.xls) of more than 64 MiB: save it as .xlsx"),
         };
     }
@@ -55,7 +56,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
 }
 
 /// Checks a workbook of the old kind: the library makes room for as many cells as a sheet says it has (MS-XLS 2.4.90, Dimensions).
-fn old(mut file: impl Read + Seek) -> Result<(), OpenError> {
+fn old(mut file: impl Read + Seek, limits: &Limits) -> Result<(), OpenError> {
     let mut bytes = Vec::new();
     file.seek(SeekFrom::Start(0))?;
     file.take(OLD).read_to_end(&mut bytes)?;
@@ -71,7 +72,7 @@ fn old(mut file: impl Read + Seek) -> Result<(), OpenError> {
             return Err(OpenError::NoBank(why.to_owned()));
         }
     }
-    Ok(())
+    records::check(&bytes, limits.sheet_cells).map_err(OpenError::NoBank)
 }
 
 /// Checks the parts of a zipped workbook.

@@ -7,6 +7,7 @@ mod check;
 mod dates;
 mod library;
 mod merged;
+mod records;
 mod table;
 
 use super::qti::held;
