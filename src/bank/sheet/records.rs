@@ -23,6 +23,7 @@ pub(super) fn check(bytes: &[u8], most: u64) -> Result<(), String> {
     let damaged = |error: &dyn std::fmt::Display| {
         format!("it is damaged ({error}): open it in a spreadsheet program and save it as .xlsx")
     };
+    head(bytes).map_err(|error| damaged(&error))?;
     let mut compound = cfb::CompoundFile::open(Cursor::new(bytes)).map_err(|error| damaged(&error))?;
     let name = STREAMS.into_iter().find(|name| compound.is_stream(name));
     let name = name.ok_or_else(|| "it is no workbook: it has no stream of sheets".to_owned())?;
@@ -31,6 +32,20 @@ pub(super) fn check(bytes: &[u8], most: u64) -> Result<(), String> {
     stream.take(bytes.len() as u64).read_to_end(&mut records).map_err(|error| damaged(&error))?;
     walk(&records, most)
 }
+
+/// Checks the numbers of the head for which the library makes room before it reads on (MS-CFB 2.2): the sectors of the table of
+/// sectors at 44, and what it takes for those of the table beyond the head, four bytes from 62.
+fn head(bytes: &[u8]) -> Result<(), &'static str> {
+    let long = |at: usize| u32::from(number(bytes, at)) | u32::from(number(bytes, at + 2)) << 16;
+    let sectors = bytes.len() / 512 + 1;
+    if long(44) as usize > sectors || long(62) > MOST_IN_HEAD {
+        return Err("its head names more sectors than it has");
+    }
+    Ok(())
+}
+
+/// Entries of four bytes for which room is made without need, at most.
+const MOST_IN_HEAD: u32 = 1 << 24;
 
 /// Walks the records of all sheets.
 fn walk(mut rest: &[u8], most: u64) -> Result<(), String> {
@@ -95,7 +110,8 @@ mod tests {
 
     #[test]
     fn cells_that_lie_about_their_places_are_refused() {
-        let cases: [(&str, &[(u16, &[u16])], bool); 7] = [
+        type Record = (u16, &'static [u16]);
+        let cases: [(&str, &[Record], bool); 7] = [
             ("two cells", &[(0x0203, &[0, 0, 1, 2]), (0x0203, &[99, 9, 1, 2])], true),
             ("too far right", &[(0x0203, &[0, 256, 1, 2])], false),
             ("several cells too far right", &[(0x00bd, &[0, 0, 1, 2, 3, 300])], false),
