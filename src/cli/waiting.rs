@@ -1,8 +1,7 @@
 //! How many corrections an audit leaves, and the command that applies them.
 
 use crate::audit::{Audited, Reporter, Summary};
-use crate::findings::Grade;
-use crate::report::corrections::{self, NAME};
+use crate::report::corrections::{ByGrade, NAME};
 use crate::report::terminal::plain;
 use std::fmt::Write as _;
 use std::io;
@@ -12,9 +11,7 @@ use std::sync::Arc;
 /// Counts corrections by their grade.
 #[derive(Debug, Default)]
 pub(super) struct Waiting {
-    certain: u64,
-    likely: u64,
-    ungraded: u64,
+    corrections: ByGrade,
     /// The files that have some: the first, and whether there are others.
     file: Option<Arc<str>>,
     several: bool,
@@ -23,9 +20,9 @@ pub(super) struct Waiting {
 impl Waiting {
     /// The last lines of the summary: what waits, and how it is applied.
     pub(super) fn text(&self, folder: &Path, has_list: bool, has_book: bool) -> String {
-        let Self { certain, likely, ungraded, .. } = self;
+        let ByGrade { certain, likely, ungraded } = self.corrections;
         let mut text = String::new();
-        if certain + likely + ungraded == 0 {
+        if self.corrections.all() == 0 {
             return text;
         }
         let _ =
@@ -42,11 +39,11 @@ impl Waiting {
             )
         };
         if has_list {
-            let least = if *certain > 0 { "" } else { " --grade likely" };
+            let least = if certain > 0 { "" } else { " --grade likely" };
             if certain + likely > 0 {
                 let _ = writeln!(text, "  {}", command(NAME, least));
             }
-            if *certain > 0 && *likely > 0 {
+            if certain > 0 && likely > 0 {
                 text.push_str("applies the certain ones; with --grade likely, the likely ones too.\n");
             }
         }
@@ -69,12 +66,9 @@ fn quoted(word: &str) -> String {
 
 impl Reporter for Waiting {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
-        for (_, fix) in corrections::of_item(item) {
-            match fix.grade {
-                Grade::Certain => self.certain += 1,
-                Grade::Likely => self.likely += 1,
-                Grade::None => self.ungraded += 1,
-            }
+        let before = self.corrections;
+        self.corrections.add(item);
+        if self.corrections != before {
             match &self.file {
                 None => self.file = Some(Arc::clone(&item.file)),
                 Some(own) => self.several |= **own != *item.file,

@@ -277,6 +277,19 @@ impl Name {
         Self::ALL.iter().copied().find(|name| name.entry().name == text)
     }
 
+    /// Whether a finding says more of a mismatch of the same step, so that it is no fault of its own.
+    #[must_use]
+    pub fn is_name_of_mismatch(self) -> bool {
+        matches!(
+            self,
+            Self::UnbalancedCharge
+                | Self::UnbalancedAtoms
+                | Self::BystanderChanged
+                | Self::StereoChanged
+                | Self::AnswerIsStart
+        )
+    }
+
     /// Whether an item with this finding counts as unreadable.
     #[must_use]
     pub fn makes_unreadable(self) -> bool {

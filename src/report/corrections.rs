@@ -5,7 +5,7 @@ use super::decisions::Held;
 use super::number;
 use super::table::Table;
 use crate::audit::{Audited, Reporter, Summary};
-use crate::findings::Correction;
+use crate::findings::{Correction, Grade};
 use smallvec::SmallVec;
 use std::borrow::Cow;
 use std::io;
@@ -90,6 +90,36 @@ pub fn of_item(item: &Audited) -> SmallVec<[(u32, &Correction); 2]> {
         }
     }
     own
+}
+
+/// How many corrections there are, by how sure they are.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct ByGrade {
+    /// Certain ones.
+    pub certain: u64,
+    /// Likely ones.
+    pub likely: u64,
+    /// Those without a grade.
+    pub ungraded: u64,
+}
+
+impl ByGrade {
+    /// Counts those of an item.
+    pub fn add(&mut self, item: &Audited) {
+        for (_, fix) in of_item(item) {
+            match fix.grade {
+                Grade::Certain => self.certain += 1,
+                Grade::Likely => self.likely += 1,
+                Grade::None => self.ungraded += 1,
+            }
+        }
+    }
+
+    /// All of them.
+    #[must_use]
+    pub fn all(self) -> u64 {
+        self.certain + self.likely + self.ungraded
+    }
 }
 
 impl Reporter for CorrectionsReport {

@@ -57,10 +57,6 @@ pub struct Decision<'a> {
     fix: Option<&'a Correction>,
 }
 
-/// Findings that stand beside a mismatch and say more of it.
-const BESIDE: [Name; 5] =
-    [Name::UnbalancedCharge, Name::UnbalancedAtoms, Name::BystanderChanged, Name::StereoChanged, Name::AnswerIsStart];
-
 /// The decisions that an item needs: its errors and warnings that are not known, and notes that propose something.
 #[must_use]
 pub fn of(item: &Audited) -> Vec<Decision<'_>> {
@@ -85,7 +81,7 @@ impl Decision<'_> {
     /// Whether a finding is about the fault of this decision: it says more of the mismatch, or corrects the same field.
     fn tells(&self, finding: &Finding) -> bool {
         let Some(first) = self.findings.first().filter(|first| first.step == finding.step) else { return false };
-        let is_beside = first.name == Name::MismatchedProduct && BESIDE.contains(&finding.name);
+        let is_beside = first.name == Name::MismatchedProduct && finding.name.is_name_of_mismatch();
         let same_field = self.fix.zip(finding.fix.as_deref()).is_some_and(|(own, other)| own.field == other.field);
         is_beside || same_field
     }

@@ -18,12 +18,13 @@ pub struct Content {
 }
 
 impl Content {
-    /// Takes the next finding.
+    /// Takes the next finding, and gives it as JSON.
     ///
     /// # Errors
     /// None in practice: it is written into memory.
-    pub fn finding(&mut self, finding: &Value) -> io::Result<()> {
-        self.take(finding)
+    pub fn finding(&mut self, finding: &Value) -> io::Result<&[u8]> {
+        self.take(finding)?;
+        Ok(self.line.strip_suffix(b"\n").unwrap_or(&self.line))
     }
 
     /// Takes all other members, and gives the digest.

@@ -161,8 +161,7 @@ impl Reporter for JsonReport {
             self.findings.write_all(if self.any { b",\n  " } else { b"\n  " })?;
             self.any = true;
             let object = Value::Object(object);
-            self.content.finding(&object)?;
-            serde_json::to_writer(&mut self.findings, &object)?;
+            self.findings.write_all(self.content.finding(&object)?)?;
         }
         Ok(())
     }

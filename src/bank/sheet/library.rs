@@ -83,14 +83,12 @@ fn broken(sheet: &str, error: &dyn Display) -> String {
 fn xlsx(mut book: Xlsx<File>, to: &To<'_>) -> Result<(), String> {
     for sheet in sheets(&book, to.sender) {
         let merged = book.merge_cells_by_sheet_name(&sheet).map_err(|error| broken(&sheet, &error))?;
-        let mut table = to.table(&sheet, &merged);
         let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
-        while let Some(cell) = reader.next_cell().map_err(|error| broken(&sheet, &error))? {
-            if !table.cell(cell.get_position(), Cell::of_ref(cell.get_value()))? {
-                return Ok(());
-            }
-        }
-        if !table.end()? {
+        let next = || {
+            let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
+            Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
+        };
+        if !one_by_one(to.table(&sheet, &merged), next)? {
             return Ok(());
         }
     }
@@ -99,18 +97,29 @@ fn xlsx(mut book: Xlsx<File>, to: &To<'_>) -> Result<(), String> {
 
 fn xlsb(mut book: Xlsb<File>, to: &To<'_>) -> Result<(), String> {
     for sheet in sheets(&book, to.sender) {
-        let mut table = to.table(&sheet, &[]);
         let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
-        while let Some(cell) = reader.next_cell().map_err(|error| broken(&sheet, &error))? {
-            if !table.cell(cell.get_position(), Cell::of_ref(cell.get_value()))? {
-                return Ok(());
-            }
-        }
-        if !table.end()? {
+        let next = || {
+            let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
+            Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
+        };
+        if !one_by_one(to.table(&sheet, &[]), next)? {
             return Ok(());
         }
     }
     Ok(())
+}
+
+/// A sheet whose cells come one by one; whether anybody still wants more.
+fn one_by_one(
+    mut table: Table<'_>,
+    mut next: impl FnMut() -> Result<Option<((u32, u32), Cell)>, String>,
+) -> Result<bool, String> {
+    while let Some((place, cell)) = next()? {
+        if !table.cell(place, cell)? {
+            return Ok(false);
+        }
+    }
+    table.end()
 }
 
 /// A workbook whose sheets the library reads as wholes.

@@ -40,18 +40,6 @@ pub(super) struct Marked {
     pub(super) after: String,
 }
 
-/// Whether a finding is one more name of a mismatch of the same step.
-fn is_name_of_mismatch(name: Name) -> bool {
-    matches!(
-        name,
-        Name::UnbalancedCharge
-            | Name::UnbalancedAtoms
-            | Name::BystanderChanged
-            | Name::StereoChanged
-            | Name::AnswerIsStart
-    )
-}
-
 /// The faults of an item, the gravest first.
 pub(super) fn faults(item: &Audited) -> Vec<Fault> {
     let mut order: Vec<&Finding> = item.findings.iter().collect();
@@ -59,7 +47,7 @@ pub(super) fn faults(item: &Audited) -> Vec<Fault> {
     let mut faults: Vec<Fault> = Vec::new();
     let mut mismatches: Vec<(u32, usize)> = Vec::new();
     for finding in order {
-        let own = mismatches.iter().find(|(step, _)| *step == finding.step && is_name_of_mismatch(finding.name));
+        let own = mismatches.iter().find(|(step, _)| *step == finding.step && finding.name.is_name_of_mismatch());
         if let Some((_, at)) = own {
             faults[*at].names.push(finding.name.entry().name);
             continue;

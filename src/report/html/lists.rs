@@ -77,7 +77,7 @@ struct ItemRow {
 }
 
 impl ItemRow {
-    fn new(item: &Audited) -> Self {
+    fn new(item: &Audited, words: &str) -> Self {
         let worst = gravest(item);
         let mut findings: Vec<&str> = item.findings.iter().map(|own| own.name.entry().name).collect();
         let mut slips: Vec<&str> = item.findings.iter().flat_map(|own| known_slips(&own.slip)).collect();
@@ -96,7 +96,7 @@ impl ItemRow {
             file: shown(&item.file, FILE),
             text: format!("{} {}", shown(&item.prompt, FOUND_BY), shown(structures.trim(), FOUND_BY)),
             finding: worst.map_or("", |own| own.name.entry().name),
-            words: worst.map(|own| brief(own, item)).unwrap_or_default(),
+            words: words.to_owned(),
         }
     }
 }
@@ -112,7 +112,8 @@ pub(super) struct Entry {
 }
 
 impl Entry {
-    pub(super) fn new(item: &Audited, card: u64) -> Self {
+    /// `words` says what its gravest finding is about.
+    pub(super) fn new(item: &Audited, card: u64, words: &str) -> Self {
         let mut keys: Vec<(Key, String)> = Vec::new();
         let mut add = |key: Key, message: &str| {
             if keys.iter().all(|(own, _)| *own != key) {
@@ -120,13 +121,14 @@ impl Entry {
             }
         };
         for finding in &item.findings {
-            let words = brief(finding, item);
+            let is_gravest = gravest(item).is_some_and(|own| std::ptr::eq(own, finding));
+            let words = if is_gravest { words.to_owned() } else { brief(finding, item) };
             add(Key::Finding(finding.name), &words);
             if !finding.slip.is_empty() {
                 add(Key::Slip(finding.name, finding.slip.clone()), &words);
             }
         }
-        Self { card, item: ItemRow::new(item), keys }
+        Self { card, item: ItemRow::new(item, words), keys }
     }
 }
 

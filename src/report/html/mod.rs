@@ -27,9 +27,9 @@ pub use migrated::MigratedPage;
 pub use panels::scenes_of;
 pub(super) use write::remove_older;
 
-use super::corrections;
+use super::corrections::ByGrade;
 use crate::audit::{Audited, Renderer, Reporter, Summary};
-use crate::findings::Grade;
+use fault::{brief, gravest};
 use lists::{Entry, Lists};
 use sheet::{FilledSheet, Sheet};
 use std::io;
@@ -66,8 +66,7 @@ pub struct HtmlReport {
     /// The first card of each file that has one.
     files: Vec<(Arc<str>, u64)>,
     unjudged: u64,
-    /// Corrections by grade: certain, likely, without a grade.
-    corrections: [u64; 3],
+    corrections: ByGrade,
 }
 
 impl HtmlReport {
@@ -89,7 +88,7 @@ impl HtmlReport {
             cards: 0,
             files: Vec::new(),
             unjudged: 0,
-            corrections: [0; 3],
+            corrections: ByGrade::default(),
         })
     }
 
@@ -108,11 +107,11 @@ impl HtmlReport {
         Ok(())
     }
 
-    fn list(&mut self, item: &Audited) -> io::Result<()> {
+    fn list(&mut self, item: &Audited, words: &str) -> io::Result<()> {
         if item.findings.is_empty() {
             return Ok(());
         }
-        let entry = Entry::new(item, self.cards);
+        let entry = Entry::new(item, self.cards, words);
         if self.cards <= self.page_cards {
             self.first.push(entry);
             return Ok(());
@@ -162,20 +161,15 @@ impl Reporter for HtmlReport {
         let unjudged = |atom: &crate::structure::Atom| !atom.element.is_judged();
         let starts = item.steps.iter().filter_map(|step| step.start.as_ref());
         self.unjudged += u64::from(starts.flat_map(crate::structure::Structure::atoms).any(|(_, atom)| unjudged(atom)));
-        for (_, fix) in corrections::of_item(item) {
-            let at = match fix.grade {
-                Grade::Certain => 0,
-                Grade::Likely => 1,
-                Grade::None => 2,
-            };
-            self.corrections[at] += 1;
-        }
-        self.list(item)?;
+        self.corrections.add(item);
+        // Drawings are paired for these words: once an item.
+        let words = gravest(item).map(|finding| brief(finding, item)).unwrap_or_default();
+        self.list(item, &words)?;
         if item.card.is_empty() {
             let card = self.renderer.card(item);
-            self.sheet.add(item, self.cards, &card);
+            self.sheet.add(item, self.cards, words, &card);
         } else {
-            self.sheet.add(item, self.cards, &item.card);
+            self.sheet.add(item, self.cards, words, &item.card);
         }
         Ok(())
     }

@@ -5,6 +5,7 @@ use super::text::{FILE, MESSAGE, count, number, shown, slip_words};
 use super::{About, page_name};
 use crate::audit::{Summary, Totals};
 use crate::findings::Name;
+use crate::report::corrections::ByGrade;
 use askama::Template;
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
@@ -123,7 +124,7 @@ impl<'a> Overview<'a> {
     pub(super) fn new(
         about: &'a About,
         summary: &Summary,
-        corrections: [u64; 3],
+        corrections: ByGrade,
         lists: &Lists,
         first_cards: &FirstCards,
         listed: &dyn Fn(&Key) -> Listed,
@@ -170,14 +171,15 @@ impl<'a> Overview<'a> {
 }
 
 /// How many corrections wait in which grade.
-fn waiting([certain, likely, others]: [u64; 3]) -> String {
-    let parts = [(certain, "certain"), (likely, "likely"), (others, "to be looked at")];
+fn waiting(corrections: ByGrade) -> String {
+    let ByGrade { certain, likely, ungraded } = corrections;
+    let parts = [(certain, "certain"), (likely, "likely"), (ungraded, "to be looked at")];
     let words: Vec<String> =
         parts.iter().filter(|(many, _)| *many > 0).map(|(many, word)| format!("{} {word}", number(*many))).collect();
     if words.is_empty() {
         return String::new();
     }
-    format!("{} ready ({})", count(certain + likely + others, "correction"), words.join(", "))
+    format!("{} ready ({})", count(corrections.all(), "correction"), words.join(", "))
 }
 
 /// The first files of a list with what is said of them.

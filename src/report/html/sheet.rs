@@ -1,6 +1,6 @@
 //! The cards of one page, their filter and their list.
 
-use super::fault::{brief, gravest};
+use super::fault::gravest;
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, shown};
 use crate::audit::Audited;
@@ -89,7 +89,7 @@ impl Sheet {
         self.items.len() as u64
     }
 
-    pub(super) fn add(&mut self, item: &Audited, card: u64, body: &str) {
+    pub(super) fn add(&mut self, item: &Audited, card: u64, words: String, body: &str) {
         if self.files.last().is_none_or(|(file, _)| *file != item.file) {
             self.files.push((Arc::clone(&item.file), 0));
         }
@@ -128,7 +128,7 @@ impl Sheet {
             place: format!("{}:{}", shown(&item.file, FILE), item.line),
             finding: worst.map_or("", |finding| finding.name.entry().name),
             findings,
-            words: worst.map(|finding| brief(finding, item)).unwrap_or_default(),
+            words,
         });
     }
 
