@@ -171,8 +171,10 @@ impl Held<'_> {
         let Self { file, line, item, step, finding, field, now, proposed, grade } = *self;
         let mut marker = Marker::default();
         for cell in [file, line, item, step, finding, field, now, proposed, grade] {
-            let cell = cell.replace("\r\n", "\n").replace('\r', "\n");
-            let cell = cell.trim();
+            // Nearly no cell has one.
+            let plain: Cow<'_, str> =
+                if cell.contains('\r') { cell.replace("\r\n", "\n").replace('\r', "\n").into() } else { cell.into() };
+            let cell = plain.trim();
             marker.take(&(cell.len() as u64).to_le_bytes());
             marker.take(cell.as_bytes());
         }
