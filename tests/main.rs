@@ -14,6 +14,7 @@ mod suite {
     mod cml_reader;
     mod cml_reference;
     mod cml_write;
+    mod compounds;
     mod contributors;
     mod convert;
     mod corpus;

@@ -94,7 +94,7 @@ pub fn contributors(start: &Structure, bounds: &Bounds) -> Contributors {
         is_outside(*a)
             .cmp(&is_outside(*b))
             .then(drawn[*a].1.cmp(&drawn[*b].1))
-            .then_with(|| found[*b].state.cmp(&found[*a].state))
+            .then_with(|| system.compare(&found[*b].state, &found[*a].state))
     });
     let mut index_of = vec![0; found.len()];
     for (new, old) in order.iter().enumerate() {
@@ -161,7 +161,7 @@ fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Found>, bool, b
         let Some(best) = found.iter().map(standing).min() else { break };
         let with_it: Vec<State> =
             found.iter().filter(|own| standing(own) == best).map(|own| own.state.clone()).collect();
-        let Some(first) = with_it.iter().max().cloned() else { break };
+        let Some(first) = with_it.iter().max_by(|a, b| system.compare(a, b)).cloned() else { break };
         let next = Allowed { gaps: best.0 + bounds.more_gaps, charges: Some(best.1) };
         let is_settled = allowed.charges.is_some() && next.gaps == allowed.gaps && next.charges == allowed.charges;
         if is_settled {

@@ -3,7 +3,7 @@
 //! Longer strings of arrows are several such moves; rings of pairs that close on themselves are in `turns`. A lone pair is taken for a
 //! part of the pi system only where its atom has no pi bond already: the pair of pyridine's nitrogen, of a
 //! vinyl anion or of a carbonyl oxygen lies in the plane. It then goes only into the bond that is double already,
-//! as in an azide, a diazo compound or an acylium ion.
+//! as in an azide, a diazo compound or an acylium ion, or into the gap of a neighbour.
 
 use super::system::{MOST_ORDER, State, System};
 use crate::arrows::{Arrow, Moves, Place};
@@ -52,11 +52,13 @@ impl Beside<'_> {
         let Self { system, state, a, b, link } = *self;
         let bond = system.slot(link);
         let pair = |tail: u32, head: u32| (Moves::Pair, tail, head);
-        if system.own(state, a) >= 2 && self.order(link) < MOST_ORDER && self.lies_in_the_pi_system() {
-            // A lone pair fills the gap of its neighbour.
-            if system.has_gap(state, b) || system.expands(state, a, b) {
+        if system.own(state, a) >= 2 && self.order(link) < MOST_ORDER {
+            // A lone pair fills the gap of its neighbour, which may lie in any plane: an azaallenium ion is linear.
+            if system.has_gap(state, b) || (self.lies_in_the_pi_system() && system.expands(state, a, b)) {
                 take(SmallVec::from_slice(&[pair(a, bond)]));
             }
+        }
+        if system.own(state, a) >= 2 && self.order(link) < MOST_ORDER && self.lies_in_the_pi_system() {
             // A lone pair pushes the next pi pair onward.
             for (next, c) in self.onward().filter(|(next, _)| self.order(*next) > 1) {
                 take(SmallVec::from_slice(&[pair(a, bond), pair(system.slot(next), c)]));

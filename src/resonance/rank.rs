@@ -51,6 +51,9 @@ pub struct Rank {
     pub charges: u64,
     /// Sum of charge times electronegativity, in hundredths.
     pub placement: i64,
+    /// The same of the positive charges alone: of equal sums, that with a positive oxygen stands behind that with a positive
+    /// nitrogen (the forms of a sydnone with `O-` and `O+`, or `N-` and `N+`).
+    pub positive: i64,
     /// Double bonds from a ring carbon out of its ring, where all charges are on heteroatoms.
     pub quinoid: u32,
     /// Sum over pairs of charges of their product, divided by the bonds between them; in 1/5040.
@@ -64,7 +67,7 @@ impl Rank {
         let differs = [
             self.gaps != other.gaps,
             self.charges != other.charges,
-            self.placement != other.placement,
+            (self.placement, self.positive) != (other.placement, other.positive),
             self.quinoid != other.quinoid,
             self.attraction != other.attraction,
         ];
@@ -95,7 +98,7 @@ fn keeps_to_heteroatoms(drawing: &Structure, charged: &[(AtomId, i64)]) -> bool 
 impl Ranker {
     /// The rank of a drawing. All drawings that one ranker sees have the same atoms and sigma bonds, numbered alike.
     pub fn rank(&mut self, drawing: &Structure) -> Rank {
-        let mut rank = Rank { gaps: 0, charges: 0, placement: 0, quinoid: 0, attraction: 0 };
+        let mut rank = Rank { gaps: 0, charges: 0, placement: 0, positive: 0, quinoid: 0, attraction: 0 };
         let mut charged: Vec<(AtomId, i64)> = Vec::new();
         for (id, atom) in drawing.atoms() {
             let electrons = Electrons::of(drawing, id);
@@ -106,7 +109,9 @@ impl Ranker {
             let charge = i64::from(atom.charge);
             if charge != 0 {
                 rank.charges += charge.unsigned_abs().pow(2);
-                rank.placement += charge * i64::from(atom.element.electronegativity());
+                let electronegativity = i64::from(atom.element.electronegativity());
+                rank.placement += charge * electronegativity;
+                rank.positive += charge.max(0) * electronegativity;
                 charged.push((id, charge));
             }
         }

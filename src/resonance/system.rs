@@ -7,6 +7,7 @@ use super::shape::small_ring_atoms;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, BondId, OctetRule, Structure};
 use smallvec::SmallVec;
+use std::cmp::Ordering;
 
 /// Pauling electronegativity, in hundredths, below which an element makes no pi bonds on paper: its bonds are drawn sigma or
 /// ionic. It lies between aluminium (161) and silicon (190). Common practice, no source.
@@ -40,7 +41,13 @@ pub(super) struct Site {
     start_pi: i32,
     /// Pairs beyond the octet that the site may hold.
     most_expanded: u32,
+    /// Positive charge that the site may hold: beyond neon, one for each neighbour at the end of a chain, as in S(2+) between two
+    /// oxygens.
+    most_charge: i32,
 }
+
+/// Positive charges on one atom at most.
+const MOST_CHARGE: usize = 3;
 
 /// A bond between two sites.
 #[derive(Debug, Clone, Copy)]
@@ -60,6 +67,8 @@ pub(super) struct System {
     /// By site: its links, and the sites at their other ends.
     pub(super) around: Vec<SmallVec<[(u32, u32); 4]>>,
     pub(super) start: State,
+    /// The places of a state, sites and then links, by the labels of their atoms.
+    by_label: Vec<u32>,
 }
 
 impl System {
@@ -95,7 +104,14 @@ impl System {
             }
         }
         own.extend(orders);
-        Self { sites, links, around, start: own.into() }
+        for site in 0..sites.len() {
+            let ends =
+                around[site].iter().filter(|(_, other): &&(u32, u32)| around[*other as usize].len() == 1).count();
+            let most = if sites[site].holds > OCTET { ends.clamp(1, MOST_CHARGE) } else { 1 };
+            sites[site].most_charge = most as i32;
+        }
+        let by_label = order_by_label(start, &sites, &links);
+        Self { sites, links, around, start: own.into(), by_label }
     }
 
     /// The place of a link in a state.
@@ -168,7 +184,8 @@ impl System {
         let own = &self.sites[site as usize];
         let (shell, charge) = (self.shell(state, site), self.charge(state, site));
         let expanded = shell > OCTET;
-        let most = if own.holds > OCTET { 3 } else { 1 };
+        // More than one positive charge is what a full shell is drawn with, as in S(2+) of a sulfone and Cl(3+) of perchlorate.
+        let most = if shell >= OCTET { own.most_charge } else { 1 };
         shell <= own.holds
             && self.expansion(state, site) <= own.most_expanded
             && !(expanded && charge < own.start_charge.min(0))
@@ -211,6 +228,12 @@ impl System {
             let is_cation = own.valence == OCTET_FROM && self.charge(state, site) > 0;
             beside.into_iter().any(is_fed) || (is_cation && strongest.is_some_and(|most| most > own.electronegativity))
         })
+    }
+
+    /// Compares two states in an order that does not depend on how the atoms are written, as far as labels give one.
+    pub(super) fn compare(&self, a: &State, b: &State) -> Ordering {
+        let places = |of: &'_ State| -> Vec<u8> { self.by_label.iter().map(|slot| of[*slot as usize]).collect() };
+        places(a).cmp(&places(b))
     }
 
     /// Goes on from another form: what it draws is what may be drawn. `best` are the forms that hold the fewest charges; only what
@@ -264,6 +287,23 @@ impl System {
     }
 }
 
+fn order_by_label(start: &Structure, sites: &[Site], links: &[Link]) -> Vec<u32> {
+    let name = |site: u32| start.label(sites[site as usize].atom);
+    let mut own: Vec<_> = (0..sites.len() as u32).map(|site| (name(site), site)).collect();
+    own.sort();
+    let mut place = vec![0_u32; sites.len()];
+    for (at, (_, site)) in (0..).zip(&own) {
+        place[*site as usize] = at;
+    }
+    let ends = |link: &Link| {
+        let [a, b] = link.ends.map(|site| place[site as usize]);
+        (a.min(b), a.max(b))
+    };
+    let mut between: Vec<_> = (sites.len() as u32..).zip(links).map(|(slot, link)| (ends(link), slot)).collect();
+    between.sort_unstable();
+    own.into_iter().map(|(_, site)| site).chain(between.into_iter().map(|(_, slot)| slot)).collect()
+}
+
 /// Gaps of a shell: one for each pair or single electron that is lacking to eight.
 pub(super) fn gaps(shell: i32) -> u32 {
     (OCTET - shell).max(0).unsigned_abs().div_ceil(2)
@@ -295,6 +335,7 @@ fn site(start: &Structure, atom: AtomId, octet: OctetRule, small_rings: &[bool])
         start_charge: electrons.charge,
         start_pi: pi,
         most_expanded: u32::MAX,
+        most_charge: 1,
     };
     Some((site, own as u8))
 }

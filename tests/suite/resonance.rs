@@ -79,6 +79,8 @@ const TEXTBOOK: &[(&str, &str, usize, usize, usize)] = &[
     ("phenyl anion", "[c-]1ccccc1", 2, 2, 1),
     ("phenyl radical", "[c]1ccccc1", 2, 2, 1),
     ("vinyl anion", "C=[CH-]", 1, 1, 1),
+    // A gap beside the pair takes it in any plane: the ion is linear.
+    ("2-azaallenium ion", "C=N[CH2+]", 3, 1, 1),
     // What is no pi system stays.
     ("ethane", "CC", 1, 1, 1),
     ("ammonium", "[NH4+]", 1, 1, 1),
@@ -120,6 +122,12 @@ const RANKED: &[(&str, &str, &str, usize)] = &[
     ("negative on oxygen", "[CH2:1]=[CH:2][O-:3]", "[CH2-:1][CH:2]=[O:3]", 3),
     ("negative on oxygen", "[N:1]#[N+:2][O-:3]", "[N-:1]=[N+:2]=[O:3]", 3),
     ("positive on nitrogen, not on oxygen", "[CH2:1]=[NH+:2][CH2:4][OH:3]", "[CH2:1]=[NH+:2][CH2:4][OH:3]", 0),
+    (
+        "positive on nitrogen, of equal sums",
+        "[O:1]=[C:2]1[CH:3]=[N+:4]([CH3:5])[N-:6][O:7]1",
+        "[O-:1][C:2]1=[CH:3][N:4]([CH3:5])[N:6]=[O+:7]1",
+        3,
+    ),
     (
         "like charges apart",
         "[NH3+:1][CH:2]=[CH:3][CH:4]=[CH:5][CH2+:6]",
@@ -320,6 +328,11 @@ fn the_list_is_that_of_the_compound() {
         if first.len() < members.len() {
             failures.push(format!("{}: {first:?}", members[0]));
         }
+    }
+    // Bromine gives one pair into the pi system, not two.
+    let bromine = found(&drawing("[Br:1][C:2]1=[CH:3][CH2:4][CH:5]=[CH:6][CH+:7]1"), 0);
+    if bromine.list.iter().any(|own| own.structure.atoms().any(|(_, atom)| atom.charge > 1)) {
+        failures.push("bromine with two positive charges".to_owned());
     }
     // One that is none of them is listed last and marked.
     let given = found(&drawing("[CH:1]1=[CH:2][CH:3]=[S:4]=[CH:5]1"), 0);
