@@ -3,6 +3,7 @@
 //! A profile is read whole or refused: every key that it may not have, and every value that a key cannot take, is a
 //! [`Fault`] at its place. Where a profile is looked for is the command line's business.
 
+pub mod guess;
 mod nearest;
 mod read;
 
@@ -37,8 +38,12 @@ pub struct Profile {
     pub encodings: Vec<(String, Encoding)>,
     /// The list of known findings, as a path from the profile's folder.
     pub known: Option<String>,
-    /// The row of a table that is its header, counted from 1; else it is looked for.
+    /// The row of a table that is its header, counted from 1; 0 where there is none; else it is looked for.
     pub header_row: Option<u32>,
+    /// The separator of tables that name none; else the header shows it.
+    pub separator: Option<u8>,
+    /// Whether arrows count the atoms of a start without labels from 0.
+    pub labels_from_zero: bool,
     /// Fields whose empty cells are filled from above.
     pub fill_down: Vec<bank::fields::Name>,
     /// Patterns of the files that are banks, from the profile's folder; none: all that look like banks.
@@ -86,6 +91,8 @@ impl Profile {
             keep_extra: false,
             encoding: self.encoding,
             header_row: self.header_row,
+            separator: self.separator,
+            labels_from_zero: self.labels_from_zero,
             fill_down: self.fill_down.clone(),
         }
     }
@@ -106,9 +113,17 @@ impl Profile {
     /// that is one of them.
     fn names(&self) -> HashMap<String, String> {
         let own = self.columns.keys().map(|field| ((*field).to_owned(), String::new()));
-        let given = self.columns.iter().flat_map(|(field, headers)| {
-            headers.iter().map(|header| (header.trim().to_lowercase(), (*field).to_owned()))
-        });
+        let given = self
+            .columns
+            .iter()
+            .flat_map(|(field, headers)| headers.iter().map(|header| (column_key(header), (*field).to_owned())));
         own.chain(given).collect()
     }
+}
+
+/// How a header is looked up: in lower case; a column that is named by its number is named by its letter.
+fn column_key(header: &str) -> String {
+    let key = header.trim().to_lowercase();
+    let number = key.strip_prefix("column ").and_then(|own| own.trim().parse::<u32>().ok()).filter(|own| *own > 0);
+    number.map_or(key, |number| bank::rows::column_label(number - 1).to_lowercase())
 }

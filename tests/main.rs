@@ -24,6 +24,7 @@ mod suite {
     mod editors;
     mod encodings;
     mod extras;
+    mod guesses;
     mod hostile;
     mod hostile_zips;
     mod infer;

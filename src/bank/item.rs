@@ -236,6 +236,8 @@ pub struct Item {
     pub key: Option<Field>,
     /// Where a key could be written, if there is none and the format has a place for it.
     pub key_slot: Option<Slot>,
+    /// Whether its arrows count the atoms of a start without labels from 0, after its bank's profile.
+    pub labels_from_zero: bool,
     /// Free text, carried to the report.
     pub prompt: String,
     /// Free text, carried to the report.

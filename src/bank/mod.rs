@@ -8,6 +8,7 @@ pub mod chunk;
 mod cml;
 mod cut;
 pub mod fields;
+mod header;
 pub mod item;
 mod json;
 pub mod key;
@@ -16,9 +17,10 @@ mod qti;
 mod qti_item;
 mod reaction_smiles;
 pub mod rows;
+pub mod sample;
 mod sheet;
 mod source;
-mod table;
+pub(crate) mod table;
 pub mod walk;
 pub mod write;
 
@@ -28,6 +30,11 @@ pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Re
 pub(crate) use plain::trimmed;
 pub use plain::{Plain, Taker};
 pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again};
+
+/// Whether a list of texts is one of arrows.
+fn arrows_of_list(texts: &[&str]) -> bool {
+    texts.iter().any(|text| text.contains(['>', '\u{2192}']))
+}
 
 /// The formats of banks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -38,7 +38,7 @@ impl<'a> Plain<'a> {
             return None;
         };
         let more = item.omits.is_some() || item.key.is_some() || !item.options.is_empty() || !item.answers.is_empty();
-        if more || step.number > 1 || item.task == Task::Contributors {
+        if more || item.labels_from_zero || step.number > 1 || item.task == Task::Contributors {
             return None;
         }
         Some(Self {

@@ -10,6 +10,25 @@ use std::fmt;
 /// Rows among which the header is looked for. Titles, a date and a legend stand before it; more is another table.
 pub const HEADER_ROWS: usize = 20;
 
+/// The letters of a column, counted from 0: `A`, `Z`, `AA`.
+#[must_use]
+pub fn column_name(column: u32) -> String {
+    let (mut rest, mut letters) = (u64::from(column) + 1, Vec::new());
+    while rest > 0 {
+        rest -= 1;
+        letters.push(b'A' + (rest % 26) as u8);
+        rest /= 26;
+    }
+    letters.reverse();
+    letters.into_iter().map(char::from).collect()
+}
+
+/// How a column without a header is called, counted from 0: `column C`.
+#[must_use]
+pub fn column_label(column: u32) -> String {
+    format!("column {}", column_name(column))
+}
+
 /// Whether a row asks a question, given by its filled cells, each with the field of its column. A cell reads as a structure or as
 /// arrows, or is nearly one; or the row has an id and a task, a key, a prompt or a step: somebody forgot the structures.
 pub fn asks<'c>(cells: impl Iterator<Item = (Option<Name>, &'c str)>) -> bool {

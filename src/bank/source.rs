@@ -4,21 +4,22 @@ use super::Format;
 use super::chunk::{Chunk, Style};
 use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
+use super::header::{Beginning, find_header, skip_byte_order_mark};
 use super::item::{BadRecord, Record, Task};
 use super::json::JsonReader;
 use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
-use super::rows::{HEADER_ROWS, Unasked};
+use super::rows::Unasked;
 use super::sheet::WorkbookSource;
 use super::table::{Header, TableReader};
 use crate::limits::Limits;
 use crate::qti::Bytes;
-use crate::source::encoding::{Decoder, Encoding, complaint, settle, start_of};
+use crate::source::Span;
+use crate::source::encoding::{Decoder, Encoding, settle, start_of};
 use crate::source::packed::Packing;
-use crate::source::{Span, encoding};
 use std::collections::HashMap;
-use std::io::{self, BufRead, BufReader, Read};
+use std::io::{self, BufReader, Read};
 use std::sync::{Arc, Mutex};
 
 /// What the reading of a bank depends on, other than the bank.
@@ -34,8 +35,12 @@ pub struct Settings {
     pub keep_extra: bool,
     /// The encoding of files without a byte order mark; UTF-8 where none is declared.
     pub encoding: Option<Encoding>,
-    /// The row of a table that is its header, counted from 1; else it is looked for.
+    /// The row of a table that is its header, counted from 1; 0 where there is none; else it is looked for.
     pub header_row: Option<u32>,
+    /// The separator of tables that name none; else the header shows it.
+    pub separator: Option<u8>,
+    /// Whether arrows count the atoms of a start without labels from 0.
+    pub labels_from_zero: bool,
     /// Fields whose empty cells are filled from above.
     pub fill_down: Vec<super::fields::Name>,
 }
@@ -124,7 +129,7 @@ impl Batch {
     pub fn hand_over(self, taker: &mut dyn Taker) {
         let Self { shared, content, file } = self;
         let content = match content {
-            Content::Text(chunk) if shared.is_table() && !shared.header.has_steps() => {
+            Content::Text(chunk) if shared.is_read_at_once() => {
                 let unasked = shared.table_reader().hand_over(&shared.own(chunk), taker);
                 shared.add_unasked(unasked);
                 return;
@@ -145,10 +150,23 @@ impl Batch {
     #[must_use]
     pub fn records(self) -> (Chunk, Vec<Record>) {
         let Self { shared, content, .. } = self;
-        let chunk = match content {
-            Content::Records(chunk, records) => return (Chunk { style: shared.style(), ..chunk }, records),
-            Content::Text(chunk) => shared.own(chunk),
+        let from_zero = shared.settings.labels_from_zero;
+        let (chunk, mut records) = match content {
+            Content::Records(chunk, records) => (Chunk { style: shared.style(), ..chunk }, records),
+            Content::Text(chunk) => shared.records(chunk),
         };
+        if from_zero {
+            records.iter_mut().flat_map(|own| &mut own.content).for_each(|item| item.labels_from_zero = true);
+        }
+        (chunk, records)
+    }
+}
+
+impl Shared {
+    /// The records of a text.
+    fn records(&self, chunk: Chunk) -> (Chunk, Vec<Record>) {
+        let shared = self;
+        let chunk = shared.own(chunk);
         let settings = &shared.settings;
         let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
         let records = match shared.format {
@@ -167,11 +185,11 @@ impl Batch {
         };
         (chunk, records)
     }
-}
 
-impl Shared {
-    fn is_table(&self) -> bool {
-        matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook)
+    /// Whether the rows of a text may be handed over as they stand there.
+    fn is_read_at_once(&self) -> bool {
+        let is_table = matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook);
+        is_table && !self.header.has_steps() && !self.settings.labels_from_zero
     }
 
     fn table_reader(&self) -> TableReader<'_> {
@@ -304,7 +322,7 @@ fn open_packed(
 }
 
 /// The first bytes of a file, and the whole of it.
-fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Box<dyn Read + Send>)> {
+pub(super) fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Box<dyn Read + Send>)> {
     let start = start_of(&mut reader)?;
     Ok((start.clone(), Box::new(io::Cursor::new(start).chain(reader))))
 }
@@ -328,12 +346,14 @@ fn open_text(
     let mut offset = skip_byte_order_mark(&mut reader)?;
     let limit = settings.limits.record_bytes;
     let (mut header, mut unasked) = (Header::default(), Unasked::default());
-    let mut line = 1;
+    let (mut line, mut read) = (1, Vec::new());
     let cut = match format {
         Format::Csv | Format::Tsv => {
             let tab = (format == Format::Tsv).then_some(b'\t');
-            let begun = Beginning { line, offset, unasked };
-            (header, Beginning { line, offset, unasked }) = find_header(&mut reader, tab, begun, encoding, settings)?;
+            let begun = Beginning { line, offset, unasked, read: Vec::new() };
+            let found = find_header(&mut reader, tab.or(settings.separator), begun, encoding, settings)?;
+            let (own, begun) = found;
+            (header, line, offset, unasked, read) = (own, begun.line, begun.offset, begun.unasked, begun.read);
             let id = header.names.iter().position(|own| *own == Some(super::fields::Name::Id));
             Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
         }
@@ -342,7 +362,8 @@ fn open_text(
     };
     let (name, settings, unasked) = (name.to_owned(), Arc::clone(settings), Mutex::new(unasked));
     let shared = Arc::new(Shared { name, format, encoding, header, settings, unasked });
-    let pieces = Pieces::Cut(Cutter::new(Box::new(reader), cut, (line, offset), limit));
+    let reader: Box<dyn Read + Send> = Box::new(io::Cursor::new(read).chain(reader));
+    let pieces = Pieces::Cut(Cutter::new(reader, cut, (line, offset), limit));
     Ok(Source { shared, pieces, packing: None })
 }
 
@@ -360,133 +381,6 @@ pub(super) fn decoded(
 fn decoded_again(again: ReadAgain, settings: &Arc<Settings>) -> ReadAgain {
     let settings = Arc::clone(settings);
     Box::new(move || decoded(again()?, &settings).map(|(reader, _)| reader).map_err(io::Error::other))
-}
-
-/// How far a table was read: the line that comes, the bytes before it, the rows without a question among them.
-struct Beginning {
-    line: u32,
-    offset: u64,
-    unasked: Unasked,
-}
-
-/// The header of a table: the first of its rows that names what a bank needs. Rows before it are titles. A first line `sep=;` names
-/// the separator, as spreadsheet programs write and read it.
-fn find_header(
-    reader: &mut impl BufRead,
-    mut delimiter: Option<u8>,
-    begun: Beginning,
-    encoding: Encoding,
-    settings: &Settings,
-) -> Result<(Header, Beginning), OpenError> {
-    let Beginning { mut line, mut offset, mut unasked } = begun;
-    let (limit, columns) = (settings.limits.record_bytes, settings.limits.columns);
-    let mut best: Option<Header> = None;
-    let wanted = settings.header_row.unwrap_or(0);
-    for at in 0..HEADER_ROWS.max(wanted as usize) {
-        let (row, length) = header_row(reader, limit, encoding)?;
-        if row.trim().is_empty() {
-            break;
-        }
-        offset += length;
-        let own_line = line + super::chunk::line_breaks(&row.as_bytes()[..row.len() - row.trim_start().len()]);
-        line += super::chunk::line_breaks(row.as_bytes()).max(1);
-        if let (0, Some(own)) = (at, separator(&row)) {
-            delimiter = Some(own);
-            continue;
-        }
-        if own_line < wanted {
-            unasked.add(own_line);
-            continue;
-        }
-        if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
-            let why = format!("its header row passes the limit of {columns} columns");
-            return Err(OpenError::NoBank(why));
-        }
-        let header = Header::read(&row, delimiter, &|name| settings.rename(name));
-        if header.is_bank() {
-            return Ok((header, Beginning { line, offset, unasked }));
-        }
-        unasked.add(own_line);
-        if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
-            best = Some(header);
-        }
-        if wanted > 0 {
-            break;
-        }
-    }
-    let Some(header) = best else { return Err(OpenError::NoBank("it is empty".to_owned())) };
-    let why = no_bank(&header);
-    Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) })
-}
-
-/// The separator that a row `sep=;` names.
-fn separator(row: &str) -> Option<u8> {
-    let row = row.trim_matches(['\n', '\r', '"', '\u{feff}']);
-    match row.get(..4).filter(|own| own.eq_ignore_ascii_case("sep=")).and(row.as_bytes().get(4..))? {
-        [own] if own.is_ascii() && !own.is_ascii_alphanumeric() => Some(*own),
-        _ => None,
-    }
-}
-
-pub(super) fn no_bank(header: &Header) -> String {
-    format!(
-        "its header names the columns {}, but no 'start' with 'arrows' or 'answer': a profile can map other names",
-        header.texts.iter().map(|text| format!("'{text}'")).collect::<Vec<_>>().join(", ")
-    )
-}
-
-/// Passes over a byte order mark and gives its length.
-fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<u64> {
-    if reader.fill_buf()?.starts_with(b"\xef\xbb\xbf") {
-        reader.consume(3);
-        return Ok(3);
-    }
-    Ok(0)
-}
-
-/// The header row with its line break, and its length in the file: everything up to the first line break outside quotes that
-/// follows a cell.
-fn header_row(reader: &mut impl BufRead, limit: usize, encoding: Encoding) -> Result<(String, u64), OpenError> {
-    let mut row = Vec::new();
-    let mut passed = 0;
-    let mut quoted = false;
-    loop {
-        let buffer = reader.fill_buf()?;
-        if buffer.is_empty() {
-            break;
-        }
-        let mut end = None;
-        for (at, byte) in buffer.iter().enumerate() {
-            quoted ^= *byte == b'"';
-            if !quoted && matches!(byte, b'\n' | b'\r') && !row.iter().chain(&buffer[..at]).all(u8::is_ascii_whitespace)
-            {
-                end = Some(at + 1);
-                break;
-            }
-        }
-        let take = end.unwrap_or(buffer.len());
-        row.extend_from_slice(&buffer[..take]);
-        reader.consume(take);
-        if end.is_some() {
-            // CR LF is one break: the header's, not the first row's.
-            if row.last() == Some(&b'\r') && reader.fill_buf()?.first() == Some(&b'\n') {
-                reader.consume(1);
-                passed = 1;
-            }
-            break;
-        }
-        if row.len() > limit {
-            return Err(OpenError::NoBank(format!("its header row passes the limit of {limit} bytes")));
-        }
-    }
-    let length = row.len() as u64 + passed;
-    match encoding::text_of(row) {
-        (row, bad) if bad.is_empty() => Ok((row, length)),
-        (_, bad) => {
-            let byte = bad.first().map_or(0, |(_, byte)| *byte);
-            Err(OpenError::NoBank(format!("in its header row {}", complaint(byte, encoding))))
-        }
-    }
 }
 
 impl Source {

@@ -37,8 +37,22 @@ impl Header {
     /// The header that the cells of a row would make.
     pub fn of_cells<'c>(cells: impl Iterator<Item = &'c str>, delimiter: u8, rename: &dyn Fn(&str) -> String) -> Self {
         let texts: Vec<String> = cells.map(|text| text.trim_start_matches('\u{feff}').trim().to_owned()).collect();
-        let names = texts.iter().map(|text| Name::from_text(&rename(text))).collect();
+        let names = texts.iter().enumerate().map(|(at, text)| {
+            let label = rows::column_label(at as u32);
+            // A header that is spelt like the place of another column is a header.
+            let by_place = || Some(rename(&label)).filter(|own| *own != label);
+            let is_header = |label: &str| texts.iter().any(|own| own.eq_ignore_ascii_case(label));
+            let by_place = by_place().filter(|_| !is_header(&label) || text.eq_ignore_ascii_case(&label));
+            Name::from_text(&by_place.unwrap_or_else(|| rename(text)))
+        });
+        let names = names.collect();
         Self { names, texts, delimiter }
+    }
+
+    /// The header of a table without one: its columns are called by their places, and some beyond the last may hold notes.
+    pub(super) fn of_places(width: usize, delimiter: u8, rename: &dyn Fn(&str) -> String) -> Self {
+        let texts: Vec<String> = (0..width).map(|at| rows::column_label(at as u32)).collect();
+        Self::of_cells(texts.iter().map(String::as_str), delimiter, rename)
     }
 
     /// Names columns without a name, and some beyond the last, which may hold notes.
@@ -73,7 +87,8 @@ impl Header {
 }
 
 /// The separator that the header row uses most: comma, semicolon or tab.
-fn guess_delimiter(row: &str) -> u8 {
+#[must_use]
+pub fn guess_delimiter(row: &str) -> u8 {
     let mut quoted = false;
     let mut counts = [(b',', 0), (b';', 0), (b'\t', 0)];
     for byte in row.bytes() {

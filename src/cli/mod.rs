@@ -20,6 +20,7 @@ mod interrupt;
 mod jobs;
 mod nights;
 mod output;
+mod profile;
 mod push;
 mod sequence;
 mod settings;
@@ -64,6 +65,8 @@ enum Command {
     Gather(gather::Arguments),
     /// Write a bank in another format.
     Convert(convert::Arguments),
+    /// Propose a profile from the headers and the contents of a bank, in any language.
+    Profile(profile::Arguments),
     /// Say what a finding means, with an example and what to do.
     Findings(findings::Arguments),
     /// Write completions for shells and the man pages.
@@ -102,6 +105,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Gather(arguments) => gather::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
+        Command::Profile(arguments) => profile::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
         Command::Extras(arguments) => extras::run(&arguments),
     };

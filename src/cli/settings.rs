@@ -75,7 +75,7 @@ impl StructureOptions {
 }
 
 /// The encoding that an option names.
-fn encoding(name: &str) -> Result<Encoding, String> {
+pub(super) fn encoding(name: &str) -> Result<Encoding, String> {
     let names = || Encoding::NAMES.iter().map(|(own, _)| *own);
     Encoding::from_name(name).ok_or_else(|| match profile::nearest(name, names()) {
         Some(near) => format!("did you mean '{near}'?"),

@@ -60,6 +60,8 @@ pub struct Context<'a> {
     pub any_kekule_form: bool,
     /// The options, the keyed one first: they decide where arrows can be read in several ways.
     pub options: &'a [&'a Structure],
+    /// The number of the first atom of a start without labels.
+    pub first_label: u32,
 }
 
 impl<'a> Context<'a> {
@@ -76,6 +78,7 @@ impl<'a> Context<'a> {
             omits: None,
             any_kekule_form: true,
             options: &[],
+            first_label: 1,
         }
     }
 
@@ -162,7 +165,8 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
     let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
     let any_kekule_form = item.task == Task::Step;
     let accept = item.accept.unwrap_or(context.accept);
-    let context = Context { omits: omits.as_ref(), accept, any_kekule_form, ..*context };
+    let first_label = u32::from(!item.labels_from_zero);
+    let context = Context { omits: omits.as_ref(), accept, any_kekule_form, first_label, ..*context };
     if item.task == Task::Contributors {
         let steps = judge_set(&context, item, &mut findings);
         return (findings, steps);

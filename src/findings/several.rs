@@ -122,6 +122,10 @@ impl Names {
             _ => None,
         };
         let mut numbers: Vec<Option<u32>> = start.atom_ids().map(number).collect();
+        // Class 0 is no label in SMILES: where atoms are counted from 0, the sequence counts them from 1.
+        if numbers.contains(&Some(0)) {
+            numbers.iter_mut().flatten().for_each(|number| *number += 1);
+        }
         let mut next = numbers.iter().flatten().max().map_or(1, |most| most.saturating_add(1));
         let touched = audit.arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));
         for atom in touched {

@@ -91,7 +91,7 @@ pub(super) fn judge_step(
     let from = findings.len();
     let mut audit = StepAudit { number: step.number, ..StepAudit::default() };
     let drawn_start = if let Start::Drawn(drawing) = start { Some(drawing) } else { None };
-    let start = read_start(&reader, start, &mut audit, findings);
+    let start = read_start(context, start, &mut audit, findings);
     let arrows = read_arrows(context, step, start.as_ref(), &mut audit, findings);
     let answer = step.answer.as_ref().map(|drawing| reader.read(drawing, Role::Answer, findings));
     if step.answer.is_none() && !context.answer_is_elsewhere && !context.product_only {
@@ -161,11 +161,12 @@ fn called(step: &Step) -> &'static str {
 }
 
 fn read_start(
-    reader: &DrawingReader<'_>,
+    context: &Context<'_>,
     start: Start<'_>,
     audit: &mut StepAudit,
     findings: &mut Vec<Finding>,
 ) -> Option<Drawn> {
+    let reader = context.reader();
     let mut drawn = match start {
         Start::Missing(message) => {
             findings.push(Finding::new(Name::MissingField, message));
@@ -184,7 +185,7 @@ fn read_start(
             drawn
         }
     };
-    audit.start_is_labelled = !drawn.structure.label_by_position();
+    audit.start_is_labelled = !drawn.structure.label_by_position_from(context.first_label);
     if !audit.start_is_labelled {
         drawn.labels = LabelIndex::new(&drawn.structure);
     }

@@ -12,9 +12,11 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The keys of a profile.
-pub const KEYS: [&str; 14] = [
+pub const KEYS: [&str; 16] = [
     "task",
     "header_row",
+    "separator",
+    "labels",
     "fill_down",
     "octet",
     "smiles",
@@ -133,20 +135,30 @@ impl Reader<'_> {
                     }
                 }
                 "header_row" => {
-                    let row = match value.get_ref() {
-                        DeValue::Integer(own) => u32::from_str_radix(own.as_str(), own.radix()).ok(),
-                        _ => None,
-                    };
-                    match row.filter(|row| *row > 0) {
-                        Some(row) => {
-                            self.stated(name, row.to_string(), &key.span());
-                            self.profile.header_row = Some(row);
+                    let what = "the number of a row, counted from 1, or 0 where there is no header";
+                    if let Some(row) = self.number(name, value, what, |_| true) {
+                        self.stated(name, row.to_string(), &key.span());
+                        self.profile.header_row = Some(row);
+                    }
+                }
+                "labels" => {
+                    let what = "1 or 0, the number of the first atom of a start without labels";
+                    if let Some(first) = self.number(name, value, what, |own| own < 2) {
+                        self.stated(name, first.to_string(), &key.span());
+                        self.profile.labels_from_zero = first == 0;
+                    }
+                }
+                "separator" => {
+                    let Some(text) = self.text(name, value) else { continue };
+                    match text.as_bytes() {
+                        [own] if own.is_ascii() && !own.is_ascii_alphanumeric() && !b"\"\r\n ".contains(own) => {
+                            self.stated(name, format!("{text:?}"), &key.span());
+                            self.profile.separator = Some(*own);
                         }
-                        None => self.fault(
-                            value.span(),
-                            "'header_row' takes the number of a row, counted from 1".to_owned(),
-                            String::new(),
-                        ),
+                        _ => {
+                            let message = "'separator' takes one character: \",\", \";\", \"\\t\" or \"|\"".to_owned();
+                            self.fault(value.span(), message, String::new());
+                        }
                     }
                 }
                 "fill_down" => {
@@ -198,6 +210,19 @@ impl Reader<'_> {
         }
         self.fault(value.span(), format!("'{name}' takes a text in quotes"), String::new());
         None
+    }
+
+    /// A number that is one of those that the key takes.
+    fn number(&mut self, name: &str, value: &Value, what: &str, fits: impl Fn(u32) -> bool) -> Option<u32> {
+        let number = match value.get_ref() {
+            DeValue::Integer(own) => u32::from_str_radix(own.as_str(), own.radix()).ok(),
+            _ => None,
+        };
+        let number = number.filter(|own| fits(*own));
+        if number.is_none() {
+            self.fault(value.span(), format!("'{name}' takes {what}"), String::new());
+        }
+        number
     }
 
     /// A text, or a list of texts.

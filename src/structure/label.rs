@@ -83,11 +83,16 @@ impl Structure {
 
     /// Labels every atom with its position, counted from 1, where no atom has a label. Says whether it did.
     pub fn label_by_position(&mut self) -> bool {
+        self.label_by_position_from(1)
+    }
+
+    /// The same, where the first atom has another number.
+    pub fn label_by_position_from(&mut self, first: u32) -> bool {
         if self.has_labels() {
             return false;
         }
         for at in 0..self.atom_count() {
-            self.atom_mut(AtomId::new(at)).class = Some(at as u32 + 1);
+            self.atom_mut(AtomId::new(at)).class = Some(at as u32 + first);
         }
         true
     }

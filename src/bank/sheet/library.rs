@@ -2,48 +2,65 @@
 
 use super::check::Kind;
 use super::dates::Date;
-use super::merged::{Merged, Range};
-use super::table::{Cell, Table};
-use super::{Given, send};
-use crate::bank::source::{Again, Settings};
+use super::merged::Range;
+use super::table::Cell;
+use crate::bank::source::Again;
 use crate::qti::Bytes;
 use calamine::{
     CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx,
 };
 use std::fmt::Display;
 use std::io::BufReader;
-use std::sync::Arc;
-use std::sync::mpsc::SyncSender;
 
 type File = BufReader<Box<dyn Bytes>>;
 
-/// Reads a workbook and sends what is in it. An error is a sentence about the workbook.
-pub(super) fn read(
-    kind: Kind,
-    again: &Again,
-    name: &str,
-    settings: &Arc<Settings>,
-    sender: &SyncSender<Given>,
-) -> Result<(), String> {
+/// What else is wanted of a workbook.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Want {
+    /// The next cell.
+    More,
+    /// The next sheet.
+    NextSheet,
+    /// Nothing.
+    Nothing,
+}
+
+/// Takes the sheets of a workbook.
+pub(super) trait Book {
+    /// Takes the cells of one sheet.
+    type Sheet<'b>: Sheet
+    where
+        Self: 'b;
+
+    /// Hears of a hidden sheet, before any is read.
+    fn hidden(&mut self, sheet: &str);
+
+    /// Begins a sheet.
+    fn sheet(&mut self, name: &str, merged: Vec<Range>) -> Self::Sheet<'_>;
+}
+
+/// Takes the cells of a sheet, in the order of its rows.
+pub(super) trait Sheet {
+    /// Takes a cell, by its row and column from 0.
+    fn cell(&mut self, place: (u32, u32), cell: Cell) -> Result<Want, String>;
+
+    /// Ends the sheet; says whether another is wanted.
+    fn end(self) -> Result<bool, String>;
+}
+
+/// Reads a workbook. An error is a sentence about the workbook.
+pub(super) fn read(kind: Kind, again: &Again, mut to: impl Book) -> Result<(), String> {
     let file = BufReader::new(again().map_err(|error| format!("it cannot be read: {error}"))?);
-    let to = To { name, settings, sender };
     match kind {
-        Kind::Xlsx => xlsx(open(file)?, &to),
-        Kind::Xlsb => xlsb(open(file)?, &to),
+        Kind::Xlsx => xlsx(open(file)?, &mut to),
+        Kind::Xlsb => xlsb(open(file)?, &mut to),
         Kind::Xls => {
             let book: Xls<File> = open(file)?;
             let merged = |book: &Xls<File>, sheet: &str| book.merge_cells_by_sheet_name(sheet).unwrap_or_default();
-            whole(book, merged, &to)
+            whole(book, merged, &mut to)
         }
-        Kind::Ods => whole::<Ods<File>>(open(file)?, |_, _| Vec::new(), &to),
+        Kind::Ods => whole::<Ods<File>>(open(file)?, |_, _| Vec::new(), &mut to),
     }
-}
-
-/// Where sheets go.
-struct To<'a> {
-    name: &'a str,
-    settings: &'a Arc<Settings>,
-    sender: &'a SyncSender<Given>,
 }
 
 fn open<B: Reader<File>>(file: File) -> Result<B, String>
@@ -53,23 +70,19 @@ where
     B::new(file).map_err(|error| format!("the workbook cannot be read: {error}"))
 }
 
-impl To<'_> {
-    /// Begins a sheet.
-    fn table(&self, sheet: &str, merged: &[Dimensions]) -> Table<'_> {
-        let ranges = merged.iter().map(|own| Range { first: own.start, last: own.end }).collect();
-        Table::new(format!("{}#{sheet}", self.name), sheet, self.settings, self.sender, Merged::new(ranges))
-    }
+fn ranges(merged: &[Dimensions]) -> Vec<Range> {
+    merged.iter().map(|own| Range { first: own.start, last: own.end }).collect()
 }
 
 /// The sheets of cells with their names; hidden ones are told.
-fn sheets<B: Reader<File>>(book: &B, sender: &SyncSender<Given>) -> Vec<String> {
+fn sheets<B: Reader<File>>(book: &B, to: &mut impl Book) -> Vec<String> {
     let mut names = Vec::new();
     for sheet in book.sheets_metadata() {
         if sheet.typ != SheetType::WorkSheet {
             continue;
         }
         if sheet.visible != SheetVisible::Visible {
-            send(sender, Given::Note(format!("the sheet '{}' is hidden; it is read", sheet.name)));
+            to.hidden(&sheet.name);
         }
         names.push(sheet.name.clone());
     }
@@ -80,29 +93,29 @@ fn broken(sheet: &str, error: &dyn Display) -> String {
     format!("the sheet '{sheet}' cannot be read to its end: {error}")
 }
 
-fn xlsx(mut book: Xlsx<File>, to: &To<'_>) -> Result<(), String> {
-    for sheet in sheets(&book, to.sender) {
+fn xlsx(mut book: Xlsx<File>, to: &mut impl Book) -> Result<(), String> {
+    for sheet in sheets(&book, to) {
         let merged = book.merge_cells_by_sheet_name(&sheet).map_err(|error| broken(&sheet, &error))?;
         let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
         let next = || {
             let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
             Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
         };
-        if !one_by_one(to.table(&sheet, &merged), next)? {
+        if !one_by_one(to.sheet(&sheet, ranges(&merged)), next)? {
             return Ok(());
         }
     }
     Ok(())
 }
 
-fn xlsb(mut book: Xlsb<File>, to: &To<'_>) -> Result<(), String> {
-    for sheet in sheets(&book, to.sender) {
+fn xlsb(mut book: Xlsb<File>, to: &mut impl Book) -> Result<(), String> {
+    for sheet in sheets(&book, to) {
         let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
         let next = || {
             let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
             Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
         };
-        if !one_by_one(to.table(&sheet, &[]), next)? {
+        if !one_by_one(to.sheet(&sheet, Vec::new()), next)? {
             return Ok(());
         }
     }
@@ -111,35 +124,37 @@ fn xlsb(mut book: Xlsb<File>, to: &To<'_>) -> Result<(), String> {
 
 /// A sheet whose cells come one by one; whether anybody still wants more.
 fn one_by_one(
-    mut table: Table<'_>,
+    mut sheet: impl Sheet,
     mut next: impl FnMut() -> Result<Option<((u32, u32), Cell)>, String>,
 ) -> Result<bool, String> {
     while let Some((place, cell)) = next()? {
-        if !table.cell(place, cell)? {
-            return Ok(false);
+        match sheet.cell(place, cell)? {
+            Want::More => {}
+            Want::NextSheet => break,
+            Want::Nothing => return Ok(false),
         }
     }
-    table.end()
+    sheet.end()
 }
 
 /// A workbook whose sheets the library reads as wholes.
-fn whole<B: Reader<File>>(mut book: B, merged: impl Fn(&B, &str) -> Vec<Dimensions>, to: &To<'_>) -> Result<(), String>
+fn whole<B: Reader<File>>(
+    mut book: B,
+    merged: impl Fn(&B, &str) -> Vec<Dimensions>,
+    to: &mut impl Book,
+) -> Result<(), String>
 where
     B::Error: Display,
 {
-    for sheet in sheets(&book, to.sender) {
-        let ranges = merged(&book, &sheet);
+    for sheet in sheets(&book, to) {
+        let merged = ranges(&merged(&book, &sheet));
         let range = book.worksheet_range(&sheet).map_err(|error| broken(&sheet, &error))?;
-        let mut table = to.table(&sheet, &ranges);
         let (top, left) = range.start().unwrap_or_default();
-        for (row, cells) in range.rows().enumerate() {
-            for (column, value) in cells.iter().enumerate() {
-                if !table.cell((top + row as u32, left + column as u32), Cell::of(value))? {
-                    return Ok(());
-                }
-            }
-        }
-        if !table.end()? {
+        let mut cells = range.rows().enumerate().flat_map(|(row, cells)| {
+            let place = move |column: usize| (top + row as u32, left + column as u32);
+            cells.iter().enumerate().map(move |(column, value)| (place(column), Cell::of(value)))
+        });
+        if !one_by_one(to.sheet(&sheet, merged), || Ok(cells.next()))? {
             return Ok(());
         }
     }

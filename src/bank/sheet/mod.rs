@@ -8,9 +8,13 @@ mod dates;
 mod library;
 mod merged;
 mod records;
+mod sample;
 mod table;
 
+pub(super) use sample::{Sampled, sample};
+
 use super::qti::held;
+use super::rows::column_name;
 use super::source::{Again, Batch, OpenError, Settings, Shared};
 use std::io::{self, Read};
 use std::sync::Arc;
@@ -58,7 +62,8 @@ impl WorkbookSource {
         let (sender, given) = sync_channel(AHEAD);
         let (own_name, own_settings) = (name.to_owned(), Arc::clone(settings));
         let read = move || {
-            if let Err(fault) = library::read(kind, &again, &own_name, &own_settings, &sender) {
+            let to = table::To { name: &own_name, settings: &own_settings, sender: &sender };
+            if let Err(fault) = library::read(kind, &again, to) {
                 // Whoever asked has gone: nobody needs it.
                 let _ = sender.send(Given::Fault(fault));
             }
@@ -134,18 +139,6 @@ impl WorkbookSource {
 /// Sends what was read; `false` where nobody listens any more.
 fn send(sender: &SyncSender<Given>, given: Given) -> bool {
     sender.send(given).is_ok()
-}
-
-/// The letters of a column, counted from 0: `A`, `Z`, `AA`.
-pub(super) fn column_name(column: u32) -> String {
-    let (mut rest, mut letters) = (column + 1, Vec::new());
-    while rest > 0 {
-        rest -= 1;
-        letters.push(b'A' + (rest % 26) as u8);
-        rest /= 26;
-    }
-    letters.reverse();
-    letters.into_iter().map(char::from).collect()
 }
 
 /// The name of a cell, by its row from 1 and its column from 0: `C17`.

@@ -1,14 +1,16 @@
 //! From the cells of a sheet to the rows of a table, as text that the reader of tables takes.
 
 use super::dates::Date;
-use super::merged::Merged;
-use super::{Given, column_name, send};
+use super::library::{Book, Sheet, Want};
+use super::merged::{Merged, Range};
+use super::{Given, send};
 use crate::bank::Format;
 use crate::bank::chunk::Chunk;
 use crate::bank::fields::Name;
+use crate::bank::header::{WITHOUT_HEADER, no_bank};
 use crate::bank::item::{BadRecord, Record};
 use crate::bank::rows::{self, HEADER_ROWS, Unasked};
-use crate::bank::source::{Batch, Content, Settings, Shared, no_bank};
+use crate::bank::source::{Batch, Content, Settings, Shared};
 use crate::bank::table::Header;
 use crate::source::{Encoding, Span};
 use std::sync::mpsc::SyncSender;
@@ -54,7 +56,7 @@ impl Cell {
     }
 
     /// Its text.
-    fn shown(&self) -> String {
+    pub(super) fn shown(&self) -> String {
         match self {
             Self::Empty => String::new(),
             Self::Text(text) | Self::Error(text) => text.clone(),
@@ -101,8 +103,44 @@ struct Rows {
     down: Vec<(usize, Cell)>,
 }
 
+/// Where the sheets of a bank go.
+pub(super) struct To<'a> {
+    pub(super) name: &'a str,
+    pub(super) settings: &'a Arc<Settings>,
+    pub(super) sender: &'a SyncSender<Given>,
+}
+
+impl Book for To<'_> {
+    type Sheet<'b>
+        = Table<'b>
+    where
+        Self: 'b;
+
+    fn hidden(&mut self, sheet: &str) {
+        send(self.sender, Given::Note(format!("the sheet '{sheet}' is hidden; it is read")));
+    }
+
+    fn sheet(&mut self, name: &str, merged: Vec<Range>) -> Table<'_> {
+        Table::new(format!("{}#{name}", self.name), name, self.settings, self.sender, Merged::new(merged))
+    }
+}
+
+impl Sheet for Table<'_> {
+    fn cell(&mut self, place: (u32, u32), cell: Cell) -> Result<Want, String> {
+        if !self.take(place, cell)? {
+            return Ok(Want::Nothing);
+        }
+        // A sheet that is no bank need not be read to its end.
+        Ok(if matches!(self.state, State::Passed) { Want::NextSheet } else { Want::More })
+    }
+
+    fn end(self) -> Result<bool, String> {
+        self.finish()
+    }
+}
+
 impl<'a> Table<'a> {
-    pub(super) fn new(
+    fn new(
         name: String,
         sheet: &str,
         settings: &'a Arc<Settings>,
@@ -125,7 +163,7 @@ impl<'a> Table<'a> {
     }
 
     /// Takes the next cell, by its row and column from 0; says whether more is wanted.
-    pub(super) fn cell(&mut self, (row, column): (u32, u32), cell: Cell) -> Result<bool, String> {
+    fn take(&mut self, (row, column): (u32, u32), cell: Cell) -> Result<bool, String> {
         if cell == Cell::Empty {
             return Ok(true);
         }
@@ -180,7 +218,10 @@ impl<'a> Table<'a> {
     fn title(&mut self, cells: &[Cell]) -> bool {
         let number = self.row + 1;
         let is_blank = cells.iter().all(Cell::is_empty);
-        if let Some(wanted) = self.settings.header_row {
+        if let (Some(0), false) = (self.settings.header_row, is_blank) {
+            return self.without_header(cells);
+        }
+        if let Some(wanted) = self.settings.header_row.filter(|row| *row > 0) {
             if number < wanted {
                 self.titles.add(number);
                 return true;
@@ -197,11 +238,8 @@ impl<'a> Table<'a> {
         let mut header = Header::of_cells(texts.iter().map(String::as_str), SEPARATOR, &rename);
         self.met += 1;
         if header.is_bank() {
-            header.extend_with(|at| format!("column {}", column_name(at as u32)), BEYOND);
-            let rows = Rows::new(&self.name, header, std::mem::take(&mut self.titles), self.settings);
-            let is_heard = send(self.sender, Given::Sheet(Arc::clone(&rows.shared)));
-            self.state = State::Rows(Box::new(rows));
-            return is_heard;
+            header.extend_with(|at| rows::column_label(at as u32), BEYOND);
+            return self.begin(header);
         }
         if self.best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
             self.best = Some(header);
@@ -211,6 +249,32 @@ impl<'a> Table<'a> {
             return self.pass();
         }
         true
+    }
+
+    /// Begins the rows below a header.
+    fn begin(&mut self, header: Header) -> bool {
+        let rows = Rows::new(&self.name, header, std::mem::take(&mut self.titles), self.settings);
+        let is_heard = send(self.sender, Given::Sheet(Arc::clone(&rows.shared)));
+        self.state = State::Rows(Box::new(rows));
+        is_heard
+    }
+
+    /// Takes the first row of a sheet that has no header.
+    fn without_header(&mut self, cells: &[Cell]) -> bool {
+        let rename = |name: &str| self.settings.rename(name);
+        let header = Header::of_places(cells.len() + BEYOND, SEPARATOR, &rename);
+        if !header.is_bank() {
+            self.state = State::Passed;
+            let told = format!("the sheet '{}' is passed over: {WITHOUT_HEADER}", self.sheet);
+            return send(self.sender, Given::NoBank(told, false));
+        }
+        if !self.begin(header) {
+            return false;
+        }
+        match &mut self.state {
+            State::Rows(rows) => rows.row(self.row + 1, &mut cells.to_vec(), self.sender),
+            State::Titles | State::Passed => true,
+        }
     }
 
     /// Passes over the sheet, which is no bank.
@@ -224,7 +288,7 @@ impl<'a> Table<'a> {
     }
 
     /// Ends the sheet.
-    pub(super) fn end(mut self) -> Result<bool, String> {
+    fn finish(mut self) -> Result<bool, String> {
         let mut cells = std::mem::take(&mut self.cells);
         if !cells.is_empty() && !self.end_row(&mut cells)? {
             return Ok(false);

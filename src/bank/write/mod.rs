@@ -4,6 +4,7 @@
 //! item; an item that cannot be read in its own bank cannot be carried at all.
 
 mod document;
+mod from_one;
 mod json;
 mod package;
 mod plain;
@@ -73,6 +74,7 @@ impl<W: Write> BankWriter<W> {
     /// Writing fails.
     pub fn record(&mut self, record: &Record) -> io::Result<Carried> {
         match &record.content {
+            Ok(item) if item.labels_from_zero => self.item(&from_one::from_one(item, &self.limits)),
             Ok(item) => self.item(item),
             Err(bad) => Ok(Carried { left_out: Some(bad.message.clone()), lost: Vec::new() }),
         }

@@ -1,0 +1,181 @@
+//! The header of a table: where it is, and what it says.
+
+use super::rows::{HEADER_ROWS, Unasked};
+use super::source::{OpenError, Settings};
+use super::table::Header;
+use crate::source::encoding::{self, Encoding, complaint};
+use std::io::{self, BufRead};
+
+/// How far a table was read: the line that comes, the bytes before it, the rows without a question among them.
+pub(super) struct Beginning {
+    pub(super) line: u32,
+    pub(super) offset: u64,
+    pub(super) unasked: Unasked,
+    /// A row of a table without a header, which was looked at and comes again.
+    pub(super) read: Vec<u8>,
+}
+
+/// The header of a table: the first of its rows that names what a bank needs. Rows before it are titles. A first line `sep=;` names
+/// the separator, as spreadsheet programs write and read it.
+pub(super) fn find_header(
+    reader: &mut impl BufRead,
+    mut delimiter: Option<u8>,
+    begun: Beginning,
+    encoding: Encoding,
+    settings: &Settings,
+) -> Result<(Header, Beginning), OpenError> {
+    if settings.header_row == Some(0) {
+        return without_header(reader, delimiter, begun, settings);
+    }
+    let Beginning { mut line, mut offset, mut unasked, read } = begun;
+    let (limit, columns) = (settings.limits.record_bytes, settings.limits.columns);
+    let mut best: Option<Header> = None;
+    let wanted = settings.header_row.unwrap_or(0);
+    for at in 0..HEADER_ROWS.max(wanted as usize) {
+        let (row, length) = header_row(reader, limit, encoding)?;
+        if row.trim().is_empty() {
+            break;
+        }
+        offset += length;
+        let own_line = line + super::chunk::line_breaks(&row.as_bytes()[..row.len() - row.trim_start().len()]);
+        line += super::chunk::line_breaks(row.as_bytes()).max(1);
+        if let (0, Some(own)) = (at, separator(&row)) {
+            delimiter = Some(own);
+            continue;
+        }
+        if own_line < wanted {
+            unasked.add(own_line);
+            continue;
+        }
+        if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
+            let why = format!("its header row passes the limit of {columns} columns");
+            return Err(OpenError::NoBank(why));
+        }
+        let header = Header::read(&row, delimiter, &|name| settings.rename(name));
+        if header.is_bank() {
+            return Ok((header, Beginning { line, offset, unasked, read }));
+        }
+        unasked.add(own_line);
+        if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
+            best = Some(header);
+        }
+        if wanted > 0 {
+            break;
+        }
+    }
+    let Some(header) = best else { return Err(OpenError::NoBank("it is empty".to_owned())) };
+    let why = no_bank(&header);
+    Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) })
+}
+
+/// Columns beyond the first row's that may hold something where there is no header.
+const BEYOND: usize = 64;
+
+/// The columns of a table without a header: as many as its first row has, called by their places.
+fn without_header(
+    reader: &mut impl BufRead,
+    mut delimiter: Option<u8>,
+    begun: Beginning,
+    settings: &Settings,
+) -> Result<(Header, Beginning), OpenError> {
+    let Beginning { mut line, mut offset, unasked, .. } = begun;
+    let mut read = row_bytes(reader, settings.limits.record_bytes)?;
+    if let Some(own) = separator(&String::from_utf8_lossy(&read)) {
+        delimiter = Some(own);
+        offset += read.len() as u64;
+        line += super::chunk::line_breaks(&read).max(1);
+        read = row_bytes(reader, settings.limits.record_bytes)?;
+    }
+    let rename = |name: &str| settings.rename(name);
+    let first = Header::read(&String::from_utf8_lossy(&read), delimiter, &rename);
+    let width = first.names.len() + BEYOND;
+    if width > settings.limits.columns {
+        let why = format!("its first row passes the limit of {} columns", settings.limits.columns);
+        return Err(OpenError::NoBank(why));
+    }
+    let header = Header::of_places(width, first.delimiter, &rename);
+    if header.is_bank() {
+        return Ok((header, Beginning { line, offset, unasked, read }));
+    }
+    Err(OpenError::NoBank(WITHOUT_HEADER.to_owned()))
+}
+
+/// What to say of a table without a header whose profile does not say what its columns hold.
+pub(super) const WITHOUT_HEADER: &str = "its profile says that it has no header row (`header_row = 0`), and gives no column to \
+                                         'start' with 'arrows' or 'answer': name them by their letters, as \"column B\"";
+
+/// The separator that a row `sep=;` names.
+pub(super) fn separator(row: &str) -> Option<u8> {
+    let row = row.trim_matches(['\n', '\r', '"', '\u{feff}']);
+    match row.get(..4).filter(|own| own.eq_ignore_ascii_case("sep=")).and(row.as_bytes().get(4..))? {
+        [own] if own.is_ascii() && !own.is_ascii_alphanumeric() => Some(*own),
+        _ => None,
+    }
+}
+
+pub(super) fn no_bank(header: &Header) -> String {
+    format!(
+        "its header names the columns {}, but no 'start' with 'arrows' or 'answer': a profile can map other names, and \
+         `keyassay profile` proposes one",
+        header.texts.iter().map(|text| format!("'{text}'")).collect::<Vec<_>>().join(", ")
+    )
+}
+
+/// Passes over a byte order mark and gives its length.
+pub(super) fn skip_byte_order_mark(reader: &mut impl BufRead) -> io::Result<u64> {
+    if reader.fill_buf()?.starts_with(b"\xef\xbb\xbf") {
+        reader.consume(3);
+        return Ok(3);
+    }
+    Ok(0)
+}
+
+/// The header row with its line break, and its length in the file: everything up to the first line break outside quotes that
+/// follows a cell.
+fn header_row(reader: &mut impl BufRead, limit: usize, encoding: Encoding) -> Result<(String, u64), OpenError> {
+    let row = row_bytes(reader, limit)?;
+    let length = row.len() as u64;
+    match encoding::text_of(row) {
+        (row, bad) if bad.is_empty() => Ok((row, length)),
+        (_, bad) => {
+            let byte = bad.first().map_or(0, |(_, byte)| *byte);
+            Err(OpenError::NoBank(format!("in its header row {}", complaint(byte, encoding))))
+        }
+    }
+}
+
+/// The bytes of a row with its line break.
+fn row_bytes(reader: &mut impl BufRead, limit: usize) -> Result<Vec<u8>, OpenError> {
+    let mut row: Vec<u8> = Vec::new();
+    let mut quoted = false;
+    loop {
+        let buffer = reader.fill_buf()?;
+        if buffer.is_empty() {
+            break;
+        }
+        let mut end = None;
+        for (at, byte) in buffer.iter().enumerate() {
+            quoted ^= *byte == b'"';
+            if !quoted && matches!(byte, b'\n' | b'\r') && !row.iter().chain(&buffer[..at]).all(u8::is_ascii_whitespace)
+            {
+                end = Some(at + 1);
+                break;
+            }
+        }
+        let take = end.unwrap_or(buffer.len());
+        row.extend_from_slice(&buffer[..take]);
+        reader.consume(take);
+        if end.is_some() {
+            // CR LF is one break: the header's, not the first row's.
+            if row.last() == Some(&b'\r') && reader.fill_buf()?.first() == Some(&b'\n') {
+                reader.consume(1);
+                row.push(b'\n');
+            }
+            break;
+        }
+        if row.len() > limit {
+            return Err(OpenError::NoBank(format!("its header row passes the limit of {limit} bytes")));
+        }
+    }
+    Ok(row)
+}
