@@ -7,17 +7,19 @@ mod batch;
 mod passed;
 mod pipeline;
 mod shard;
+mod spool;
 mod sweep;
 
 pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
+pub use spool::Spool;
 pub use sweep::{Unswept, sweep};
 
 use crate::bank::rows::Unasked;
 use crate::bank::{self, Format, OpenError, Settings as BankSettings, Source};
-use crate::findings::bankwide::BankWide;
+use crate::findings::bankwide::{BankWide, Hindsight};
 use crate::findings::{Class, Finding, Name, Settings as JudgeSettings, Severity, StepAudit, classify};
 use crate::known::{Entry, Known, Met};
-use crate::source::{Encoding, Mark, Marker};
+use crate::source::{Encoding, Mark, Marker, counted};
 use batch::Judged;
 use passed::Passed;
 use rayon::prelude::*;
@@ -48,8 +50,22 @@ pub struct Plan {
     pub find_places: bool,
     /// Draws each item that reporters see, in the threads that judge; absent, nothing is drawn.
     pub renderer: Option<Arc<dyn Renderer>>,
+    /// Whether this is the first of two looks at the inputs, or the second.
+    pub look: Look,
     /// Once it is set, the audit ends with the chunks that are being judged, and its summary says so.
     pub stop: Option<Arc<AtomicBool>>,
+}
+
+/// How often the inputs are gone through. What an item is told may depend on one that comes later; few banks have such items.
+#[derive(Debug, Clone, Default)]
+pub enum Look {
+    /// Once: items that could be told more are counted in the notes of the summary.
+    #[default]
+    Once,
+    /// Once more if need be: an audit that shows something too late ends without reports where its inputs can be read again.
+    First,
+    /// Once more, with what the first look has shown.
+    Second(Arc<Hindsight>),
 }
 
 impl Plan {
@@ -81,7 +97,7 @@ pub enum Content {
     /// A file.
     Path(PathBuf),
     /// Standard input.
-    Stdin,
+    Stdin(Spool),
     /// Built into the program.
     BuiltIn(&'static [u8]),
 }
@@ -90,7 +106,7 @@ impl Input {
     fn open(&self, settings: &Arc<BankSettings>, marker: Option<&Shared>) -> Result<Source, OpenError> {
         let mut reader: Box<dyn Read + Send> = match &self.content {
             Content::Path(path) => Box::new(std::fs::File::open(path)?),
-            Content::Stdin => Box::new(io::stdin()),
+            Content::Stdin(spool) => spool.open(io::stdin())?,
             Content::BuiltIn(bytes) => Box::new(*bytes),
         };
         if let Some(marker) = marker {
@@ -124,7 +140,16 @@ impl Input {
                 .ok()
                 .filter(std::fs::Metadata::is_file)
                 .and_then(|file| Some((file.len(), file.modified().ok()?))),
-            Content::Stdin | Content::BuiltIn(_) => None,
+            Content::Stdin(_) | Content::BuiltIn(_) => None,
+        }
+    }
+
+    /// Whether the input can be audited once more.
+    fn stays(&self) -> bool {
+        match &self.content {
+            Content::Path(path) => path.is_file(),
+            Content::Stdin(spool) => spool.is_whole(),
+            Content::BuiltIn(_) => true,
         }
     }
 
@@ -140,7 +165,7 @@ impl Input {
                 let bytes = *bytes;
                 Some(Box::new(move || Ok(Box::new(io::Cursor::new(bytes)) as _)))
             }
-            Content::Path(_) | Content::Stdin => None,
+            Content::Path(_) | Content::Stdin(_) => None,
         }
     }
 }
@@ -210,6 +235,10 @@ pub struct Totals {
     pub findings: BTreeMap<&'static str, u64>,
     /// Findings that are known, by name; they are counted nowhere else.
     pub known: BTreeMap<&'static str, u64>,
+    /// Of these, findings that are notes for a reason of their own though their name is graver: faults of wrong options, say.
+    pub softened: BTreeMap<&'static str, u64>,
+    /// Of these, further names of a mismatch that is counted too, so that one fault has several names.
+    pub further_names: BTreeMap<&'static str, u64>,
     /// Findings by severity: notes, warnings, errors.
     pub by_severity: [u64; 3],
     /// Stereo marks that were not compared, at atoms that arrows touch.
@@ -236,8 +265,15 @@ impl Totals {
             *self.known.entry(finding.name.entry().name).or_default() += 1;
         }
         for finding in new() {
-            *self.findings.entry(finding.name.entry().name).or_default() += 1;
+            let entry = finding.name.entry();
+            *self.findings.entry(entry.name).or_default() += 1;
             self.by_severity[finding.severity as usize] += 1;
+            let is_mismatch = |other: &&Finding| other.name == Name::MismatchedProduct && other.step == finding.step;
+            if finding.severity == Severity::Note && entry.severity != Severity::Note {
+                *self.softened.entry(entry.name).or_default() += 1;
+            } else if finding.name.is_name_of_mismatch() && new().any(|other| is_mismatch(&other)) {
+                *self.further_names.entry(entry.name).or_default() += 1;
+            }
         }
     }
 
@@ -252,15 +288,36 @@ impl Totals {
         self.stereo_not_judged += other.stereo_not_judged;
         self.not_ours += other.not_ours;
         self.unasked += other.unasked;
-        for (name, count) in &other.findings {
-            *self.findings.entry(name).or_default() += count;
-        }
-        for (name, count) in &other.known {
-            *self.known.entry(name).or_default() += count;
+        let by_name = [
+            (&mut self.findings, &other.findings),
+            (&mut self.known, &other.known),
+            (&mut self.softened, &other.softened),
+            (&mut self.further_names, &other.further_names),
+        ];
+        for (own, more) in by_name {
+            for (name, count) in more {
+                *own.entry(name).or_default() += count;
+            }
         }
         for (own, more) in self.by_severity.iter_mut().zip(other.by_severity) {
             *own += more;
         }
+    }
+
+    /// What there is to say beside the number of findings of a name; empty for most.
+    #[must_use]
+    pub fn beside(&self, name: &str) -> String {
+        let all = self.findings.get(name).copied().unwrap_or_default();
+        let many = |count: &u64| if *count == all { "all".to_owned() } else { count.to_string() };
+        let softened = self.softened.get(name).map(|own| format!("{} as notes", many(own)));
+        let further = self.further_names.get(name).map(|own| format!("{} with a mismatch, the same fault", many(own)));
+        softened.into_iter().chain(further).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Findings that are one each: the further names of a mismatch are not counted.
+    #[must_use]
+    pub fn distinct(&self) -> u64 {
+        self.findings.values().sum::<u64>() - self.further_names.values().sum::<u64>()
     }
 
     /// The gravest severity found.
@@ -321,6 +378,10 @@ pub struct Summary {
     pub skipped: u64,
     /// Files that the profile leaves out, and the audit's own.
     pub left_out: u64,
+    /// What the items concerned could not be told, since it came later: the same audit with it ([`Look::Second`]) tells all.
+    pub hindsight: Hindsight,
+    /// Whether the audit ended without reports ([`Look::First`]).
+    pub is_to_be_repeated: bool,
     /// Whether the audit was stopped before its end: nothing is known of the items after those counted.
     pub interrupted: bool,
 }
@@ -379,7 +440,11 @@ pub fn gather(
     reporters: &mut [&mut dyn Reporter],
     progress: &mut (dyn FnMut(u64) + Send),
 ) -> io::Result<Summary> {
-    let (bank_wide, summary, settled) = (BankWide::default(), Summary::default(), Vec::new());
+    let bank_wide = match &plan.look {
+        Look::Second(hindsight) => BankWide::knowing(hindsight),
+        Look::Once | Look::First => BankWide::default(),
+    };
+    let (summary, settled) = (Summary::default(), Vec::new());
     let mut run = Run { plan, bank_wide, reporters, summary, settled };
     for input in inputs {
         if plan.is_stopped() {
@@ -407,8 +472,19 @@ pub fn gather(
             Err(error) => run.summary.unread.push((input.name.clone(), error.to_string())),
         }
     }
-    let Run { mut summary, reporters, .. } = run;
+    let Run { mut summary, reporters, bank_wide, .. } = run;
     chunks.end(summary.interrupted)?;
+    summary.hindsight = bank_wide.hindsight();
+    if !summary.hindsight.is_empty() && !summary.interrupted {
+        match plan.look {
+            Look::First if inputs.iter().all(Input::stays) => {
+                summary.is_to_be_repeated = true;
+                return Ok(summary);
+            }
+            Look::First | Look::Once => summary.notes.push(told_late(summary.hindsight.questions())),
+            Look::Second(_) => {}
+        }
+    }
     summary.expired = plan.known.expired(&summary.met).cloned().collect();
     if !summary.interrupted {
         summary.gone = plan.known.gone(&summary.met).cloned().collect();
@@ -417,6 +493,15 @@ pub fn gather(
         reporter.finish(&summary)?;
     }
     Ok(summary)
+}
+
+/// What there is to say where the inputs were read once.
+fn told_late(questions: usize) -> String {
+    let questions = counted(questions as i64, "question");
+    format!(
+        "{questions} asked again with another answer that is right: only the later items are told, since the input could be read \
+         once. Give the bank as a file"
+    )
 }
 
 /// What judged items pass through, on one thread and in the order of the bank.

@@ -25,6 +25,7 @@ mod suite {
     mod encodings;
     mod extras;
     mod guesses;
+    mod fairness;
     mod hostile;
     mod hostile_zips;
     mod infer;

@@ -46,6 +46,17 @@ pub struct OpenArrow {
     pub head_on_bonded_atom: bool,
 }
 
+impl OpenArrow {
+    /// The arrow as the question has it: an open head is on the atom alone.
+    #[must_use]
+    pub fn as_asked(&self) -> Arrow {
+        match (self.other_head, self.arrow.head) {
+            (Some(_), Place::Bond(_, atom)) => Arrow { head: Place::Atom(atom), ..self.arrow },
+            _ => self.arrow,
+        }
+    }
+}
+
 /// The start with the hydrogens that arrows name drawn out, and the arrows on it.
 #[derive(Debug, Clone)]
 pub struct Resolved {

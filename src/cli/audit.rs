@@ -7,7 +7,7 @@ use super::nights::{self, Nights, OwnFiles};
 use super::settings::{Applied, BankOptions, Octet};
 use super::waiting::Waiting;
 use super::{Ending, clock, interrupt, output, shard};
-use crate::audit::{Chunks, Content, Input, Partials, Plan, Reporter, Shard, Summary, gather};
+use crate::audit::{Chunks, Content, Input, Look, Partials, Plan, Reporter, Shard, Spool, Summary, gather};
 use crate::bank::{self, Format, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Severity};
@@ -233,7 +233,12 @@ fn inputs_of(
     for path in paths {
         if path == Path::new("-") {
             let format = format.context("standard input needs --as FORMAT (csv, tsv, jsonl, json, smi, ...)")?;
-            inputs.push(Input { name: "-".to_owned(), format, encoding: None, content: Content::Stdin });
+            inputs.push(Input {
+                name: "-".to_owned(),
+                format,
+                encoding: None,
+                content: Content::Stdin(Spool::default()),
+            });
             continue;
         }
         anyhow::ensure!(path.exists(), "{}: no such file or folder", path.display());
@@ -293,6 +298,7 @@ fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
             .iter()
             .any(|name| matches!(name, ReportName::Csv | ReportName::Json | ReportName::Xlsx)),
         find_places: arguments.write.contains(&ReportName::Sarif),
+        look: Look::First,
         stop: Some(interrupt::watched()),
         renderer: page.then(|| Arc::new(CardRenderer { octet: profile.octet }) as _),
     })
@@ -304,13 +310,32 @@ fn audit(
     inputs: &[Input],
     passed: &Passed,
     applied: &Applied,
-    partials: Option<&mut Partials>,
+    mut partials: Option<&mut Partials>,
 ) -> anyhow::Result<(Summary, PathBuf, String)> {
-    let renderer = CardRenderer { octet: applied.profile.octet };
-    let plan = plan(arguments, applied)?;
+    let mut plan = plan(arguments, applied)?;
     if let Some(partials) = &partials {
         shard::hold(partials.manifest(), &plan)?;
     }
+    let (summary, place, told) = audit_with(arguments, inputs, passed, &plan, partials.as_deref_mut())?;
+    if !summary.is_to_be_repeated {
+        return Ok((summary, place, told));
+    }
+    plan.look = Look::Second(Arc::new(summary.hindsight));
+    if let Some(partials) = partials.as_deref_mut() {
+        partials.begin_again()?;
+    }
+    audit_with(arguments, inputs, passed, &plan, partials)
+}
+
+/// The audit under a plan. Nothing is left of one that is to be repeated.
+fn audit_with(
+    arguments: &Arguments,
+    inputs: &[Input],
+    passed: &Passed,
+    plan: &Plan,
+    partials: Option<&mut Partials>,
+) -> anyhow::Result<(Summary, PathBuf, String)> {
+    let renderer = CardRenderer { octet: plan.judge.octet };
     let mut nights = Nights::check(arguments)?;
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
@@ -352,9 +377,12 @@ fn audit(
     let mut waiting = Waiting::default();
     borrowed.push(&mut waiting);
     let chunks = partials.map(Chunks::of).unwrap_or_default();
-    let mut summary = gather(&plan, inputs, chunks, &mut borrowed, &mut |items| bar.set_position(items))
+    let mut summary = gather(plan, inputs, chunks, &mut borrowed, &mut |items| bar.set_position(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     bar.finish_and_clear();
+    if summary.is_to_be_repeated {
+        return Ok((summary, PathBuf::new(), String::new()));
+    }
     // The demonstration's faults are its purpose.
     if !arguments.quiet && !arguments.paths.is_empty() {
         eprint!("{}", faults.text());

@@ -12,7 +12,7 @@ use std::io::{BufWriter, Write as _};
 /// Judges a shard. Its partial audit appears under its name only when it is whole.
 pub(super) fn run(arguments: &Arguments, shard: Shard, plan: &Plan, inputs: &[Input]) -> anyhow::Result<Ending> {
     anyhow::ensure!(
-        inputs.iter().all(|input| !matches!(input.content, Content::Stdin)),
+        inputs.iter().all(|input| !matches!(input.content, Content::Stdin(_))),
         "standard input cannot be audited in shards: each shard and the gathering read the bank"
     );
     let out = &arguments.out;

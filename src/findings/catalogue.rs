@@ -257,9 +257,10 @@ catalogue! {
         "one question under two ids"
         "Keep one of them."
     ConflictingAnswers "conflicting-answers" Error
-        "Two items ask the same and state different answers."
+        "Two items ask the same and state different answers: an error where neither is proven right, a note at the wrong one where one \
+         is, a warning at both where both are, since the arrows can be read in two ways."
         "one question under two ids with two answers"
-        "At most one of them is right: see their other findings."
+        "Where one is right, take its answer or one of the two out; else see their other findings."
     ShiftedAnswers "shifted-answers" Warning
         "A run of neighbouring items states each other's answers, one place off."
         "rows 10 to 40 carry the answers of rows 11 to 41"

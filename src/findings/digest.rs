@@ -16,8 +16,11 @@ pub struct Digest {
     pub id: Option<u64>,
     /// Of start, arrows and task, up to labels and the order of atoms, where the arrows name atoms of the start.
     pub question: Option<u64>,
-    /// Of the stated answer; 0 where it is the recomputed product.
+    /// Of the stated answer; 0 where it is the recomputed product. Of the reading where the arrows have several, each with an answer of
+    /// its own.
     pub answer: u64,
+    /// Whether its own recomputation proves the item right.
+    pub is_proven: bool,
     /// Of the product, where an answer of a neighbour may have to be held against it.
     pub product: Option<u64>,
     /// Of the stated answer, where it is not the product.
@@ -39,6 +42,8 @@ pub struct Attempt {
 pub fn digest(item: &Item, steps: &[StepAudit], attempt: Option<Attempt>) -> Digest {
     let mut digest = Digest { id: item.has_own_id.then(|| of_text(&item.id)), ..Digest::default() };
     let mut question = first_step(item.task);
+    // What the arrows are taken for where they can be read in several ways; else 0.
+    let mut reading = 0;
     let mut as_recomputed = true;
     let mut stated = None;
     for step in steps {
@@ -49,8 +54,11 @@ pub fn digest(item: &Item, steps: &[StepAudit], attempt: Option<Attempt>) -> Dig
         }
         question = match attempt {
             Some(known) => known.question,
-            None => next_step(question, DIGESTER.with_borrow_mut(|digester| digester.step(start, &step.arrows))),
+            None => next_step(question, of_start_and_arrows(start, asked(step))),
         };
+        if !step.asked.is_empty() {
+            reading = mix(reading) ^ (of_start_and_arrows(start, &step.arrows) | 1);
+        }
         // 0 where the answer is the product, so that one answer drawn in two ways is one.
         let equal = step.compared.as_ref().is_some_and(Compared::is_equal);
         let answer = step.answer.as_ref().filter(|_| !equal);
@@ -62,7 +70,8 @@ pub fn digest(item: &Item, steps: &[StepAudit], attempt: Option<Attempt>) -> Dig
         digest.question = Some(question);
     }
     if as_recomputed {
-        digest.answer = 0;
+        digest.is_proven = !steps.is_empty() && steps.iter().all(|step| step.answer.is_some());
+        digest.answer = if digest.is_proven { reading } else { 0 };
     }
     if let [step] = steps
         && step.compared.is_some()
@@ -70,6 +79,15 @@ pub fn digest(item: &Item, steps: &[StepAudit], attempt: Option<Attempt>) -> Dig
         digest.stated = stated;
     }
     digest
+}
+
+/// The arrows that a step asks about.
+fn asked(step: &StepAudit) -> &[Arrow] {
+    if step.asked.is_empty() { &step.arrows } else { &step.asked }
+}
+
+fn of_start_and_arrows(start: &Structure, arrows: &[Arrow]) -> u64 {
+    DIGESTER.with_borrow_mut(|digester| digester.step(start, arrows))
 }
 
 /// Whether the stated answer of one item may be the product of another, so that their fingerprints have to be held against each

@@ -38,6 +38,8 @@ pub struct StepAudit {
     pub normalised: Vec<(char, &'static str)>,
     /// The arrows on the atoms of the start.
     pub arrows: Vec<Arrow>,
+    /// The arrows with open heads as they are drawn, on the atom alone, where more than one reading of them is possible; else none.
+    pub asked: Vec<Arrow>,
     /// The steps that the arrows are cut into, where they are several drawn as one; else none.
     pub several: Vec<CutStep>,
     /// The product, where the arrows have one.
@@ -306,6 +308,9 @@ fn push_and_compare(
     };
     let shown = answer.as_ref().map(|drawn| &drawn.structure);
     findings.extend(too_many_ways);
+    if ways.len() > 1 {
+        audit.asked = resolved.arrows.iter().map(|(_, arrow)| arrow.as_asked()).collect();
+    }
     let (mut taken, judged) = choose(&answer_context, ways, shown, findings);
     let faults_before = findings.len();
     judge_product(context, task, &taken, findings);

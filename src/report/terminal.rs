@@ -37,7 +37,9 @@ pub fn summary(summary: &Summary) -> String {
         let mut findings: Vec<_> = totals.findings.iter().collect();
         findings.sort_by_key(|(name, count)| (std::cmp::Reverse(**count), **name));
         for (name, count) in findings {
-            let _ = writeln!(out, "{count:>9}  {name}");
+            let beside = totals.beside(name);
+            let beside = if beside.is_empty() { beside } else { format!(" ({beside})") };
+            let _ = writeln!(out, "{count:>9}  {name}{beside}");
         }
     }
     known(summary, &mut out);

@@ -57,6 +57,21 @@ impl Partials {
         Ok(Self { manifest, readers })
     }
 
+    /// Reads all of them once more.
+    ///
+    /// # Errors
+    /// One cannot be opened, or is another than before.
+    pub fn begin_again(&mut self) -> io::Result<()> {
+        for reader in &mut self.readers {
+            let (again, manifest) = Reader::open(&reader.path)?;
+            if (Manifest { shard: self.manifest.shard, ..manifest }) != self.manifest {
+                return Err(again.changed());
+            }
+            *reader = again;
+        }
+        Ok(())
+    }
+
     /// What was audited.
     #[must_use]
     pub fn manifest(&self) -> &Manifest {

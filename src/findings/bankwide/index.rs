@@ -1,7 +1,8 @@
-//! What the bank has shown so far: three numbers an item (12 or, while ids grow, 16 bytes), the answers that are wrong, and tables
+//! What the bank has shown so far: three numbers an item (12 or, while ids grow, 16 bytes), the answers that are wrong (12), and tables
 //! of positions by hash (9 to 10 bytes an item).
 
 use super::super::digest::Digest;
+use super::conflicts::Stated;
 use super::hashes::{Column, Hashes, Ids};
 use std::fmt;
 use std::sync::Arc;
@@ -28,10 +29,8 @@ pub(super) struct Seen {
     pub(super) question: Option<u32>,
 }
 
-/// Half of the bits of an answer's digest.
-fn short(answer: u64) -> u32 {
-    (answer ^ (answer >> 32)) as u32
-}
+/// What nearly all items state.
+const USUAL: Stated = Stated::Proven(0);
 
 /// What the bank has shown so far.
 #[derive(Default)]
@@ -39,8 +38,8 @@ pub(super) struct Index {
     ids: Ids,
     questions: Hashes,
     lines: Column<u32>,
-    /// The answers that are not the product, each with its position; the others are 0.
-    answers: Vec<(u32, u32)>,
+    /// The answers that are not the product beyond doubt, each with its position.
+    answers: Vec<(u32, Stated)>,
     count: u32,
     /// First position of each file.
     files: Vec<(u32, Arc<str>)>,
@@ -59,23 +58,24 @@ impl Index {
         if self.files.last().is_none_or(|(_, own)| !Arc::ptr_eq(own, file) && own != file) {
             self.files.push((at, Arc::clone(file)));
         }
-        let answer = short(digest.answer);
         self.lines.push(line);
-        if answer != 0 {
-            self.answers.push((at, answer));
+        let stated = Stated::of(digest);
+        if stated != USUAL {
+            self.answers.push((at, stated));
         }
         self.count = next;
         Seen { id: self.ids.take(digest.id, text), question: self.questions.take(digest.question) }
     }
 
-    /// Whether the item at a position states this answer.
-    pub(super) fn states(&self, at: u32, answer: u64) -> bool {
-        self.answer(at) == short(answer)
+    /// What the item at a position states.
+    pub(super) fn stated(&self, at: u32) -> Stated {
+        let found = self.answers.binary_search_by_key(&at, |(at, _)| *at);
+        found.ok().and_then(|found| self.answers.get(found)).map_or(USUAL, |(_, stated)| *stated)
     }
 
-    fn answer(&self, at: u32) -> u32 {
-        let found = self.answers.binary_search_by_key(&at, |(at, _)| *at);
-        found.ok().and_then(|found| self.answers.get(found)).map_or(0, |(_, answer)| *answer)
+    /// The position of the item that is added next.
+    pub(super) fn next(&self) -> u32 {
+        self.count
     }
 
     /// Where the item at a position stands.

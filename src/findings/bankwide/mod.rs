@@ -3,6 +3,7 @@
 //! Items come by in the order of the bank. The index keeps a few numbers of each; items wait only while they may belong
 //! to a run of shifted answers.
 
+mod conflicts;
 mod hashes;
 mod index;
 mod positions;
@@ -10,6 +11,8 @@ mod shift;
 
 use super::digest::Digest;
 use super::{Finding, Name};
+pub use conflicts::Hindsight;
+use conflicts::{Conflicts, Stated};
 use index::Index;
 use shift::Shifts;
 use std::sync::Arc;
@@ -33,17 +36,31 @@ pub trait Passing {
 /// Watches items go by.
 pub struct BankWide<I> {
     index: Index,
+    conflicts: Conflicts,
     shifts: Shifts<I>,
     file: Arc<str>,
 }
 
 impl<I: Passing> Default for BankWide<I> {
     fn default() -> Self {
-        Self { index: Index::default(), shifts: Shifts::default(), file: Arc::default() }
+        Self::knowing(&Hindsight::default())
     }
 }
 
 impl<I: Passing> BankWide<I> {
+    /// One that has seen the bank before.
+    #[must_use]
+    pub fn knowing(hindsight: &Hindsight) -> Self {
+        let conflicts = Conflicts::knowing(hindsight);
+        Self { index: Index::default(), conflicts, shifts: Shifts::default(), file: Arc::default() }
+    }
+
+    /// What came too late for the items concerned: gone through once more with it, the bank is told all of it.
+    #[must_use]
+    pub fn hindsight(&self) -> Hindsight {
+        self.conflicts.hindsight()
+    }
+
     /// The items that come now stand in this file.
     pub fn begin_file(&mut self, file: &Arc<str>) {
         self.file = Arc::clone(file);
@@ -56,22 +73,18 @@ impl<I: Passing> BankWide<I> {
 
     /// Takes the next item; gives back those that are settled, in order.
     pub fn take(&mut self, mut item: I, digest: Digest, settled: &mut Vec<I>) {
+        let at = self.index.next();
         let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file), item.own_id());
         if let Some(first) = seen.id.map(|first| self.index.place(first)) {
             let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
             item.add(Finding::new(Name::RepeatedId, message), &self.file);
         }
-        match seen.question.map(|first| (self.index.place(first), self.index.states(first, digest.answer))) {
-            Some((first, true)) => {
-                let message =
-                    format!("the item asks the same as the one at {first}: same start and arrows, up to labels");
-                item.add(Finding::new(Name::RepeatedQuestion, message), &self.file);
+        if digest.question.is_some() {
+            let Self { index, conflicts, .. } = self;
+            let first = seen.question.map(|first| (first, index.stated(first)));
+            if let Some(finding) = conflicts.take(at, Stated::of(&digest), &|at| index.place(at), first) {
+                item.add(finding, &self.file);
             }
-            Some((first, false)) => {
-                let message = format!("the item asks the same as the one at {first} and states another answer");
-                item.add(Finding::new(Name::ConflictingAnswers, message), &self.file);
-            }
-            None => {}
         }
         self.shifts.take(item, &digest, &self.file, settled);
     }

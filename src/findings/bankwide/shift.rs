@@ -65,7 +65,7 @@ impl<I: Passing> Shifts<I> {
         }
         let leans_back = digest.stated.is_some() && digest.stated == self.product;
         self.product = digest.product;
-        let kind = Kind { is_sound: digest.question.is_some() && digest.answer == 0, leans_back };
+        let kind = Kind { is_sound: digest.question.is_some() && digest.is_proven, leans_back };
         match digest.stated {
             Some(stated) => self.newest = Some(Newest { item, kind, stated }),
             // It cannot lean, and most items are such: they pass on without a stop.

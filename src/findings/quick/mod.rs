@@ -111,7 +111,7 @@ impl Prover {
         self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
         let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
-        Some(Proof { digest: Digest { id, question, ..Digest::default() }, notes })
+        Some(Proof { digest: Digest { id, question, is_proven: true, ..Digest::default() }, notes })
     }
 
     /// The digest of the product of the item that was proven last.

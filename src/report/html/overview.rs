@@ -4,7 +4,7 @@ use super::lists::{Key, Lists};
 use super::text::{FILE, MESSAGE, count, number, shown, slip_words};
 use super::{About, page_name};
 use crate::audit::{Summary, Totals};
-use crate::findings::Name;
+use crate::findings::{Name, Severity};
 use crate::report::corrections::ByGrade;
 use askama::Template;
 use rustc_hash::FxHashMap;
@@ -62,6 +62,8 @@ struct ChartRow {
     name: &'static str,
     severity: &'static str,
     count: String,
+    /// What there is to say beside the number.
+    beside: String,
     width: u64,
     meaning: &'static str,
     list: Listed,
@@ -152,7 +154,7 @@ impl<'a> Overview<'a> {
             bar: bar(&parts, totals.items),
             bar_words: words.join(", "),
             waiting: waiting(corrections),
-            chart_heading: format!("Findings by name: {}", number(totals.findings.values().sum())),
+            chart_heading: format!("Findings by name: {}", number(totals.distinct())),
             chart: chart(totals, lists, listed),
             files: files(summary, first_cards),
             files_caption,
@@ -224,14 +226,21 @@ fn chart(totals: &Totals, lists: &Lists, listed: &dyn Fn(&Key) -> Listed) -> Vec
     rows.sort_by_key(|(name, many)| (Reverse(*many), *name));
     let row = |(name, many): (Name, u64)| ChartRow {
         name: name.entry().name,
-        severity: name.entry().severity.name(),
+        severity: severity(totals, name, many).name(),
         count: number(many),
+        beside: totals.beside(name.entry().name),
         width: (u128::from(many) * 1000 / u128::from(most)).max(4) as u64,
         meaning: name.entry().meaning,
         list: listed(&Key::Finding(name)),
         slips: slips(name, lists, listed),
     };
     rows.into_iter().map(row).collect()
+}
+
+/// How grave the findings of a name are: as usual, but where all of them are notes.
+fn severity(totals: &Totals, name: Name, many: u64) -> Severity {
+    let entry = name.entry();
+    if totals.softened.get(entry.name) == Some(&many) { Severity::Note } else { entry.severity }
 }
 
 /// Groups of items with one finding and one slip, the largest first.
