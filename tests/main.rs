@@ -24,8 +24,8 @@ mod suite {
     mod editors;
     mod encodings;
     mod extras;
-    mod guesses;
     mod fairness;
+    mod guesses;
     mod hostile;
     mod hostile_zips;
     mod infer;
