@@ -5,7 +5,7 @@ mod bank;
 use super::settings::StructureOptions;
 use super::{Ending, output, push, structure};
 use crate::arrows::Arrow;
-use crate::drawing::layout::{View, lay_out};
+use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{self, Pairs, Panel, Scene};
 use crate::profile::Profile;
 use crate::structure::Structure;
@@ -101,8 +101,8 @@ fn with_arrows(arguments: &Arguments, arrows: &str, profile: &Profile) -> Option
 }
 
 fn picture(arguments: &Arguments, start: &Structure, arrows: &[Arrow], product: Option<&Structure>) -> String {
-    let views: Vec<View> = std::iter::once(start).chain(product).map(View::same).collect();
-    let mut points = lay_out(&views).into_iter();
+    let drawn: Vec<&Structure> = std::iter::once(start).chain(product).collect();
+    let mut points = lay_out_sequence(&drawn).into_iter();
     let (first, second) = (points.next().unwrap_or_default(), points.next().unwrap_or_default());
     let pairs = if arguments.pairs == Dots::All { Pairs::All } else { Pairs::Used };
     let title = if arrows.is_empty() { "Structure" } else { "Start with its arrows" };

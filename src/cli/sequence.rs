@@ -4,11 +4,12 @@ use super::push::{complaint, judged};
 use super::settings::StructureOptions;
 use super::{Ending, output};
 use crate::arrows::notation;
-use crate::drawing::layout::{View, lay_out};
+use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{self, Panel, Scene};
 use crate::findings::{Name, SequenceStep, Severity, sequence_of};
 use crate::report::terminal::CAUTION;
 use crate::smiles::{self, Labels};
+use crate::structure::Structure;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
@@ -63,9 +64,8 @@ fn text(sequence: &[SequenceStep]) -> String {
 /// The structures side by side, each with the arrows that lead to the next.
 fn row(sequence: &[SequenceStep]) -> String {
     let Some(last) = sequence.last() else { return String::new() };
-    let views: Vec<View> =
-        sequence.iter().map(|step| View::same(&step.start)).chain([View::same(&last.product)]).collect();
-    let points = lay_out(&views);
+    let drawn: Vec<&Structure> = sequence.iter().map(|step| &step.start).chain([&last.product]).collect();
+    let points = lay_out_sequence(&drawn);
     let mut panels: Vec<Panel> = Vec::with_capacity(points.len());
     for (at, (step, points)) in sequence.iter().zip(&points).enumerate() {
         let scene = Scene { title: format!("Step {}", at + 1), ..Scene::new(&step.start, points, &step.arrows) };

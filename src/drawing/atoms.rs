@@ -176,15 +176,18 @@ fn charge_spot(
     bonds: &[f64],
 ) -> Position {
     let half = width(text) * SMALL / 2.0;
+    let hydrogens_before = left < at.x - symbol - 1e-9;
+    // Between hydrogens and their atom a sign reads as that of neither.
+    let inner_left = if hydrogens_before { left - half } else { at.x - symbol - half };
     let spots = [
         Position::new(at.x + symbol + half, at.y + 0.19),
         Position::new(right + half, at.y + 0.19),
-        Position::new(at.x - symbol - half, at.y + 0.19),
-        Position::new(left - half, at.y + 0.19),
         Position::new(at.x, at.y + 0.42),
+        Position::new(inner_left, at.y + 0.19),
+        Position::new(left - half, at.y + 0.19),
         Position::new(right + half, at.y - 0.19),
-        Position::new(left - half, at.y - 0.19),
         Position::new(at.x, at.y - 0.42),
+        Position::new(left - half, at.y - 0.19),
     ];
     let blocked = |spot: &Position| {
         let off = *spot - at;

@@ -44,6 +44,9 @@ pub(super) fn draw(figure: &Figure, rings: &[Vec<usize>], canvas: &mut Canvas) {
     let plain = "fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.7\" stroke-linecap=\"round\"";
     canvas.lines("ka-bond", plain, &pen.lines);
     canvas.lines("ka-bond", &format!("{plain} stroke-dasharray=\"3.5 3.5\""), &pen.dashed);
+    let forming: Vec<_> = figure.forming.iter().map(|(a, b)| pen.trimmed(*a, *b)).collect();
+    let dots = "fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.9\" stroke-linecap=\"round\" stroke-dasharray=\"0 4.6\"";
+    canvas.lines("ka-forming", dots, &forming);
     canvas.lines("ka-bond", "fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.5\"", &hashes);
     canvas.polygons("ka-wedge", "fill=\"currentColor\"", &solid);
 }

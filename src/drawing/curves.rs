@@ -2,7 +2,8 @@
 
 use super::canvas::{Canvas, SCALE, TINY};
 use super::dots::middle;
-use super::figure::{Figure, Run};
+use super::figure::{Area, Figure, Run};
+use super::flaws::segment_meets;
 use super::geometry::{Position, distance_to_segment, segments_cross};
 use crate::arrows::{Arrow, Moves, Place};
 use crate::structure::AtomId;
@@ -44,38 +45,75 @@ impl Curve {
     }
 }
 
-/// Chooses a curve for every arrow, one after the other.
+/// How far curves bulge: as people draw them, and, where that is in the way of something, otherwise.
+const BULGES: [f64; 5] = [0.45, 0.7, 0.28, 1.0, 1.4];
+const MORE_BULGES: [f64; 10] = [0.45, 0.35, 0.55, 0.7, 0.28, 0.18, 0.85, 1.0, 1.4, 1.9];
+/// More arrows than this are chosen once.
+const AGAIN: usize = 24;
+
+/// Chooses a curve for every arrow, one after the other; then those that run into something once more, with all the others
+/// in place.
 pub(super) fn choose(figure: &Figure, arrows: &[Arrow]) -> Vec<Curve> {
-    let mut chosen: Vec<Curve> = Vec::new();
+    let mut chosen: Vec<(f64, Curve)> = Vec::new();
     for (at, arrow) in arrows.iter().enumerate() {
-        let plan = Plan { figure, arrow, index: at, chosen: &chosen };
-        if let Some(curve) = plan.best() {
-            chosen.push(curve);
+        let others: Vec<Curve> = chosen.iter().map(|(_, curve)| *curve).collect();
+        let plan = Plan { figure, arrow, index: at, others: &others };
+        chosen.push(plan.best(&BULGES));
+    }
+    if arrows.len() > AGAIN {
+        return chosen.into_iter().map(|(_, curve)| curve).collect();
+    }
+    for _ in 0..2 {
+        let mut changed = false;
+        for (at, arrow) in arrows.iter().enumerate() {
+            let others: Vec<Curve> =
+                chosen.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, own)| own.1).collect();
+            let plan = Plan { figure, arrow, index: at, others: &others };
+            let now = plan.hits(&chosen[at].1);
+            if now == 0.0 {
+                continue;
+            }
+            let best = plan.best(&MORE_BULGES);
+            if plan.hits(&best.1) < now - 1e-9 {
+                chosen[at] = best;
+                changed = true;
+            }
+        }
+        if !changed {
+            break;
         }
     }
-    chosen
+    chosen.into_iter().map(|(_, curve)| curve).collect()
 }
 
 struct Plan<'a, 'b> {
     figure: &'a Figure<'b>,
     arrow: &'a Arrow,
     index: usize,
-    chosen: &'a [Curve],
+    others: &'a [Curve],
 }
 
 impl Plan<'_, '_> {
-    fn best(&self) -> Option<Curve> {
-        let mut best: Option<(f64, Curve)> = None;
+    /// The curve that costs least, and what it costs.
+    fn best(&self, bulges: &[f64]) -> (f64, Curve) {
+        let mut best = (f64::INFINITY, self.curve(1.0, 0.45));
         for bend in [1.0, -1.0] {
-            for bulge in [0.45, 0.7, 0.28, 1.0, 1.4] {
-                let curve = self.curve(bend, bulge);
-                let (cost, through_text) = self.cost(&curve, bulge);
-                if best.as_ref().is_none_or(|(so_far, _)| cost < so_far - 1e-9) {
-                    best = Some((cost, Curve { through_text, ..curve }));
+            for bulge in bulges {
+                let curve = self.curve(bend, *bulge);
+                let (cost, through_text) = self.cost(&curve, *bulge);
+                if cost < best.0 - 1e-9 {
+                    best = (cost, Curve { through_text, ..curve });
                 }
             }
         }
-        best.map(|(_, curve)| curve)
+        best
+    }
+
+    /// What a curve runs into: text and other arrows.
+    fn hits(&self, curve: &Curve) -> f64 {
+        let samples: Vec<Position> = (0..=SAMPLES).map(|at| curve.at(at as f64 / SAMPLES as f64)).collect();
+        let (texts, near) = self.atoms_hit(&samples[2..SAMPLES - 1]);
+        12.0 * texts as f64 + 4.0 * near as f64 + 5.0 * self.arrows_crossed(&samples, curve) as f64
     }
 
     fn curve(&self, bend: f64, bulge: f64) -> Curve {
@@ -173,13 +211,10 @@ impl Plan<'_, '_> {
             .filter(|distance| *distance < 1.6)
             .map(|distance| 0.22 / (0.15 + distance * distance))
             .sum();
-        let tip = &samples[SAMPLES - 1..];
-        let covered = self.figure.labels.iter().filter(|run| tip.iter().any(|point| point.distance(run.at) < 0.22));
         let cost = 12.0 * texts as f64
             + 4.0 * near as f64
-            + 3.0 * covered.count() as f64
             + 2.2 * self.bonds_crossed(&samples) as f64
-            + 3.0 * self.arrows_crossed(&samples, curve) as f64
+            + 5.0 * self.arrows_crossed(&samples, curve) as f64
             + crowd
             + 1.2 * (bulge - 0.45).abs();
         (cost, texts > 0)
@@ -201,8 +236,6 @@ impl Plan<'_, '_> {
         }
         let foreign = self.figure.dots.iter().filter(|dots| dots.arrow != Some(self.index));
         near += foreign.filter(|dots| inner.iter().any(|sample| sample.distance(dots.middle) < 0.13)).count();
-        let labels = &self.figure.labels;
-        near += labels.iter().filter(|run| inner.iter().any(|sample| sample.distance(run.at) < 0.17)).count();
         (texts, near)
     }
 
@@ -227,12 +260,12 @@ impl Plan<'_, '_> {
                 theirs.get(1..8).is_some_and(|inner| inner.iter().any(|point| curve.at(0.5).distance(*point) < 0.18));
             crossed || near || other.points[3].distance(curve.points[3]) < 0.18
         };
-        self.chosen.iter().filter(crosses).count()
+        self.others.iter().filter(crosses).count()
     }
 }
 
 /// Draws the curves with their heads, and their numbers where there are several.
-pub(super) fn draw(figure: &Figure, curves: &[Curve], canvas: &mut Canvas) {
+pub(super) fn draw(figure: &Figure, curves: &[Curve], labels: &[Run], canvas: &mut Canvas) {
     if curves.is_empty() {
         return;
     }
@@ -256,7 +289,7 @@ pub(super) fn draw(figure: &Figure, curves: &[Curve], canvas: &mut Canvas) {
     }
     canvas.raw("</g>");
     canvas.polygons("ka-arrow-head", "fill=\"currentColor\"", &heads);
-    let numbers = numbers(figure, curves);
+    let numbers = numbers(figure, curves, labels);
     if numbers.is_empty() {
         return;
     }
@@ -282,37 +315,45 @@ fn head(tip: Position, along: Position, curve: &Curve) -> Vec<Position> {
 }
 
 /// The numbers of arrows, where there are several.
-pub(super) fn numbers(figure: &Figure, curves: &[Curve]) -> Vec<Run> {
+pub(super) fn numbers(figure: &Figure, curves: &[Curve], labels: &[Run]) -> Vec<Run> {
     if curves.len() < 2 {
         return Vec::new();
     }
-    let mut placed: Vec<Position> = Vec::new();
+    let paths: Vec<Vec<Position>> =
+        curves.iter().map(|curve| (0..=SAMPLES).map(|at| curve.at(at as f64 / SAMPLES as f64)).collect()).collect();
+    let mut placed: Vec<Area> = labels.iter().map(Run::area).collect();
+    let mut runs = Vec::new();
     for (at, curve) in curves.iter().enumerate() {
-        let best = [0.5, 0.4, 0.6, 0.3, 0.7]
-            .into_iter()
-            .flat_map(|share| [1.0, -1.0].map(|side| (share, side)))
-            .map(|(share, side)| {
-                let along = (curve.at(share + 0.05) - curve.at(share - 0.05)).unit();
-                let spot = curve.at(share) + along.left() * (0.2 * curve.bend * side);
-                (spot, number_cost(figure, curves, at, &placed, spot) + (share - 0.5_f64).abs() + 0.2 * (1.0 - side))
-            })
-            .fold((curve.at(0.5), f64::INFINITY), |best, next| if next.1 < best.1 - 1e-9 { next } else { best })
-            .0;
-        placed.push(best);
+        let text = (at + 1).to_string();
+        let mut best = (f64::INFINITY, Run { at: curve.at(0.5), size: TINY, text });
+        for share in [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8] {
+            let along = (curve.at(share + 0.05) - curve.at(share - 0.05)).unit();
+            for (off, price) in [(0.2, 0.0), (-0.2, 0.4), (0.3, 0.3), (-0.3, 0.7)] {
+                let run = Run { at: curve.at(share) + along.left() * (off * curve.bend), ..best.1.clone() };
+                let cost = number_cost(figure, &paths, &placed, &run.area()) + (share - 0.5_f64).abs() + price;
+                if cost < best.0 - 1e-9 {
+                    best = (cost, run);
+                }
+            }
+        }
+        placed.push(best.1.area());
+        runs.push(best.1);
     }
-    let run = |(at, spot): (usize, Position)| Run { at: spot, size: TINY, text: (at + 1).to_string() };
-    placed.into_iter().enumerate().map(run).collect()
+    runs
 }
 
-fn number_cost(figure: &Figure, curves: &[Curve], own: usize, placed: &[Position], spot: Position) -> f64 {
-    let text = figure.writing.iter().flat_map(|writing| &writing.areas).filter(|area| area.holds(spot, 0.12)).count();
-    let dots = figure.dots.iter().filter(|dots| dots.middle.distance(spot) < 0.22).count();
-    let labels = figure.labels.iter().filter(|run| run.at.distance(spot) < 0.25).count();
-    let bonds =
-        figure.structure.bonds().filter(|(_, a, b, _)| distance_to_segment(spot, figure.at(*a), figure.at(*b)) < 0.17);
-    let others = curves.iter().enumerate().filter(|(at, curve)| {
-        *at != own && (0..=8).any(|sample| curve.at(f64::from(sample) / 8.0).distance(spot) < 0.17)
-    });
-    let numbers = placed.iter().filter(|other| other.distance(spot) < 0.25).count();
-    4.0 * (text + dots + labels + numbers) as f64 + 1.5 * bonds.count() as f64 + 2.0 * others.count() as f64
+fn number_cost(figure: &Figure, paths: &[Vec<Position>], placed: &[Area], own: &Area) -> f64 {
+    let (middle, half) = (own.middle, Position::new(own.half.x + 0.03, own.half.y + 0.03));
+    let room = Area { middle, half };
+    let text = figure.writing.iter().flat_map(|writing| &writing.areas).filter(|area| area.meets(middle, half)).count();
+    let dots = figure.dots.iter().filter(|dots| room.holds(dots.middle, 0.1)).count();
+    let placed = placed.iter().filter(|area| area.meets(middle, half)).count();
+    let forming = figure.forming.iter().copied();
+    let bonds = figure.structure.bonds().map(|(_, a, b, _)| (a, b)).chain(forming);
+    let bonds = bonds.map(|(a, b)| (figure.at(a), figure.at(b)));
+    let near = |(a, b): &(Position, Position)| distance_to_segment(middle, *a, *b) < 0.6;
+    let bonds = bonds.filter(near).filter(|(a, b)| segment_meets(&room, *a, *b)).count();
+    let struck = |path: &&Vec<Position>| path.windows(2).any(|pair| segment_meets(&room, pair[0], pair[1]));
+    let arrows = paths.iter().filter(struck).count();
+    4.0 * (text + dots + placed) as f64 + 2.5 * (bonds + arrows) as f64
 }

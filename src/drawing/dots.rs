@@ -1,7 +1,6 @@
-//! Dots for lone pairs and unpaired electrons, and small labels, in the free directions round an atom.
+//! Dots for lone pairs and unpaired electrons, in the free directions round an atom.
 
-use super::canvas::{TINY, width};
-use super::figure::{Area, Dots, Figure, Run};
+use super::figure::{Area, Dots, Figure};
 use super::geometry::{Position, distance_to_segment};
 use super::{Scene, atoms};
 use crate::arrows::{Moves, Place};
@@ -10,10 +9,8 @@ use std::f64::consts::PI;
 
 /// Directions that are tried, in fifteen-degree steps.
 const DIRECTIONS: i32 = 24;
-/// Longest label that is written out; a longer one is cut, so that no bank can blow up a picture.
-const LABEL: usize = 8;
 
-/// Places the dots of one atom, those that arrows use towards where the arrows lead, then its label.
+/// Places the dots of one atom, those that arrows use towards where the arrows lead.
 pub(super) fn place(figure: &mut Figure, scene: &Scene, atom: AtomId, pairs: usize) {
     let (_, unpaired) = atoms::electrons(scene.structure, atom);
     let tails: Vec<(usize, Moves, Position)> = scene
@@ -38,9 +35,6 @@ pub(super) fn place(figure: &mut Figure, scene: &Scene, atom: AtomId, pairs: usi
     }
     for _ in 0..singles {
         put(figure, atom, false, None, None);
-    }
-    if scene.labels.contains(&atom) {
-        put_label(figure, atom);
     }
 }
 
@@ -79,25 +73,6 @@ fn own_symbol(figure: &Figure, atom: AtomId) -> Area {
     first.copied().unwrap_or(Area { middle: figure.at(atom), half: Position::default() })
 }
 
-fn put_label(figure: &mut Figure, atom: AtomId) {
-    let Some(label) = figure.structure.label(atom) else { return };
-    let full = label.to_string();
-    let mut text: String = full.chars().take(LABEL).collect();
-    if text.len() < full.len() {
-        text.push('\u{2026}');
-    }
-    let here = figure.at(atom);
-    let half = width(&text) * TINY / 2.0;
-    let spot = |angle: f64| {
-        let direction = Position::towards(angle);
-        let written = figure.writing.get(atom.index()).is_some_and(|writing| writing.element);
-        let near = if written { figure.leave(atom, direction, 0.02) } else { 0.13 };
-        here + direction * (near + 0.1 + half * direction.x.abs())
-    };
-    let best = best_direction(figure, atom, |angle| (spot(angle), 0.08 + half, 0.1 * (1.0 - (angle + PI / 2.0).cos())));
-    figure.labels.push(Run { at: spot(best), size: TINY, text });
-}
-
 /// The direction in which a spot of some radius disturbs least.
 fn best_direction(figure: &Figure, atom: AtomId, spot: impl Fn(f64) -> (Position, f64, f64)) -> f64 {
     let bonds = figure.bond_directions(atom);
@@ -127,7 +102,6 @@ fn crowded(figure: &Figure, atom: AtomId, at: Position, radius: f64) -> f64 {
         }
     }
     cost += figure.dots.iter().filter(|dots| dots.middle.distance(at) < 0.2 + radius).count() as f64 * 3.0;
-    cost += figure.labels.iter().filter(|run| run.at.distance(at) < 0.2 + radius).count() as f64 * 2.0;
     let foreign = figure.structure.bonds().filter(|(_, a, b, _)| {
         *a != atom && *b != atom && distance_to_segment(at, figure.at(*a), figure.at(*b)) < radius + 0.05
     });

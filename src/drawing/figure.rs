@@ -1,9 +1,14 @@
 //! One drawing ready to be drawn: where its atoms are, what is written at them, what must not be crossed.
 
-use super::geometry::Position;
+use super::canvas::width;
+use super::geometry::{Position, distance_to_segment};
 use super::{Pairs, Scene, atoms, dots};
 use crate::arrows::Place;
 use crate::structure::{AtomId, Structure};
+
+/// The longest line that shows a bond that forms, in bond lengths, and how far it keeps from other atoms.
+const LONGEST: f64 = 4.0;
+const PAST: f64 = 0.35;
 
 /// A rectangle that text fills.
 #[derive(Debug, Clone, Copy)]
@@ -49,6 +54,13 @@ pub(super) struct Run {
     pub(super) text: String,
 }
 
+impl Run {
+    /// What the text fills.
+    pub(super) fn area(&self) -> Area {
+        Area { middle: self.at, half: Position::new(width(&self.text) * self.size / 2.0, self.size * 0.37) }
+    }
+}
+
 /// What is written at an atom.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Writing {
@@ -78,13 +90,14 @@ pub(super) struct Figure<'a> {
     /// Atoms that arrows and marks refer to; out-of-range ids are dropped on the way in.
     pub(super) writing: Vec<Writing>,
     pub(super) dots: Vec<Dots>,
-    pub(super) labels: Vec<Run>,
+    /// Bonds that arrows form between atoms that are near: dotted, so that no head ends on empty paper.
+    pub(super) forming: Vec<(AtomId, AtomId)>,
 }
 
 impl<'a> Figure<'a> {
     pub(super) fn new(scene: &Scene<'a>) -> Self {
         let (structure, points) = (scene.structure, scene.coordinates);
-        let mut figure = Self { structure, points, writing: Vec::new(), dots: Vec::new(), labels: Vec::new() };
+        let mut figure = Self { structure, points, writing: Vec::new(), dots: Vec::new(), forming: forming(scene) };
         for atom in structure.atom_ids() {
             let shown = shown_pairs(scene, atom);
             let writing = atoms::write(&figure, atom, shown);
@@ -113,6 +126,24 @@ impl<'a> Figure<'a> {
         let own = areas.iter().filter(|area| area.holds(here, margin) || area.middle.distance(here) < 0.6);
         own.map(|area| area.exit(here, direction, margin)).fold(0.0, f64::max)
     }
+}
+
+/// The bonds that a scene's arrows form, as far as a line between their atoms runs past no other atom.
+fn forming(scene: &Scene) -> Vec<(AtomId, AtomId)> {
+    let points = scene.coordinates;
+    let mut all: Vec<(AtomId, AtomId)> = Vec::new();
+    for arrow in scene.arrows {
+        let Place::Bond(a, b) = arrow.head else { continue };
+        let (Some(from), Some(to)) = (points.get(a.index()), points.get(b.index())) else { continue };
+        let known = scene.structure.bond_between(a, b).is_some() || all.contains(&(a, b)) || all.contains(&(b, a));
+        let past = |(at, point): (usize, &Position)| {
+            at != a.index() && at != b.index() && distance_to_segment(*point, *from, *to) < PAST
+        };
+        if !known && from.distance(*to) < LONGEST && !points.iter().enumerate().any(past) {
+            all.push((a, b));
+        }
+    }
+    all
 }
 
 /// How many lone pairs of an atom are drawn: all, or those that arrows use and those that a bare carbon must show.

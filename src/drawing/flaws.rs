@@ -54,7 +54,7 @@ pub fn flaws(scene: &Scene) -> Flaws {
     if scene.coordinates.len() < scene.structure.atom_count() {
         return Flaws::default();
     }
-    page::with_figure(scene, |figure, curves, numbers| {
+    page::with_figure(scene, |figure, curves, [labels, numbers]| {
         let lines = bonds(figure);
         let mut flaws = of_layout(figure, &lines);
         let paths: Vec<Vec<Position>> =
@@ -64,8 +64,8 @@ pub fn flaws(scene: &Scene) -> Flaws {
             let others = paths.iter().enumerate().filter(|(at, _)| *at != but);
             others.into_iter().any(|(_, path)| path.windows(2).any(|pair| strikes(run, pair[0], pair[1])))
         };
-        flaws.struck_labels = figure.labels.iter().filter(|run| struck(run)).count();
-        flaws.pierced_labels = figure.labels.iter().filter(|run| pierced(run, usize::MAX)).count();
+        flaws.struck_labels = labels.iter().filter(|run| struck(run)).count();
+        flaws.pierced_labels = labels.iter().filter(|run| pierced(run, usize::MAX)).count();
         flaws.struck_numbers = numbers.iter().filter(|run| struck(run) || pierced(run, usize::MAX)).count();
         flaws.through_text = paths.iter().filter(|path| through_text(figure, path)).count();
         for (at, path) in paths.iter().enumerate() {

@@ -6,6 +6,7 @@
 // Counts in drawings are below `layout::MOST_ATOMS`: exact as floating point numbers.
 #![allow(clippy::cast_precision_loss)]
 
+mod alike;
 mod atoms;
 mod bonds;
 mod canvas;
@@ -14,11 +15,13 @@ mod dots;
 mod figure;
 pub mod flaws;
 pub mod geometry;
+mod labels;
 pub mod layout;
 mod page;
 mod wedges;
 pub mod words;
 
+pub use alike::Alike;
 pub use curves::Curve;
 pub use page::{Panel, curves_of, fragment, fragments, row, svg, wedges_of};
 

@@ -4,7 +4,7 @@ use super::canvas::{Canvas, Number, SCALE, TEXT, TINY, escape};
 use super::curves::{self, Curve};
 use super::figure::{Figure, Run};
 use super::geometry::Position;
-use super::{Scene, bonds, layout, wedges};
+use super::{Scene, bonds, labels, layout, wedges};
 use crate::arrows::{Arrow, Place};
 use crate::structure::localise::localise;
 use crate::structure::{AtomId, Structure};
@@ -12,7 +12,10 @@ use std::fmt::Write as _;
 
 /// Colours for a picture that stands alone, on white. A page that embeds fragments sets its own for the same classes.
 const STYLE: &str = ".ka-arrows,.ka-arrow-head,.ka-number{color:#b3261e}.ka-label{color:#52606d}\
-.ka-ring{color:#8a3ffc}.ka-caption,.ka-sign{color:#1f2933}";
+.ka-ring{color:#e2d4fa}.ka-caption,.ka-sign{color:#1f2933}";
+
+/// The longest band under a bond that differs, in bond lengths.
+const BAND: f64 = 2.2;
 
 /// How much larger a page shows a picture than it is alone: its smallest text is then as large as the page's.
 const PAGE_SCALE: f64 = 1.3;
@@ -100,12 +103,14 @@ pub fn curves_of(scene: &Scene) -> Vec<Curve> {
     curves::choose(&Figure::new(scene), &known_arrows(scene))
 }
 
-/// Everything that a picture of a scene places, for its measure: the figure, the curves, the numbers at them.
-pub(super) fn with_figure<T>(scene: &Scene, then: impl FnOnce(&Figure, &[Curve], &[Run]) -> T) -> T {
+/// Everything that a picture of a scene places, for its measure: the figure, the curves, the labels of atoms and the numbers
+/// of arrows.
+pub(super) fn with_figure<T>(scene: &Scene, then: impl FnOnce(&Figure, &[Curve], [&[Run]; 2]) -> T) -> T {
     let figure = Figure::new(scene);
     let curves = curves::choose(&figure, &known_arrows(scene));
-    let numbers = curves::numbers(&figure, &curves);
-    then(&figure, &curves, &numbers)
+    let labels = labels::place(&figure, scene, &curves);
+    let numbers = curves::numbers(&figure, &curves, &labels);
+    then(&figure, &curves, [&labels, &numbers])
 }
 
 /// The bonds that a scene shows as wedges: from the centre, to the neighbour, whether it rises.
@@ -196,10 +201,11 @@ fn draw_localised(scene: &Scene) -> Canvas {
     let figure = Figure::new(scene);
     let arrows = known_arrows(scene);
     let curves = curves::choose(&figure, &arrows);
+    let labels = labels::place(&figure, scene, &curves);
     draw_rings(scene, &figure, &mut canvas);
     bonds::draw(&figure, &layout::rings_of(scene.structure), &mut canvas);
-    draw_text(&figure, &mut canvas);
-    curves::draw(&figure, &curves, &mut canvas);
+    draw_text(&figure, &labels, &mut canvas);
+    curves::draw(&figure, &curves, &labels, &mut canvas);
     for point in scene.coordinates {
         canvas.include(*point, 0.2);
     }
@@ -213,7 +219,7 @@ fn draw_size(atoms: usize, canvas: &mut Canvas) {
     canvas.raw("</g>");
 }
 
-fn draw_text(figure: &Figure, canvas: &mut Canvas) {
+fn draw_text(figure: &Figure, labels: &[Run], canvas: &mut Canvas) {
     canvas.raw(&format!(
         "<g class=\"ka-atom\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
         TEXT * SCALE
@@ -234,56 +240,49 @@ fn draw_text(figure: &Figure, canvas: &mut Canvas) {
         }
         canvas.raw("</g>");
     }
-    if !figure.labels.is_empty() {
+    if !labels.is_empty() {
         canvas.raw(&format!(
             "<g class=\"ka-label\" fill=\"currentColor\" font-size=\"{:.1}\" text-anchor=\"middle\">",
             TINY * SCALE
         ));
-        for run in &figure.labels {
+        for run in labels {
             canvas.text(run.at, run.size, &run.text);
         }
         canvas.raw("</g>");
     }
 }
 
-/// Rings round differences: dashed, so that they do not speak by colour alone.
+/// Differences: a pale wide band under a bond and one halo under an atom. Shapes, so that they do not speak by colour alone.
 fn draw_rings(scene: &Scene, figure: &Figure, canvas: &mut Canvas) {
     let exists = |atom: AtomId| atom.index() < scene.structure.atom_count();
-    let mut shapes = String::new();
-    for atom in scene.ringed_atoms.iter().copied().filter(|atom| exists(*atom)) {
-        let at = figure.at(atom);
-        let _ = write!(
-            shapes,
-            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
-            Number(at.x * SCALE),
-            Number(-at.y * SCALE),
-            Number(0.5 * SCALE)
-        );
-        canvas.include(at, 0.55);
-    }
+    let mut halos: Vec<AtomId> = scene.ringed_atoms.iter().copied().filter(|atom| exists(*atom)).collect();
+    let mut bands = String::new();
     for (a, b) in scene.ringed_bonds.iter().copied().filter(|(a, b)| exists(*a) && exists(*b)) {
         let (from, to) = (figure.at(a), figure.at(b));
-        let (middle, along) = (from.middle(to), to - from);
-        let (long, short) = ((along.length() / 2.0 - 0.05).max(0.2), 0.28);
-        let _ = write!(
-            shapes,
-            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" rx=\"{}\" transform=\"translate({} {}) rotate({})\"/>",
-            Number(-long * SCALE),
-            Number(-short * SCALE),
-            Number(2.0 * long * SCALE),
-            Number(2.0 * short * SCALE),
-            Number(short * SCALE),
-            Number(middle.x * SCALE),
-            Number(-middle.y * SCALE),
-            Number(-along.angle().to_degrees())
-        );
-        canvas.include(middle, 0.5);
+        if from.distance(to) > BAND {
+            // A bond that is missing between atoms far apart would be a stripe across everything.
+            halos.extend([a, b]);
+            continue;
+        }
+        let [x, y] = [from, to].map(|own| format!("{} {}", Number(own.x * SCALE), Number(-own.y * SCALE)));
+        let _ = write!(bands, "M{x}L{y}");
+        canvas.include(from, 0.35);
+        canvas.include(to, 0.35);
     }
-    if !shapes.is_empty() {
-        canvas.raw(
-            "<g class=\"ka-ring\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\" stroke-dasharray=\"5 3\">",
-        );
-        canvas.raw(&shapes);
-        canvas.raw("</g>");
+    halos.sort_unstable();
+    halos.dedup();
+    if halos.is_empty() && bands.is_empty() {
+        return;
     }
+    canvas.raw("<g class=\"ka-ring\" fill=\"currentColor\" stroke=\"none\">");
+    if !bands.is_empty() {
+        canvas.raw(&format!(
+            "<path fill=\"none\" stroke=\"currentColor\" stroke-width=\"{}\" stroke-linecap=\"round\" d=\"{bands}\"/>",
+            Number(0.52 * SCALE)
+        ));
+    }
+    for atom in halos {
+        canvas.dot(figure.at(atom), 0.46);
+    }
+    canvas.raw("</g>");
 }

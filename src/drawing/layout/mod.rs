@@ -72,6 +72,20 @@ pub fn lay_out(views: &[View]) -> Vec<Coordinates> {
     union.nodes_of.iter().map(|nodes| nodes.iter().map(|node| points[*node]).collect()).collect()
 }
 
+/// Points for structures that become each other, with the same atoms in the same order: the first as what it will be bends it,
+/// each later one as it follows from the one before.
+#[must_use]
+pub fn lay_out_sequence(structures: &[&Structure]) -> Vec<Coordinates> {
+    let views: Vec<View> = structures.iter().take(2).map(|own| View::same(own)).collect();
+    let mut all: Vec<Coordinates> = lay_out(&views).into_iter().take(1).collect();
+    for pair in structures.windows(2) {
+        let points = all.last().map(Vec::as_slice).unwrap_or_default();
+        let own = follow(Before { structure: pair[0], points }, pair[1], &|at| Some(AtomId::new(at)));
+        all.push(own);
+    }
+    all
+}
+
 fn side_of(mark: &Mark) -> Side {
     Side { ends: mark.ends, references: mark.references, same: mark.same_side }
 }

@@ -9,7 +9,7 @@ use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, stri
 use crate::audit::{Audited, Renderer, Reporter, Summary};
 use crate::bank::key::letter;
 use crate::compare::compare;
-use crate::drawing::layout::{View, lay_out};
+use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{self, Scene};
 use crate::findings::{Class, OptionAudit, Severity, StepAudit};
 use crate::report::file::WholeFile;
@@ -210,10 +210,10 @@ fn picture(item: &Audited) -> String {
     while let Some((start, ..)) = panels.get(at) {
         // A product stands where its start does.
         if let Some((product, .., Some('\u{2192}'))) = panels.get(at + 1) {
-            points.extend(lay_out(&[View::same(start), View::same(product)]));
+            points.extend(lay_out_sequence(&[start, product]));
             at += 2;
         } else {
-            points.extend(lay_out(&[View::same(start)]));
+            points.extend(lay_out_sequence(&[start]));
             at += 1;
         }
     }

@@ -1,9 +1,10 @@
 //! Several steps drawn as one, as a chain: each structure with the arrows that lead to the next, then the product.
 
 use super::panels::Panel;
-use crate::drawing::layout::{View, lay_out};
+use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{Scene, fragments};
 use crate::findings::{StepAudit, cut_words, sequence_of};
+use crate::structure::Structure;
 
 /// Steps that a card draws.
 const STEPS: usize = 12;
@@ -16,9 +17,8 @@ pub(super) fn panels(step: &StepAudit) -> Vec<Panel> {
     let left = sequence.len().saturating_sub(STEPS);
     sequence.truncate(STEPS);
     let Some(last) = sequence.last() else { return Vec::new() };
-    let views: Vec<View> =
-        sequence.iter().map(|own| View::same(&own.start)).chain([View::same(&last.product)]).collect();
-    let places = lay_out(&views);
+    let drawn: Vec<&Structure> = sequence.iter().map(|own| &own.start).chain([&last.product]).collect();
+    let places = lay_out_sequence(&drawn);
     let mut scenes: Vec<Scene> = Vec::with_capacity(places.len());
     let mut captions = Vec::with_capacity(places.len());
     for ((at, own), (place, cut)) in sequence.iter().enumerate().zip(places.iter().zip(&step.several)) {

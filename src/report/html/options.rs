@@ -1,11 +1,12 @@
 //! The options of a multiple choice, each a small drawing in the places of the product: a tick where it is right, a ring where it
 //! is keyed, and how it differs.
 
-use super::panels::{Panel, STEPS};
+use super::panels::{MOST_MARKED, Panel, STEPS};
 use super::text::shown;
 use crate::compare::{Compared, Difference, compare};
-use crate::drawing::layout::{View, lay_out};
-use crate::drawing::{Scene, fragments};
+use crate::drawing::geometry::Position;
+use crate::drawing::layout::{Before, Coordinates, View, follow, lay_out, lay_out_sequence};
+use crate::drawing::{Alike, Scene, fragments};
 use crate::findings::{OptionAudit, StepAudit, option_letter};
 use crate::structure::{AtomId, LabelIndex, Structure};
 
@@ -19,21 +20,43 @@ const CAPTION: usize = 240;
 struct Drawn<'a> {
     option: &'a OptionAudit,
     compared: Compared,
+    /// With the hydrogens that the product draws.
+    alike: Alike,
+}
+
+impl Drawn<'_> {
+    /// Where its atoms are: those of the product where the two have their atoms in common, else their own.
+    fn places(&self, product: &Structure, points: &[Position]) -> Coordinates {
+        let Alike { structure, of_model, .. } = &self.alike;
+        if 2 * of_model.iter().flatten().count() < of_model.len() {
+            return lay_out(&[View::same(structure)]).pop().unwrap_or_default();
+        }
+        follow(Before { structure: product, points }, structure, &|at| of_model.get(at).copied().flatten())
+    }
+
+    /// The atom of the picture that an atom of the option is.
+    fn now(&self, atom: AtomId) -> Option<AtomId> {
+        self.alike.now.get(atom.index()).copied().flatten()
+    }
 }
 
 /// The options of a step.
-pub(super) fn panels(step: &StepAudit) -> Vec<Panel> {
+pub(super) fn panels<'a>(step: &'a StepAudit) -> Vec<Panel> {
     let product = step.pushed.as_ref().map(|pushed| &pushed.product).or(step.start.as_ref());
     let Some(product) = product else { return Vec::new() };
     let labels = LabelIndex::new(product);
-    let draw = |option| Drawn { option, compared: compare(product, &option.structure, &labels, STEPS) };
+    let draw = |option: &'a OptionAudit| {
+        let compared = compare(product, &option.structure, &labels, STEPS);
+        let alike = Alike::new(product, &option.structure, &compared.mapping.to_computed);
+        Drawn { option, compared, alike }
+    };
     let drawn: Vec<Drawn<'_>> = step.options.iter().take(SHOWN).map(draw).collect();
-    let mut views = vec![View::same(product)];
-    views.extend(drawn.iter().map(|own| View::mapped(&own.option.structure, &own.compared.mapping.to_computed)));
-    let places = lay_out(&views);
+    let before: Vec<&Structure> = step.start.iter().filter(|_| step.pushed.is_some()).chain([product]).collect();
+    let points = lay_out_sequence(&before).pop().unwrap_or_default();
+    let places: Vec<Coordinates> = drawn.iter().map(|own| own.places(product, &points)).collect();
     let mut scenes = Vec::new();
-    for (own, coordinates) in drawn.iter().zip(places.iter().skip(1)) {
-        let mut scene = Scene::new(&own.option.structure, coordinates, &[]);
+    for (own, coordinates) in drawn.iter().zip(&places) {
+        let mut scene = Scene::new(&own.alike.structure, coordinates, &[]);
         scene.title = format!("Option {}", option_letter(own.option.at));
         if own.option.is_right == Some(false) {
             scene.ringed_atoms = ringed(own);
@@ -83,5 +106,7 @@ fn ringed(own: &Drawn<'_>) -> Vec<AtomId> {
         atoms
     };
     let atomic = of(false);
-    if atomic.is_empty() { of(true) } else { atomic }
+    let all = if atomic.is_empty() { of(true) } else { atomic };
+    // More than structure and words can carry is left to the words.
+    if all.len() > MOST_MARKED { Vec::new() } else { all.into_iter().filter_map(|atom| own.now(atom)).collect() }
 }

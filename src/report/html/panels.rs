@@ -4,7 +4,7 @@ use super::text::number;
 use crate::arrows::Arrow;
 use crate::compare::{Difference, compare};
 use crate::drawing::layout::{Before, Coordinates, View, follow, lay_out};
-use crate::drawing::{Scene, fragment, fragments};
+use crate::drawing::{Alike, Scene, fragment, fragments};
 use crate::findings::{Finding, Name, StepAudit};
 use crate::structure::electrons::{faults, unpaired};
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
@@ -17,6 +17,9 @@ const ARROWS: usize = 64;
 pub(super) const STEPS: u64 = 20_000;
 /// Atoms of a species left out that are ringed one by one.
 const RINGED_SPECIES: usize = 6;
+
+/// Differences that a drawing can carry beside structure and numbers; beyond that the words carry them.
+pub(super) const MOST_MARKED: usize = 6;
 
 /// One drawing of a card, or why there is none.
 pub(super) struct Panel {
@@ -37,6 +40,9 @@ pub(super) struct Drawings<'a> {
     of_stated: Vec<Option<AtomId>>,
     /// The other way round.
     to_stated: Vec<Option<AtomId>>,
+    /// The stated answer as it is drawn: with the hydrogens that the product draws.
+    drawn: Alike,
+    to_drawn: Vec<Option<AtomId>>,
     relabelled: bool,
 }
 
@@ -63,13 +69,17 @@ impl<'a> Drawings<'a> {
             }
         };
         let atoms = start.or(product).map_or(0, Structure::atom_count);
-        let mut to_stated = vec![None; atoms];
-        for (at, atom) in of_stated.iter().enumerate() {
-            if let Some(slot) = atom.and_then(|atom| to_stated.get_mut(atom.index())) {
-                *slot = Some(AtomId::new(at));
+        let to_stated = turned(&of_stated, atoms);
+        let drawn = match (product.or(start), &stated) {
+            (Some(model), Some(stated)) => Alike::new(model, stated, &of_stated),
+            (None, Some(stated)) => {
+                let now = stated.atom_ids().map(Some).collect();
+                Alike { structure: stated.clone(), of_model: of_stated.clone(), now }
             }
-        }
-        Self { step, start, product, stated, of_stated, to_stated, relabelled }
+            _ => Alike::default(),
+        };
+        let to_drawn = turned(&drawn.of_model, atoms);
+        Self { step, start, product, stated, of_stated, to_stated, drawn, to_drawn, relabelled }
     }
 
     /// The stated atom that an atom of the product is.
@@ -81,6 +91,21 @@ impl<'a> Drawings<'a> {
     pub(super) fn leaves_out(&self, atom: AtomId) -> bool {
         let omitted = self.step.compared.iter().flat_map(|compared| &compared.differences.omitted);
         omitted.flatten().any(|own| *own == atom)
+    }
+
+    /// The stated answer as it is drawn.
+    fn shown(&self) -> Option<&Structure> {
+        self.stated.as_ref().map(|_| &self.drawn.structure)
+    }
+
+    /// The atom of the drawn answer that an atom of the product is.
+    fn drawn_atom(&self, atom: AtomId) -> Option<AtomId> {
+        self.to_drawn.get(atom.index()).copied().flatten()
+    }
+
+    /// The atom of the drawn answer that an atom of the stated answer is.
+    fn now(&self, stated: AtomId) -> Option<AtomId> {
+        self.drawn.now.get(stated.index()).copied().flatten()
     }
 
     /// Whether the stated answer can be laid over the product.
@@ -104,7 +129,7 @@ impl<'a> Drawings<'a> {
         octet: OctetRule,
         then: impl FnOnce(&[(usize, Scene)], bool) -> T,
     ) -> T {
-        let stated = self.stated.as_ref();
+        let stated = self.shown();
         let overlaps = self.overlaps() && self.start.is_some();
         let places = self.places(overlaps);
         let mut places = places.iter();
@@ -122,7 +147,8 @@ impl<'a> Drawings<'a> {
     /// Where the atoms of the drawings are: the start as what it will be bends it, the product as it follows from the start,
     /// the stated answer as it follows from the product.
     fn places(&self, overlaps: bool) -> Vec<Coordinates> {
-        let stated = self.stated.as_ref();
+        let stated = self.shown();
+        let of_stated = self.drawn.of_model.as_slice();
         let mut places = Vec::new();
         let mut before = None;
         if let Some(start) = self.start {
@@ -131,13 +157,12 @@ impl<'a> Drawings<'a> {
             if self.product.is_none()
                 && let Some(stated) = stated.filter(|_| overlaps)
             {
-                views.push(View::mapped(stated, &self.of_stated));
+                views.push(View::mapped(stated, of_stated));
             }
             places.extend(lay_out(&views).into_iter().take(1));
             before = Some(start);
         }
-        for (structure, atoms) in [(self.product, None), (stated.filter(|_| overlaps), Some(self.of_stated.as_slice()))]
-        {
+        for (structure, atoms) in [(self.product, None), (stated.filter(|_| overlaps), Some(of_stated))] {
             let Some(structure) = structure else { continue };
             let own = match (before, places.last()) {
                 (Some(before), Some(points)) => {
@@ -210,7 +235,7 @@ impl<'a> Drawings<'a> {
 
     /// An atom of start and product in one of the three drawings.
     fn atom_in(&self, at: usize, atom: AtomId) -> Option<AtomId> {
-        if at < 2 { Some(atom) } else { self.stated_atom(atom) }
+        if at < 2 { Some(atom) } else { self.drawn_atom(atom) }
     }
 
     /// Atoms of start and product that are labelled: those that arrows touch and those that differ.
@@ -219,7 +244,10 @@ impl<'a> Drawings<'a> {
         let mut atoms: Vec<AtomId> =
             arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
         atoms.extend(self.of_stated.iter().flatten().filter(|_| self.relabelled));
-        atoms.extend(self.differences().iter().flat_map(|difference| difference.atoms()));
+        let differing: Vec<AtomId> = self.differences().iter().flat_map(|difference| difference.atoms()).collect();
+        if self.differences().len() <= MOST_MARKED {
+            atoms.extend(differing);
+        }
         if let Some(start) = self.start.filter(|start| arrows.is_empty() && start.atom_count() <= ALL_LABELLED) {
             atoms.extend(start.atom_ids());
         }
@@ -242,19 +270,19 @@ impl<'a> Drawings<'a> {
             match difference {
                 Difference::Bond(a, b, ..) => {
                     rings[1].bonds.push((*a, *b));
-                    rings[2].bonds.extend(self.stated_atom(*a).zip(self.stated_atom(*b)));
+                    rings[2].bonds.extend(self.drawn_atom(*a).zip(self.drawn_atom(*b)));
                 }
-                Difference::Extra(atom) => rings[2].atoms.push(*atom),
+                Difference::Extra(atom) => rings[2].atoms.extend(self.now(*atom)),
                 other => {
                     rings[1].atoms.extend(other.atoms());
-                    rings[2].atoms.extend(other.atoms().filter_map(|atom| self.stated_atom(atom)));
+                    rings[2].atoms.extend(other.atoms().filter_map(|atom| self.drawn_atom(atom)));
                 }
             }
         }
         if let Some(compared) = &self.step.compared {
             for atom in compared.differences.stereo.iter().flat_map(|own| own.mark.atoms()) {
                 rings[1].atoms.push(atom);
-                rings[2].atoms.extend(self.stated_atom(atom));
+                rings[2].atoms.extend(self.drawn_atom(atom));
             }
             let small = compared.differences.omitted.iter().filter(|species| species.len() <= RINGED_SPECIES);
             rings[1].atoms.extend(small.flatten());
@@ -266,6 +294,9 @@ impl<'a> Drawings<'a> {
         for own in &mut rings {
             own.atoms.sort_unstable();
             own.atoms.dedup();
+        }
+        if rings[1..].iter().any(|own| own.atoms.len() + own.bonds.len() > MOST_MARKED) {
+            rings[1..].fill_with(Rings::default);
         }
         rings
     }
@@ -279,7 +310,7 @@ impl<'a> Drawings<'a> {
             let own = AtomId::new(at);
             if let Some(atom) = atom.filter(|atom| product.label(*atom) != stated.label(own)) {
                 rings[1].atoms.push(atom);
-                rings[2].atoms.push(own);
+                rings[2].atoms.extend(self.now(own));
             }
         }
     }
@@ -297,7 +328,7 @@ impl<'a> Drawings<'a> {
         // In the order of the atoms, as faults come.
         let start = wrong(self.start);
         rings[1].atoms.extend(wrong(self.product).into_iter().filter(|atom| start.binary_search(atom).is_err()));
-        rings[2].atoms.extend(wrong(self.stated.as_ref()));
+        rings[2].atoms.extend(wrong(self.shown()));
         rings[0].atoms.extend(start);
     }
 
@@ -317,9 +348,9 @@ impl<'a> Drawings<'a> {
     fn ring_named(&self, findings: &[&Finding], rings: &mut [Rings; 3]) {
         let stereo = labels(findings, |name| name == Name::StereoChanged);
         rings[1].atoms.extend(named(self.product, &stereo));
-        rings[2].atoms.extend(named(self.stated.as_ref(), &stereo));
+        rings[2].atoms.extend(named(self.shown(), &stereo));
         let stray = labels(findings, |name| name == Name::StrayUnpairedElectrons);
-        for (own, structure) in rings.iter_mut().zip([self.start, None, self.stated.as_ref()]) {
+        for (own, structure) in rings.iter_mut().zip([self.start, None, self.shown()]) {
             let Some(structure) = structure else { continue };
             let atoms = named(Some(structure), &stray).into_iter();
             own.atoms.extend(atoms.filter(|atom| unpaired(structure, *atom) > 0));
@@ -364,6 +395,17 @@ fn correspondence(step: &StepAudit, start: Option<&Structure>, answer: &Structur
     let Some(start) = start else { return vec![None; answer.atom_count()] };
     let labels = LabelIndex::new(start);
     answer.atom_ids().map(|atom| answer.label(atom).and_then(|label| labels.get(&label))).collect()
+}
+
+/// A correspondence the other way round.
+fn turned(map: &[Option<AtomId>], atoms: usize) -> Vec<Option<AtomId>> {
+    let mut turned = vec![None; atoms];
+    for (at, atom) in map.iter().enumerate() {
+        if let Some(slot) = atom.and_then(|atom| turned.get_mut(atom.index())) {
+            *slot = Some(AtomId::new(at));
+        }
+    }
+    turned
 }
 
 /// The stated answer with the labels of the atoms that its own stand for, where it has none.

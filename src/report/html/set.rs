@@ -2,8 +2,8 @@
 
 use super::panels::{Panel, STEPS};
 use crate::compare::{Compared, Difference, compare};
-use crate::drawing::layout::{View, lay_out};
-use crate::drawing::{Scene, fragments};
+use crate::drawing::layout::{Before, follow, lay_out_sequence};
+use crate::drawing::{Alike, Scene, fragments};
 use crate::findings::{Finding, Name, StepAudit};
 use crate::smiles;
 use crate::structure::electrons::faults;
@@ -17,6 +17,8 @@ struct Member {
     caption: String,
     structure: Structure,
     compared: Compared,
+    /// With the hydrogens that the start draws.
+    alike: Alike,
 }
 
 /// The drawings of a set.
@@ -31,14 +33,18 @@ pub(super) fn panels(step: &StepAudit, findings: &[&Finding], octet: OctetRule) 
         .map(|(caption, mut structure)| {
             let compared = compare(start, &structure, &labels, STEPS);
             label(&mut structure, start, &compared);
-            Member { caption, structure, compared }
+            let alike = Alike::new(start, &structure, &compared.mapping.to_computed);
+            Member { caption, structure, compared, alike }
         })
         .collect();
-    let mut views = vec![View::same(start)];
-    views.extend(members.iter().map(|own| View::mapped(&own.structure, &own.compared.mapping.to_computed)));
-    let places = lay_out(&views);
+    let mut places = lay_out_sequence(&[start]);
+    for own in &members {
+        let points = places.first().map(Vec::as_slice).unwrap_or_default();
+        let same = |at: usize| own.alike.of_model.get(at).copied().flatten();
+        places.push(follow(Before { structure: start, points }, &own.alike.structure, &same));
+    }
     let mut scenes = Vec::new();
-    let structures = std::iter::once(start).chain(members.iter().map(|own| &own.structure));
+    let structures = std::iter::once(start).chain(members.iter().map(|own| &own.alike.structure));
     for (at, (structure, coordinates)) in structures.zip(&places).enumerate() {
         let mut scene = Scene::new(structure, coordinates, &[]);
         let member = at.checked_sub(1).and_then(|at| members.get(at));
@@ -98,5 +104,5 @@ fn rings(member: &Member, octet: OctetRule) -> Vec<AtomId> {
     }
     atoms.sort_unstable();
     atoms.dedup();
-    atoms
+    atoms.into_iter().filter_map(|atom| member.alike.now.get(atom.index()).copied().flatten()).collect()
 }
