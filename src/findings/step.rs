@@ -360,7 +360,7 @@ fn complete_arrows(own: &AnswerContext<'_>, taken: &Taken, stated: &Structure, f
     if stated.is_empty() || taken.start.net_charge() != stated.net_charge() {
         return;
     }
-    if let Some(completed) = own.shift(&taken.start).complete(&taken.pushed.product, stated) {
+    if let Some(completed) = own.shift(&taken.start).complete(&taken.arrows, &taken.pushed.product, stated) {
         correction::completed(finding, &completed, &slips::arrow_missing(&completed).sentence);
     }
 }

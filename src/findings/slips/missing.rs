@@ -1,10 +1,14 @@
 //! Arrows that were left out: the author's arrows and one or two more lead to the stated answer.
 
+use super::super::settle::new_faults;
 use super::labels::Shift;
+use super::single::{Apart, CHANGED, Step, apart};
 use crate::arrows::infer::{Inferred, NoArrows, drawn};
-use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push_detached};
-use crate::compare::{Compared, arrows_between, arrows_under};
-use crate::structure::Structure;
+use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push, push_detached};
+use crate::bank::Task;
+use crate::compare::{Compared, arrows_between, arrows_under, left_out};
+use crate::source::Span;
+use crate::structure::{AtomId, Structure};
 
 /// Arrows that may be missing, at most.
 const MOST: usize = 2;
@@ -12,6 +16,8 @@ const MOST: usize = 2;
 const WAYS: usize = 8;
 /// Arrows of a step in whose place another one is looked for, at most.
 const ARROWS: usize = 16;
+/// Hydrogens of one atom that arrows may name before another one is not looked for.
+const HYDROGENS: u32 = 4;
 
 /// The author's arrows with those that were left out.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,22 +41,108 @@ impl Completed {
 impl Shift<'_> {
     /// The author's arrows with one or two more, if these lead from the start to the stated answer. `product` is what the author's
     /// arrows alone give, whether its electrons are possible or not.
-    pub fn complete(&self, product: &Structure, stated: &Structure) -> Option<Completed> {
+    pub fn complete(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Completed> {
         let found = || arrows_between(product, stated, self.labels, self.limits.search_steps / 100);
-        self.completed(found, stated)
+        self.completed(arrows, product, found, stated)
     }
 
     /// As [`Shift::complete`], for a product that has been compared.
-    pub fn complete_compared(&self, product: &Structure, stated: &Structure, own: &Compared) -> Option<Completed> {
-        self.completed(|| arrows_under(product, stated, own, self.limits.search_steps / 100), stated)
+    pub fn complete_compared(
+        &self,
+        arrows: &[Arrow],
+        product: &Structure,
+        stated: &Structure,
+        own: &Compared,
+    ) -> Option<Completed> {
+        let found = || arrows_under(product, stated, own, self.limits.search_steps / 100);
+        self.completed(arrows, product, found, stated)
     }
 
-    fn completed(&self, found: impl FnOnce() -> Result<Inferred, NoArrows>, stated: &Structure) -> Option<Completed> {
+    fn completed(
+        &self,
+        arrows: &[Arrow],
+        product: &Structure,
+        found: impl FnOnce() -> Result<Inferred, NoArrows>,
+        stated: &Structure,
+    ) -> Option<Completed> {
         if self.arrows.is_empty() {
             return None;
         }
+        let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
+        let apart = if pairs_only { apart(product, stated) } else { Apart::Further(Some(0)) };
+        match &apart {
+            Apart::ByOne(steps) => {
+                let found = self.one_more(arrows, self.arrows, steps, stated);
+                if found.is_some() {
+                    return found;
+                }
+            }
+            // Two arrows change no more kinds than these.
+            Apart::Further(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
+            Apart::Alike | Apart::Further(_) => {}
+        }
         let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
         on_top.or_else(|| self.containing(stated))
+    }
+
+    /// Arrows with one of those that sums let pass.
+    fn one_more(&self, arrows: &[Arrow], own: &[DrawnArrow], steps: &[Step], stated: &Structure) -> Option<Completed> {
+        let tried = steps.iter().take(WAYS).filter_map(|step| {
+            let arrow = self.named(*step, own)?;
+            if own.iter().any(|other| takes_back(&arrow, other)) {
+                return None;
+            }
+            let leads = match step {
+                Step::Arrow(arrow) => self.leads(&[arrows, &[*arrow]].concat(), stated),
+                Step::Hydride(..) | Step::Proton(_) => false,
+            };
+            let with = placed(own.to_vec(), &arrow);
+            let added = vec![arrow];
+            let leads_on = lead_on(&added, own);
+            (leads || self.lead_to(&self.as_drawn(), &with, stated)).then_some(Completed {
+                arrows: with,
+                added,
+                leads_on,
+            })
+        });
+        first_of(tried)
+    }
+
+    /// An arrow as it is written beside others.
+    fn named(&self, step: Step, own: &[DrawnArrow]) -> Option<DrawnArrow> {
+        let hydrogen = |carrier: AtomId| {
+            let label = self.start.label(carrier)?;
+            let name = |count: u32| AtomName { label: label.clone(), hydrogen: Some(count), span: Span::default() };
+            let is_free = |name: &AtomName| {
+                let is_it = |other: AtomName| other.to_string() == name.to_string();
+                !own.iter().flat_map(|own| [own.tail.clone(), own.head.clone()]).any(|place| match place {
+                    Place::Atom(a) => is_it(a),
+                    Place::Bond(a, b) => is_it(a) || is_it(b),
+                })
+            };
+            (1..=HYDROGENS).map(name).find(is_free)
+        };
+        let atom =
+            |atom: AtomId| Some(AtomName { label: self.start.label(atom)?, hydrogen: None, span: Span::default() });
+        let (tail, head) = match step {
+            Step::Arrow(arrow) => return drawn(self.start, &[arrow]).ok()?.pop(),
+            Step::Hydride(from, to) => {
+                let moving = hydrogen(from)?;
+                (Place::Bond(atom(from)?, moving.clone()), Place::Bond(moving, atom(to)?))
+            }
+            Step::Proton(from) => (Place::Bond(atom(from)?, hydrogen(from)?), Place::Atom(atom(from)?)),
+        };
+        Some(DrawnArrow { moves: Moves::Pair, tail, head, span: Span::default() })
+    }
+
+    /// Whether arrows on the atoms of the start lead to the stated answer, in the localised form that is taken.
+    fn leads(&self, arrows: &[Arrow], stated: &Structure) -> bool {
+        push(self.start, arrows).is_ok_and(|pushed| {
+            new_faults(self.start, &pushed, arrows, self.octet).is_empty()
+                && (self.task != Task::Resonance || !pushed.moves_sigma())
+                && left_out(&pushed.product, stated, self.labels, self.limits.search_steps / 100)
+                    .is_some_and(|omitted| omitted.is_empty())
+        })
     }
 
     /// As [`Shift::complete`], by the arrows that lead all the way: an aromatic start may be taken in another localised form once
@@ -81,14 +173,22 @@ impl Shift<'_> {
             let others = [&arrows[..at], &arrows[at + 1..]].concat();
             let drawn = [&self.arrows[..at], &self.arrows[at + 1..]].concat();
             let product = push_detached(self.start, &others).ok()?.product;
-            let found = arrows_between(&product, stated, self.labels, self.limits.search_steps / 100);
-            let found = match found {
-                // Without it the others lead there already.
-                Err(NoArrows::Nothing) => return self.lead_to(&self.as_drawn(), &drawn, stated).then_some(drawn),
-                other => other.ok()?,
-            };
-            let found = self.with_more(&found, stated, &drawn, 1)?;
-            Some(in_place(&drawn, &found.added, at))
+            // Without it the others may lead there already.
+            let without = || self.lead_to(&self.as_drawn(), &drawn, stated).then(|| drawn.clone());
+            if arrows[at].moves == Moves::Single {
+                let found = arrows_between(&product, stated, self.labels, self.limits.search_steps / 100);
+                return match found {
+                    Err(NoArrows::Nothing) => without(),
+                    other => Some(in_place(&drawn, &self.with_more(&other.ok()?, stated, &drawn, 1)?.added, at)),
+                };
+            }
+            match apart(&product, stated) {
+                Apart::Alike => without(),
+                Apart::ByOne(steps) => {
+                    Some(in_place(&drawn, &self.one_more(&others, &drawn, &steps, stated)?.added, at))
+                }
+                Apart::Further(_) => None,
+            }
         })
     }
 

@@ -8,6 +8,7 @@ mod drawing;
 mod labels;
 mod missing;
 mod moves;
+mod single;
 mod table;
 mod words;
 
@@ -66,7 +67,7 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
     let completed = LazyCell::new(|| {
         let may_be = case.is_balanced() && case.pay();
-        may_be.then(|| shift.complete_compared(case.product, case.stated, case.compared)).flatten()
+        may_be.then(|| shift.complete_compared(case.arrows, case.product, case.stated, case.compared)).flatten()
     });
     let missing = |most: usize, leads_on: bool| {
         let fits = |found: &&Completed| found.added.len() <= most && (leads_on || !found.leads_on);

@@ -1,0 +1,231 @@
+//! The one arrow between two drawings, from what their atoms show, without a search for a correspondence.
+//!
+//! An arrow changes what two atoms show, the one that gives and the one that takes. So only atoms of which the stated answer shows
+//! fewer of their kind can be these, and whether an arrow between two of them leads to the stated answer is first held against
+//! sums over both drawings. What the sums let pass is a candidate and no more: it is tried by the push itself.
+
+use crate::arrows::{Arrow, Moves, Place};
+use crate::structure::canon::mix;
+use crate::structure::{AtomId, Element, Structure};
+use smallvec::SmallVec;
+
+/// Atoms that may give or take, at most: beyond, too many are alike for a look that is to cost little.
+const ATOMS: usize = 24;
+/// Kinds of which one arrow leaves fewer atoms, at most: those of giver and taker, and of an atom that loses or gains a hydrogen.
+pub(super) const CHANGED: usize = 3;
+
+/// What an atom shows, whatever its place in the drawing. Hydrogens are told apart from other atoms in no way, drawn or not.
+#[derive(Debug, Clone, Copy)]
+struct Shown {
+    element: Element,
+    isotope: Option<u16>,
+    charge: i32,
+    /// Sum of bond orders, to hydrogens as well.
+    bonds: i32,
+    /// Hydrogens on it, drawn and undrawn.
+    hydrogens: i32,
+}
+
+impl Shown {
+    const HYDROGEN: Self = Self { element: Element::HYDROGEN, isotope: None, charge: 0, bonds: 1, hydrogens: 0 };
+
+    fn sign(self) -> u64 {
+        // Hydrogens in hydrogen gas are like any others.
+        let hydrogens = if self.element == Element::HYDROGEN { 0 } else { self.hydrogens };
+        let byte = |value: i32| u64::from(value.clamp(-100, 100).unsigned_abs() as u8) | u64::from(value < 0) << 7;
+        mix(u64::from(self.element.number())
+            | u64::from(self.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
+            | byte(self.charge) << 24
+            | byte(self.bonds) << 32
+            | byte(hydrogens) << 40)
+    }
+
+    fn with(self, charge: i32, bonds: i32, hydrogens: i32) -> Self {
+        Self { charge: self.charge + charge, bonds: self.bonds + bonds, hydrogens: self.hydrogens + hydrogens, ..self }
+    }
+}
+
+/// What all atoms of a drawing show.
+struct Drawing {
+    atoms: Vec<Shown>,
+    signs: Vec<u64>,
+    sum: u64,
+    charge: i64,
+}
+
+impl Drawing {
+    fn new(structure: &Structure) -> Self {
+        let shown = |atom: &crate::structure::Atom| {
+            let hydrogens = i32::from(atom.hydrogens);
+            Shown {
+                element: atom.element,
+                isotope: atom.isotope,
+                charge: i32::from(atom.charge),
+                bonds: hydrogens,
+                hydrogens,
+            }
+        };
+        let mut atoms: Vec<Shown> = structure.atoms().map(|(_, atom)| shown(atom)).collect();
+        let mut sum: u64 = 0;
+        let mut undrawn: u64 = 0;
+        let mut charge = 0;
+        for own in &atoms {
+            undrawn += u64::from(own.hydrogens.unsigned_abs());
+            charge += i64::from(own.charge);
+        }
+        for (_, a, b, bond) in structure.bonds() {
+            for (own, other) in [(a, b), (b, a)] {
+                let is_hydrogen = atoms[other.index()].element == Element::HYDROGEN && bond.order > 0;
+                let own = &mut atoms[own.index()];
+                own.bonds += i32::from(bond.order);
+                own.hydrogens += i32::from(is_hydrogen);
+            }
+        }
+        let signs: Vec<u64> = atoms.iter().map(|own| own.sign()).collect();
+        for sign in &signs {
+            sum = sum.wrapping_add(*sign);
+        }
+        sum = sum.wrapping_add(Shown::HYDROGEN.sign().wrapping_mul(undrawn));
+        Self { atoms, signs, sum, charge }
+    }
+
+    /// The atoms of whose kind the other drawing shows fewer, and how many kinds that many atoms are too few of.
+    fn surplus(&self, other: &Self) -> (SmallVec<[AtomId; ATOMS]>, usize) {
+        let mut own: SmallVec<[(u64, usize); 64]> = self.signs.iter().copied().zip(0..).collect();
+        let mut others: SmallVec<[u64; 64]> = other.signs.iter().copied().collect();
+        own.sort_unstable();
+        others.sort_unstable();
+        let (mut atoms, mut changed) = (SmallVec::new(), 0);
+        let mut rest = others.as_slice();
+        for group in own.chunk_by(|one, next| one.0 == next.0) {
+            let sign = group[0].0;
+            let from = rest.partition_point(|other| *other < sign);
+            let count = rest[from..].iter().take_while(|other| **other == sign).count();
+            rest = &rest[from + count..];
+            // Undrawn hydrogens are not in the list: a drawn plain one may stand for any of them.
+            if group.len() > count {
+                let is_plain = sign == Shown::HYDROGEN.sign();
+                changed += if is_plain { 0 } else { group.len() - count };
+                atoms.extend(group.iter().map(|(_, at)| AtomId::new(*at)));
+            }
+        }
+        (atoms, changed)
+    }
+}
+
+/// How two drawings differ in the sums.
+pub(super) enum Apart {
+    /// In nothing.
+    Alike,
+    /// By what these arrows would change. A hydride that is not drawn goes from one atom to another, or a proton goes free.
+    ByOne(SmallVec<[Step; 4]>),
+    /// By more, in so many kinds of atoms; `None` where more atoms are alike than are looked at.
+    Further(Option<usize>),
+}
+
+/// One arrow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Step {
+    /// Between places of atoms that are drawn.
+    Arrow(Arrow),
+    /// A hydrogen of the first atom, not drawn, goes to the second with its pair.
+    Hydride(AtomId, AtomId),
+    /// A hydrogen of the atom, not drawn, leaves without its pair.
+    Proton(AtomId),
+}
+
+/// How a drawing is apart from the stated answer, as far as one full-headed arrow goes.
+pub(super) fn apart(product: &Structure, stated: &Structure) -> Apart {
+    let (own, other) = (Drawing::new(product), Drawing::new(stated));
+    if own.charge != other.charge {
+        return Apart::Further(None);
+    }
+    if own.sum == other.sum {
+        return Apart::Alike;
+    }
+    let (atoms, changed) = own.surplus(&other);
+    if changed > CHANGED || atoms.len() > ATOMS {
+        return Apart::Further((atoms.len() <= ATOMS).then_some(changed));
+    }
+    let mut found = Candidates { product, own: &own, wanted: other.sum, found: SmallVec::new() };
+    for giver in &atoms {
+        found.proton(*giver);
+        for taker in atoms.iter().filter(|taker| *taker != giver) {
+            found.between(*giver, *taker);
+        }
+    }
+    if found.found.is_empty() { Apart::Further(Some(changed)) } else { Apart::ByOne(found.found) }
+}
+
+struct Candidates<'a> {
+    product: &'a Structure,
+    own: &'a Drawing,
+    wanted: u64,
+    found: SmallVec<[Step; 4]>,
+}
+
+/// How one atom changes: charge, bonds, hydrogens.
+type Changed = (AtomId, i32, i32, i32);
+
+impl Candidates<'_> {
+    fn fits(&self, changed: &[Changed], free: u64) -> bool {
+        let change = |sum: u64, &(atom, charge, bonds, hydrogens): &Changed| {
+            let is = self.own.atoms[atom.index()].with(charge, bonds, hydrogens).sign();
+            sum.wrapping_sub(self.own.signs[atom.index()]).wrapping_add(is)
+        };
+        changed.iter().fold(self.own.sum, change).wrapping_add(free) == self.wanted
+    }
+
+    fn is_hydrogen(&self, atom: AtomId) -> i32 {
+        i32::from(self.own.atoms[atom.index()].element == Element::HYDROGEN)
+    }
+
+    fn order(&self, a: AtomId, b: AtomId) -> u8 {
+        self.product.bond_between(a, b).map_or(0, |bond| self.product.bond(bond).order)
+    }
+
+    fn arrow(&mut self, tail: Place<AtomId>, head: Place<AtomId>, changed: &[Changed]) {
+        if self.fits(changed, 0) {
+            self.found.push(Step::Arrow(Arrow { moves: Moves::Pair, tail, head }));
+        }
+    }
+
+    /// Every arrow that takes from one atom and gives to another.
+    fn between(&mut self, giver: AtomId, taker: AtomId) {
+        let order = self.order(giver, taker);
+        let is_hydrogen = |atom| self.is_hydrogen(atom);
+        let (of_giver, of_taker) = (is_hydrogen(giver), is_hydrogen(taker));
+        // A lone pair becomes a bond.
+        let new = i32::from(order == 0);
+        let changed = [(giver, 1, 1, new * of_taker), (taker, -1, 1, new * of_giver)];
+        self.arrow(Place::Atom(giver), Place::Bond(giver, taker), &changed);
+        if order > 0 {
+            // A bond becomes a lone pair.
+            let gone = i32::from(order == 1);
+            let changed = [(giver, 1, -1, -gone * of_taker), (taker, -1, -1, -gone * of_giver)];
+            self.arrow(Place::Bond(giver, taker), Place::Atom(taker), &changed);
+        }
+        let around: SmallVec<[AtomId; 6]> = self.product.neighbours(giver).map(|(next, _)| next).collect();
+        for middle in around.into_iter().filter(|middle| *middle != taker) {
+            let gone = i32::from(self.order(giver, middle) == 1);
+            let new = i32::from(self.order(middle, taker) == 0);
+            let of_middle = self.is_hydrogen(middle);
+            let changed = [
+                (giver, 1, -1, -gone * of_middle),
+                (taker, -1, 1, new * of_middle),
+                (middle, 0, 0, new * of_taker - gone * of_giver),
+            ];
+            self.arrow(Place::Bond(giver, middle), Place::Bond(middle, taker), &changed);
+        }
+        if self.product.atom(giver).hydrogens > 0 && self.fits(&[(giver, 1, -1, -1), (taker, -1, 1, 1)], 0) {
+            self.found.push(Step::Hydride(giver, taker));
+        }
+    }
+
+    fn proton(&mut self, atom: AtomId) {
+        let free = Shown { charge: 1, bonds: 0, ..Shown::HYDROGEN }.sign().wrapping_sub(Shown::HYDROGEN.sign());
+        if self.product.atom(atom).hydrogens > 0 && self.fits(&[(atom, -1, -1, -1)], free) {
+            self.found.push(Step::Proton(atom));
+        }
+    }
+}
