@@ -255,6 +255,10 @@ impl Sides<'_> {
             [] => None,
             _ => slips::find(&case, &self.own.shift(&self.taken.start)),
         };
+        let slip = slip.map(|slip| match self.left_out_words() {
+            Some(words) => slip.leaving_out(&words),
+            None => slip,
+        });
         let mut mismatch = self.mismatch(slip.as_ref());
         if slip.is_none() && case.left.get() == 0 {
             let limit = self.own.context.settings.limits.slip_atoms;
@@ -270,6 +274,18 @@ impl Sides<'_> {
             findings.push(self.with_smiles(Finding::new(Name::AnswerIsStart, message)));
         }
         findings.extend(slip.and_then(|slip| slip.shifted).map(|shifted| shifted_labels(&shifted)));
+    }
+
+    /// The species that the answer leaves out and that the item does not allow it to leave out.
+    fn left_out_words(&self) -> Option<String> {
+        let omitted = &self.compared.differences.omitted;
+        // Without a correspondence that fits, a species may have no partner and be drawn all the same.
+        let atoms = |of: &Structure| of.atoms().map(|(_, atom)| usize::from(atom.hydrogens) + 1).sum::<usize>();
+        if omitted.is_empty() || atoms(self.stated) >= atoms(&self.taken.start) {
+            return None;
+        }
+        let unexcused = super::omits::unexcused(self.own.context, self.product, omitted);
+        (!unexcused.is_empty()).then(|| species_words(self.product, &unexcused))
     }
 
     /// Electrons of the answer, but for faults that start or product show at the same atom.
@@ -331,6 +347,7 @@ impl Sides<'_> {
             stated: self.stated,
             compared: self.compared,
             labels: self.own.labels,
+            task: self.own.task,
             steps: limits.search_steps / 100,
             left: Cell::new(limits.slip_atoms),
         }

@@ -144,10 +144,17 @@ impl Mismatch<'_> {
     pub fn correction(&self, slip: Option<&Explanation>, as_drawn: &str) -> Correction {
         let answer = |grade, why| Correction::new(Target::Answer, product_text(self, as_drawn), grade, why);
         let in_answer = slip.filter(|slip| slip.lies_in_the_answer());
+        if self.compared.differences.list.is_empty() {
+            // Arrows say nothing about marks where none is.
+            return answer(Grade::Likely, MARKS);
+        }
+        if let Some(further) = slip.and_then(|slip| self.further(slip, &answer)) {
+            return further;
+        }
         if !self.is_balanced() {
             // No arrows lead to other atoms or to another charge.
             return match (slip, in_answer) {
-                (_, Some(slip)) if slip.slips.len() == 1 || self.is_whole() => answer(Grade::Certain, CLEAN),
+                (_, Some(slip)) if slip.count() == 1 || self.is_whole() => answer(Grade::Certain, CLEAN),
                 (Some(_), _) => answer(Grade::Likely, UNBALANCED),
                 (None, _) => answer(Grade::None, UNCLEAR),
             };
@@ -160,7 +167,7 @@ impl Mismatch<'_> {
             return either(&arrows, Grade::None, EQUALLY, answer(Grade::None, EQUALLY));
         }
         match (slip, in_answer) {
-            (_, Some(slip)) if slip.slips.len() == 1 => answer(Grade::Certain, CLEAN),
+            (_, Some(slip)) if slip.count() == 1 => answer(Grade::Certain, CLEAN),
             (_, Some(_)) => answer(Grade::Likely, TWICE),
             (Some(Explanation { shifted: Some(shifted), .. }), _) => {
                 either(&shifted.arrows, Grade::Likely, LEADS, answer(Grade::None, UNCLEAR))
@@ -170,6 +177,33 @@ impl Mismatch<'_> {
                 None => answer(Grade::None, UNCLEAR),
             },
         }
+    }
+
+    /// The corrections where the answer is the product of a further step, or another drawing of the product: the product as answer,
+    /// and the arrows with those of the further step where all of them are one step.
+    fn further(&self, slip: &Explanation, answer: &impl Fn(Grade, &'static str) -> Correction) -> Option<Correction> {
+        let is = |own: Slip| slip.slips.contains(&own);
+        if is(Slip::AnswerNotRedrawn) {
+            // A proton that passes back leads to the start, too.
+            return slip.proton.map(|_| answer(Grade::Likely, CLEAN));
+        }
+        if let Some(proton) = slip.proton {
+            let arrows = self.shift.with_proton(self.product, proton, self.stated);
+            return Some(match arrows.filter(|_| self.is_whole()) {
+                Some(arrows) => either(&arrows, Grade::None, FURTHER, answer(Grade::None, FURTHER)),
+                None => answer(Grade::None, FURTHER),
+            });
+        }
+        if is(Slip::Tautomer) {
+            return Some(answer(Grade::Likely, TAUTOMER));
+        }
+        if !is(Slip::OtherContributor) {
+            return None;
+        }
+        Some(match self.one_arrow(Some(slip)).filter(|_| self.is_whole()) {
+            Some(arrows) => either(&arrows, Grade::None, EQUALLY, answer(Grade::None, EQUALLY)),
+            None => answer(Grade::None, CONTRIBUTOR),
+        })
     }
 
     /// Arrows that lead to the stated answer and are the author's but for one that is added, changed or taken out.
@@ -185,7 +219,8 @@ impl Mismatch<'_> {
         if let Some(arrows) = of_slip.and_then(|slip| self.arrows_of(slip)) {
             return Some(arrows);
         }
-        self.shift.one_changed(self.arrows, self.stated)
+        let added = self.shift.one_added(self.arrows, self.product, self.stated);
+        added.or_else(|| self.shift.one_changed(self.arrows, self.stated))
     }
 
     /// Whether the answer leaves no species out. A free proton that it draws elsewhere is not left out.
@@ -287,6 +322,15 @@ const CLEAN: &str = "the arrows are clean and the slip lies in the answer";
 const UNBALANCED: &str = "no arrows lead to the stated answer; this is what the arrows give as they are";
 /// Why an answer with two slips is likely.
 const TWICE: &str = "the arrows are clean, and two slips in drawing their product give the stated answer";
+/// Why an answer whose marks alone differ is likely.
+const MARKS: &str = "the arrows keep the stereochemistry of the start where they do not act";
+/// Why nothing has a grade where a proton has moved.
+const FURTHER: &str =
+    "the answer is what a further step gives: the product of the arrows, or a sequence with that step, can be meant";
+/// Why the answer of a resonance item in which a hydrogen moved is likely wrong.
+const TAUTOMER: &str = "in resonance no atom moves: this is what the arrows give";
+/// Why another contributor is no certain fault.
+const CONTRIBUTOR: &str = "the answer is another contributor of what the arrows give: this is the one that they draw";
 /// Why neither is preferred.
 const EQUALLY: &str =
     "one arrow more or less, or another one, leads to the stated answer: arrows and answer are equally suspect";

@@ -1,6 +1,7 @@
 //! One mismatch whose slip is looked for, and what looking may cost.
 
 use crate::arrows::{Arrow, Place};
+use crate::bank::Task;
 use crate::compare::{Compared, Difference, Differences, Labelled, differences_under, left_out, omitted_under};
 use crate::structure::{Atom, AtomId, Element, LabelIndex, Structure};
 use std::cell::Cell;
@@ -19,6 +20,8 @@ pub(in crate::findings) struct Case<'a> {
     pub compared: &'a Compared,
     /// Labels of the start.
     pub labels: &'a LabelIndex,
+    /// What the item asks for: in resonance no atom moves.
+    pub task: Task,
     /// Steps that one search for a correspondence may take.
     pub steps: u64,
     /// Atoms of drawings that may still be tried.

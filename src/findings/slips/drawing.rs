@@ -1,7 +1,9 @@
 //! Slips in the drawing of the answer, read from the differences and then drawn into the product.
 
 use super::case::Case;
+use super::proton;
 use super::table::Slip;
+use crate::bank::Task;
 use crate::compare::Difference;
 use crate::compare::difference::{is_folded, total_hydrogens};
 use crate::source::Span;
@@ -26,6 +28,12 @@ pub(super) fn explain(case: &Case<'_>, drawing: &Structure, list: &[Difference],
         return None;
     }
     let mut sorter = Sorter { case, drawing, left: list.to_vec(), parts: Vec::new() };
+    sorter.isotopes();
+    // In resonance no atom moves: there it is a tautomer.
+    if case.task != Task::Resonance {
+        sorter.protons();
+    }
+    sorter.charges_left_out();
     sorter.atoms();
     sorter.moved_bonds();
     sorter.bonds();
@@ -44,21 +52,21 @@ pub(super) fn explain(case: &Case<'_>, drawing: &Structure, list: &[Difference],
 }
 
 /// Takes differences out of a list, slip by slip.
-struct Sorter<'a> {
-    case: &'a Case<'a>,
-    drawing: &'a Structure,
-    left: Vec<Difference>,
-    parts: Vec<Part>,
+pub(super) struct Sorter<'a> {
+    pub(super) case: &'a Case<'a>,
+    pub(super) drawing: &'a Structure,
+    pub(super) left: Vec<Difference>,
+    pub(super) parts: Vec<Part>,
 }
 
 impl Sorter<'_> {
-    fn take(&mut self, wanted: impl Fn(&Difference) -> bool) -> Option<Difference> {
+    pub(super) fn take(&mut self, wanted: impl Fn(&Difference) -> bool) -> Option<Difference> {
         let at = self.left.iter().position(wanted)?;
         Some(self.left.remove(at))
     }
 
     /// Takes a difference in hydrogens that follows from another difference: `more` hydrogens at `atom`.
-    fn take_hydrogens(&mut self, part: &mut Part, atom: AtomId, more: i32) {
+    pub(super) fn take_hydrogens(&mut self, part: &mut Part, atom: AtomId, more: i32) {
         let follows = |difference: &Difference| {
             matches!(*difference, Difference::Hydrogens(a, was, is)
             if a == atom && is.cast_signed() - was.cast_signed() == more)
@@ -263,7 +271,7 @@ fn add_atom(case: &Case<'_>, drawn: &mut Structure, extra: AtomId) {
 pub(super) fn guesses<'a>(case: &'a Case<'a>) -> impl Iterator<Item = Part> + 'a {
     let charges = case.more_charge().into_iter().flat_map(move |more| charge_guesses(case, more));
     let hydrogens = case.more_hydrogens().into_iter().flat_map(move |more| hydrogen_guesses(case, more));
-    charges.chain(hydrogens)
+    charges.chain(hydrogens).chain(proton::guesses(case))
 }
 
 fn charge_guesses<'a>(case: &'a Case<'a>, more: i64) -> impl Iterator<Item = Part> + 'a {

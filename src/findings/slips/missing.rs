@@ -2,13 +2,14 @@
 
 use super::super::settle::new_faults;
 use super::labels::Shift;
-use super::single::{Apart, CHANGED, Step, apart};
+use super::single::{Apart, CHANGED, Drawing, Step, apart};
+use super::written::{in_place, placed, same_arrow, same_name, same_place, takes_back};
 use crate::arrows::infer::{Inferred, NoArrows, drawn};
 use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push, push_detached};
 use crate::bank::Task;
 use crate::compare::{Compared, arrows_between, arrows_under, left_out};
 use crate::source::Span;
-use crate::structure::{AtomId, Structure};
+use crate::structure::{AtomId, Element, Structure};
 
 /// Arrows that may be missing, at most.
 const MOST: usize = 2;
@@ -69,7 +70,7 @@ impl Shift<'_> {
             return None;
         }
         let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
-        let apart = if pairs_only { apart(product, stated) } else { Apart::Further(Some(0)) };
+        let apart = if pairs_only { apart(product, &Drawing::new(stated)) } else { Apart::Further(Some(0)) };
         match &apart {
             Apart::ByOne(steps) => {
                 let found = self.one_more(arrows, self.arrows, steps, stated);
@@ -108,29 +109,67 @@ impl Shift<'_> {
         first_of(tried)
     }
 
+    /// The author's arrows with one more that leads to the stated answer from their product.
+    pub fn one_added(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Vec<DrawnArrow>> {
+        match apart(product, &Drawing::new(stated)) {
+            Apart::ByOne(steps) => Some(self.one_more(arrows, self.arrows, &steps, stated)?.arrows),
+            Apart::Alike | Apart::Further(_) => None,
+        }
+    }
+
+    /// The author's arrows with the two of a proton that passes from one atom to another, where they lead to the stated answer in
+    /// one step.
+    pub fn with_proton(
+        &self,
+        product: &Structure,
+        (from, to): (AtomId, AtomId),
+        stated: &Structure,
+    ) -> Option<Vec<DrawnArrow>> {
+        let drawn = product.neighbours(from).map(|(next, _)| next);
+        let drawn = drawn.filter(|next| product.atom(*next).element == Element::HYDROGEN);
+        let moving = match drawn.into_iter().find_map(|next| self.start.label(next)) {
+            Some(label) => AtomName { label, hydrogen: None, span: Span::default() },
+            None => self.undrawn_hydrogen(from, self.arrows)?,
+        };
+        let (from, to) = (self.name(from)?, self.name(to)?);
+        let arrow = |tail, head| DrawnArrow { moves: Moves::Pair, tail, head, span: Span::default() };
+        let more = [
+            arrow(Place::Atom(to.clone()), Place::Bond(to, moving.clone())),
+            arrow(Place::Bond(from.clone(), moving), Place::Atom(from)),
+        ];
+        let arrows = [self.arrows, &more].concat();
+        self.lead_to(&self.as_drawn(), &arrows, stated).then_some(arrows)
+    }
+
+    fn name(&self, atom: AtomId) -> Option<AtomName> {
+        Some(AtomName { label: self.start.label(atom)?, hydrogen: None, span: Span::default() })
+    }
+
+    /// A hydrogen that an atom carries undrawn and that no arrow names.
+    fn undrawn_hydrogen(&self, carrier: AtomId, own: &[DrawnArrow]) -> Option<AtomName> {
+        let label = self.start.label(carrier)?;
+        let name = |count: u32| AtomName { label: label.clone(), hydrogen: Some(count), span: Span::default() };
+        let is_free = |name: &AtomName| {
+            let is_it = |other: &AtomName| same_name(other, name);
+            !own.iter().flat_map(|own| [&own.tail, &own.head]).any(|place| match place {
+                Place::Atom(a) => is_it(a),
+                Place::Bond(a, b) => is_it(a) || is_it(b),
+            })
+        };
+        (1..=HYDROGENS).map(name).find(is_free)
+    }
+
     /// An arrow as it is written beside others.
     fn named(&self, step: Step, own: &[DrawnArrow]) -> Option<DrawnArrow> {
-        let hydrogen = |carrier: AtomId| {
-            let label = self.start.label(carrier)?;
-            let name = |count: u32| AtomName { label: label.clone(), hydrogen: Some(count), span: Span::default() };
-            let is_free = |name: &AtomName| {
-                let is_it = |other: AtomName| other.to_string() == name.to_string();
-                !own.iter().flat_map(|own| [own.tail.clone(), own.head.clone()]).any(|place| match place {
-                    Place::Atom(a) => is_it(a),
-                    Place::Bond(a, b) => is_it(a) || is_it(b),
-                })
-            };
-            (1..=HYDROGENS).map(name).find(is_free)
-        };
-        let atom =
-            |atom: AtomId| Some(AtomName { label: self.start.label(atom)?, hydrogen: None, span: Span::default() });
         let (tail, head) = match step {
             Step::Arrow(arrow) => return drawn(self.start, &[arrow]).ok()?.pop(),
             Step::Hydride(from, to) => {
-                let moving = hydrogen(from)?;
-                (Place::Bond(atom(from)?, moving.clone()), Place::Bond(moving, atom(to)?))
+                let moving = self.undrawn_hydrogen(from, own)?;
+                (Place::Bond(self.name(from)?, moving.clone()), Place::Bond(moving, self.name(to)?))
             }
-            Step::Proton(from) => (Place::Bond(atom(from)?, hydrogen(from)?), Place::Atom(atom(from)?)),
+            Step::Proton(from) => {
+                (Place::Bond(self.name(from)?, self.undrawn_hydrogen(from, own)?), Place::Atom(self.name(from)?))
+            }
         };
         Some(DrawnArrow { moves: Moves::Pair, tail, head, span: Span::default() })
     }
@@ -169,10 +208,12 @@ impl Shift<'_> {
         if arrows.len() != self.arrows.len() || arrows.len() > ARROWS {
             return None;
         }
+        let wanted = Drawing::new(stated);
         (0..arrows.len()).find_map(|at| {
             let others = [&arrows[..at], &arrows[at + 1..]].concat();
             let drawn = [&self.arrows[..at], &self.arrows[at + 1..]].concat();
             let product = push_detached(self.start, &others).ok()?.product;
+            let is_other = |found: &Completed| !found.added.iter().any(|arrow| same_arrow(arrow, &self.arrows[at]));
             // Without it the others may lead there already.
             let without = || self.lead_to(&self.as_drawn(), &drawn, stated).then(|| drawn.clone());
             if arrows[at].moves == Moves::Single {
@@ -182,10 +223,11 @@ impl Shift<'_> {
                     other => Some(in_place(&drawn, &self.with_more(&other.ok()?, stated, &drawn, 1)?.added, at)),
                 };
             }
-            match apart(&product, stated) {
+            match apart(&product, &wanted) {
                 Apart::Alike => without(),
                 Apart::ByOne(steps) => {
-                    Some(in_place(&drawn, &self.one_more(&others, &drawn, &steps, stated)?.added, at))
+                    let found = self.one_more(&others, &drawn, &steps, stated).filter(is_other)?;
+                    Some(in_place(&drawn, &found.added, at))
                 }
                 Apart::Further(_) => None,
             }
@@ -228,48 +270,4 @@ fn lead_on(added: &[DrawnArrow], own: &[DrawnArrow]) -> bool {
     // From an atom, a pair that the start draws there goes on: that is an arrow of its own.
     let is_bond = |arrow: &&DrawnArrow| matches!(arrow.tail, Place::Bond(..));
     added.iter().filter(is_bond).any(|arrow| own.iter().any(|own| same_place(&arrow.tail, &own.head)))
-}
-
-fn in_place(others: &[DrawnArrow], with: &[DrawnArrow], at: usize) -> Vec<DrawnArrow> {
-    [&others[..at], with, &others[at..]].concat()
-}
-
-/// Whether one arrow only undoes another.
-fn takes_back(one: &DrawnArrow, other: &DrawnArrow) -> bool {
-    same_place(&one.tail, &other.head) && same_place(&one.head, &other.tail)
-}
-
-fn names(place: &Place<AtomName>) -> (String, String) {
-    match place {
-        Place::Atom(a) => (a.to_string(), String::new()),
-        Place::Bond(a, b) => {
-            let (a, b) = (a.to_string(), b.to_string());
-            if a <= b { (a, b) } else { (b, a) }
-        }
-    }
-}
-
-fn same_arrow(one: &DrawnArrow, other: &DrawnArrow) -> bool {
-    one.moves == other.moves && same_place(&one.tail, &other.tail) && same_place(&one.head, &other.head)
-}
-
-fn same_place(one: &Place<AtomName>, other: &Place<AtomName>) -> bool {
-    names(one) == names(other)
-}
-
-/// Puts an arrow where it joins the string of the others best, behind all others where it joins none.
-fn placed(mut arrows: Vec<DrawnArrow>, arrow: &DrawnArrow) -> Vec<DrawnArrow> {
-    let joins = |one: Option<&DrawnArrow>, next: Option<&DrawnArrow>| {
-        let (Some(one), Some(next)) = (one, next) else { return 0 };
-        let (head, tail) = (names(&one.head), names(&next.tail));
-        let shared = |name: &String| !name.is_empty() && (*name == tail.0 || *name == tail.1);
-        i32::from(shared(&head.0) || shared(&head.1))
-    };
-    let gain = |at: usize| {
-        let (before, after) = (at.checked_sub(1).and_then(|at| arrows.get(at)), arrows.get(at));
-        joins(before, Some(arrow)) + joins(Some(arrow), after) - joins(before, after)
-    };
-    let at = (0..=arrows.len()).max_by_key(|at| (gain(*at), *at)).unwrap_or(0);
-    arrows.insert(at, arrow.clone());
-    arrows
 }

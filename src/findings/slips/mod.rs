@@ -4,13 +4,19 @@
 //! exactly. The smallest slip that gives it is named; where none does, nothing is named.
 
 mod case;
+mod charges;
+mod contributor;
 mod drawing;
+mod isotope;
 mod labels;
 mod missing;
 mod moves;
+mod proton;
 mod single;
+mod species;
 mod table;
 mod words;
+mod written;
 
 pub(super) use case::Case;
 pub(super) use labels::{Shift, Shifted};
@@ -18,15 +24,19 @@ pub(super) use missing::Completed;
 pub use table::Slip;
 
 use crate::arrows::{Arrow, push};
+use crate::bank::Task;
+use crate::structure::AtomId;
+use contributor::{other_contributor, tautomer};
 use drawing::{Drawn, Part, draw, explain, guesses};
 use moves::{Swap, arrows, product, swaps};
 use std::cell::LazyCell;
+use std::fmt::Write as _;
 
 /// How every sentence about a slip begins, behind the differences of its mismatch.
 pub const SAID: &str = ". The stated answer is ";
 
 /// What explains a stated answer.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Explanation {
     /// One slip, or two together.
     pub slips: Vec<Slip>,
@@ -38,6 +48,8 @@ pub(super) struct Explanation {
     pub shifted: Option<Shifted>,
     /// The arrows with those that were left out, where that is the slip.
     pub completed: Option<Completed>,
+    /// The atom that a proton has left and the one to which it has gone, where that is a slip.
+    pub proton: Option<(AtomId, AtomId)>,
 }
 
 impl Explanation {
@@ -47,6 +59,11 @@ impl Explanation {
             [slip] => slip.name().to_owned(),
             slips => slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(" "),
         }
+    }
+
+    /// How many slips there are beside species left out.
+    pub fn count(&self) -> usize {
+        self.slips.iter().filter(|slip| **slip != Slip::SpeciesLeftOut).count()
     }
 
     /// Whether the answer was drawn wrongly, whatever the arrows say.
@@ -74,28 +91,46 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
         completed.as_ref().filter(fits).map(arrow_missing)
     };
     let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
-    not_redrawn(case)
+    let no_swap = || one_swap(case, |slip| slip != Slip::HeadOnAtom).is_none();
+    let found = not_redrawn(case)
         .or_else(|| alone.filter(is_charge).and_then(|parts| drawn_with(case, parts)))
         .or_else(|| one_swap(case, |slip| slip == Slip::HeadOnAtom))
+        .or_else(|| other_contributor(case, shift.octet).filter(|_| no_swap()))
         .or_else(|| missing(1, false))
         .or_else(|| one_swap(case, |slip| slip != Slip::HeadOnAtom))
         .or_else(|| missing(1, true))
+        .or_else(|| (case.task == Task::Resonance).then(|| tautomer(case, case.task, shift.octet)).flatten())
         .or_else(|| alone.and_then(|parts| drawn_with(case, parts)))
         .or_else(|| guessed(case))
         .or_else(|| off_by_one(case, shift))
+        .or_else(|| (case.task != Task::Resonance).then(|| tautomer(case, case.task, shift.octet)).flatten())
         .or_else(|| drawn.as_ref().and_then(|parts| drawn_with(case, parts)))
         .or_else(|| swap_and_drawing(case))
         .or_else(|| missing(2, true))
-        .or_else(|| two_swaps(case))
+        .or_else(|| two_swaps(case));
+    found.map(|found| found.with_further_step(case, shift))
+}
+
+impl Explanation {
+    /// Says the further step, where a proton has moved in one.
+    fn with_further_step(mut self, case: &Case<'_>, shift: &Shift<'_>) -> Self {
+        let step = self
+            .proton
+            .filter(|_| self.slips.contains(&Slip::ProtonMoved))
+            .and_then(|(from, to)| proton::further_step(case.product, shift.drawn_atoms, from, to));
+        if let Some(step) = step {
+            let _ = write!(self.sentence, ", a further step: {step}");
+        }
+        self
+    }
 }
 
 fn not_redrawn(case: &Case<'_>) -> Option<Explanation> {
     case.is_stated(case.start).then(|| Explanation {
         slips: vec![Slip::AnswerNotRedrawn],
+        proton: proton::only(case),
         sentence: "the start as it was before the arrows: it was not redrawn".to_owned(),
-        arrows: None,
-        shifted: None,
-        completed: None,
+        ..Explanation::default()
     })
 }
 
@@ -104,9 +139,8 @@ pub(super) fn arrow_missing(completed: &Completed) -> Explanation {
     Explanation {
         slips: vec![Slip::ArrowMissing],
         sentence: format!("what the arrows give with {}", completed.words()),
-        arrows: None,
-        shifted: None,
         completed: Some(completed.clone()),
+        ..Explanation::default()
     }
 }
 
@@ -120,9 +154,7 @@ fn ring_redrawn(case: &Case<'_>) -> Explanation {
     Explanation {
         slips: vec![Slip::RingRedrawn],
         sentence: format!("what the arrows give with the ring of {}{more} in its other Kekulé form", names.join(", ")),
-        arrows: None,
-        shifted: None,
-        completed: None,
+        ..Explanation::default()
     }
 }
 
@@ -139,9 +171,8 @@ fn off_by_one(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     Some(Explanation {
         slips: vec![Slip::LabelsOffByOne],
         sentence: format!("what the arrows give once every label is moved {way} by one"),
-        arrows: None,
         shifted: Some(shifted),
-        completed: None,
+        ..Explanation::default()
     })
 }
 
@@ -223,5 +254,7 @@ fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
     }
     // Only arrows that the notation has can be proposed.
     let arrows = parts.is_empty().then(|| arrows(case, swaps)).filter(|arrows| push(case.start, arrows).is_ok());
-    Explanation { slips, sentence, arrows, shifted: None, completed: None }
+    let moved = parts.iter().find(|part| part.slip == Slip::ProtonMoved);
+    let proton = moved.and_then(|part| proton::ends(&part.covers));
+    Explanation { slips, sentence, arrows, proton, ..Explanation::default() }
 }

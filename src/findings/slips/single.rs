@@ -11,6 +11,8 @@ use smallvec::SmallVec;
 
 /// Atoms that may give or take, at most: beyond, too many are alike for a look that is to cost little.
 const ATOMS: usize = 24;
+/// Atoms of a drawing in which an arrow between atoms that no bond joins is looked for, at most.
+const FAR: usize = 256;
 /// Kinds of which one arrow leaves fewer atoms, at most: those of giver and taker, and of an atom that loses or gains a hydrogen.
 pub(super) const CHANGED: usize = 3;
 
@@ -46,7 +48,7 @@ impl Shown {
 }
 
 /// What all atoms of a drawing show.
-struct Drawing {
+pub(super) struct Drawing {
     atoms: Vec<Shown>,
     signs: Vec<u64>,
     sum: u64,
@@ -54,7 +56,7 @@ struct Drawing {
 }
 
 impl Drawing {
-    fn new(structure: &Structure) -> Self {
+    pub(super) fn new(structure: &Structure) -> Self {
         let shown = |atom: &crate::structure::Atom| {
             let hydrogens = i32::from(atom.hydrogens);
             Shown {
@@ -135,15 +137,15 @@ pub(super) enum Step {
 }
 
 /// How a drawing is apart from the stated answer, as far as one full-headed arrow goes.
-pub(super) fn apart(product: &Structure, stated: &Structure) -> Apart {
-    let (own, other) = (Drawing::new(product), Drawing::new(stated));
+pub(super) fn apart(product: &Structure, other: &Drawing) -> Apart {
+    let own = Drawing::new(product);
     if own.charge != other.charge {
         return Apart::Further(None);
     }
     if own.sum == other.sum {
         return Apart::Alike;
     }
-    let (atoms, changed) = own.surplus(&other);
+    let (atoms, changed) = own.surplus(other);
     if changed > CHANGED || atoms.len() > ATOMS {
         return Apart::Further((atoms.len() <= ATOMS).then_some(changed));
     }
@@ -153,6 +155,10 @@ pub(super) fn apart(product: &Structure, stated: &Structure) -> Apart {
         for taker in atoms.iter().filter(|taker| *taker != giver) {
             found.between(*giver, *taker);
         }
+    }
+    if found.found.is_empty() {
+        // One of the two may become what the other has been.
+        found.one_known(&atoms);
     }
     if found.found.is_empty() { Apart::Further(Some(changed)) } else { Apart::ByOne(found.found) }
 }
@@ -186,6 +192,10 @@ impl Candidates<'_> {
 
     fn arrow(&mut self, tail: Place<AtomId>, head: Place<AtomId>, changed: &[Changed]) {
         if self.fits(changed, 0) {
+            let [tail, head] = [tail, head].map(|place| match place {
+                Place::Bond(a, b) => Place::Bond(a.min(b), a.max(b)),
+                Place::Atom(_) => place,
+            });
             self.found.push(Step::Arrow(Arrow { moves: Moves::Pair, tail, head }));
         }
     }
@@ -220,6 +230,39 @@ impl Candidates<'_> {
         if self.product.atom(giver).hydrogens > 0 && self.fits(&[(giver, 1, -1, -1), (taker, -1, 1, 1)], 0) {
             self.found.push(Step::Hydride(giver, taker));
         }
+    }
+
+    /// Every arrow of which one end is known: first between atoms that a bond or two join, then between any.
+    fn one_known(&mut self, atoms: &[AtomId]) {
+        for own in atoms {
+            let near = self.near(*own);
+            for other in near.into_iter().filter(|other| !atoms.contains(other)) {
+                self.between(*own, other);
+                self.between(other, *own);
+            }
+        }
+        if !self.found.is_empty() || self.own.atoms.len() > FAR {
+            return;
+        }
+        for own in atoms {
+            for other in self.product.atom_ids().filter(|other| !atoms.contains(other)) {
+                self.between(*own, other);
+                self.between(other, *own);
+            }
+        }
+    }
+
+    /// The atoms that one bond or two join to an atom, each once.
+    fn near(&self, atom: AtomId) -> SmallVec<[AtomId; 16]> {
+        let mut near: SmallVec<[AtomId; 16]> = self.product.neighbours(atom).map(|(next, _)| next).collect();
+        let first = near.len();
+        for at in 0..first {
+            let beyond = self.product.neighbours(near[at]).map(|(next, _)| next);
+            near.extend(beyond.filter(|next| *next != atom));
+        }
+        near.sort_unstable();
+        near.dedup();
+        near
     }
 
     fn proton(&mut self, atom: AtomId) {

@@ -33,8 +33,20 @@ pub enum Slip {
     LabelsOffByOne,
     /// `arrow-missing`
     ArrowMissing,
+    /// `proton-moved`
+    ProtonMoved,
+    /// `other-contributor`
+    OtherContributor,
+    /// `tautomer`
+    Tautomer,
+    /// `charges-left-out`
+    ChargesLeftOut,
+    /// `isotope-lost`
+    IsotopeLost,
     /// `ring-redrawn`
     RingRedrawn,
+    /// `species-left-out`
+    SpeciesLeftOut,
 }
 
 impl Slip {
@@ -67,7 +79,17 @@ impl Slip {
             "arrow-missing",
             "One or two arrows were left out: with them the arrows lead to the answer.",
         ),
+        (
+            Self::ProtonMoved,
+            "proton-moved",
+            "The answer is the product of a further step: a proton has passed from one atom to another.",
+        ),
+        (Self::OtherContributor, "other-contributor", "The answer is another resonance contributor of the product."),
+        (Self::Tautomer, "tautomer", "A hydrogen has moved: in resonance no atom does."),
+        (Self::ChargesLeftOut, "charges-left-out", "Charges of both signs were not written."),
+        (Self::IsotopeLost, "isotope-lost", "The isotope of an atom was not drawn."),
         (Self::RingRedrawn, "ring-redrawn", "A delocalised ring was drawn in another of its Kekulé forms."),
+        (Self::SpeciesLeftOut, "species-left-out", "Beside another slip, whole species were left out."),
     ];
 
     /// The name in reports.
@@ -100,7 +122,10 @@ impl Slip {
                 | Self::BondMiscopied
                 | Self::AtomMiscopied
                 | Self::AnswerNotRedrawn
+                | Self::ChargesLeftOut
+                | Self::IsotopeLost
                 | Self::RingRedrawn
+                | Self::SpeciesLeftOut
         )
     }
 }
@@ -113,6 +138,6 @@ mod tests {
     fn every_slip_has_its_row() {
         let names: std::collections::BTreeSet<&str> = Slip::TABLE.iter().map(|row| row.0.name()).collect();
         assert_eq!(names.len(), Slip::TABLE.len());
-        assert_eq!(Slip::TABLE.len(), Slip::RingRedrawn as usize + 1);
+        assert_eq!(Slip::TABLE.len(), Slip::SpeciesLeftOut as usize + 1);
     }
 }

@@ -1,6 +1,7 @@
 //! How slips are said.
 
 use super::case::Case;
+use super::proton::ends;
 use super::table::Slip;
 use crate::arrows::Place;
 use crate::compare::Difference;
@@ -20,6 +21,9 @@ pub(super) fn place(structure: &Structure, place: Place<AtomId>) -> String {
 pub(super) fn drawing(case: &Case<'_>, slip: Slip, covers: &[Difference]) -> String {
     let call = |atom| case.product.call(atom);
     match *covers {
+        _ if slip == Slip::ProtonMoved => proton(case, covers),
+        _ if slip == Slip::ChargesLeftOut => charges(case, covers),
+        _ if slip == Slip::IsotopeLost => isotopes(case, covers),
         [Difference::Charge(a, was, is), ..] => charge(&call(a), slip, was, is),
         [Difference::Hydrogens(a, was, is), ..] => {
             let (count, kind) = (was.abs_diff(is), if is > was { "many" } else { "few" });
@@ -63,4 +67,34 @@ fn charge(atom: &str, slip: Slip, was: i16, is: i16) -> String {
         }
         _ => ["with charge ", &is, " on ", atom, ", which no arrow touches"].concat(),
     }
+}
+
+fn proton(case: &Case<'_>, covers: &[Difference]) -> String {
+    let Some((from, to)) = ends(covers) else { return String::new() };
+    ["after a proton has passed from ", &case.product.call(from), " to ", &case.product.call(to)].concat()
+}
+
+fn charges(case: &Case<'_>, covers: &[Difference]) -> String {
+    let named: Vec<String> = covers
+        .iter()
+        .filter_map(|own| match *own {
+            Difference::Charge(atom, was, _) => Some([&signed(was), " on ", &case.product.call(atom)].concat()),
+            _ => None,
+        })
+        .collect();
+    ["without its charges, ", &named.join(" and ")].concat()
+}
+
+fn isotopes(case: &Case<'_>, covers: &[Difference]) -> String {
+    let named: Vec<String> = covers
+        .iter()
+        .filter_map(|own| match *own {
+            Difference::Isotope(atom, Some(mass), _) => Some((atom, mass)),
+            Difference::Missing(atom) => Some((atom, case.product.atom(atom).isotope?)),
+            _ => None,
+        })
+        .map(|(atom, mass)| [&mass.to_string(), " on ", &case.product.call(atom)].concat())
+        .collect();
+    let noun = if named.len() == 1 { "its isotope label " } else { "its isotope labels " };
+    ["without ", noun, &named.join(" and ")].concat()
 }
