@@ -359,13 +359,8 @@ fn seeds_have_both_kinds_of_arrows() {
 #[test]
 fn slips_are_said_plainly() {
     const ENOLATE: (&str, &str) = ("[CH2-:1][C:2](=[O:3])[CH3:4]", "1 -> 1-2; 2-3 -> 3");
-    const ACYL: (&str, &str) = ("[NH3:1].[CH3:2][C:3](=[O:4])[Cl:5]", "1 -> 1-3; 3-5 -> 5");
-    const NITRATION: (&str, &str) =
-        ("[CH:1]1=[CH:2][CH:3]=[CH:4][CH:5]=[CH:6]1.[O:7]=[N+:8]=[O:9]", "1-2 -> 2-8; 7-8 -> 7");
-    const OZONIDE: (&str, &str) = ("[CH2:1]1[CH2:2][O:3][O:4][O:5]1", "5 -> 1-5; 1-2 -> 2-3; 3-4 -> 4");
-    const MARKED: (&str, &str) = ("[OH-:1].[2H:2][CH2:3][Br:4]", "1 -> 1-3; 3-4 -> 4");
     const SN2: (&str, &str) = ("[OH-:1].[CH3:2][Br:3].[Na+:4]", "1 -> 1-2; 2-3 -> 3");
-    let cases: &[((&str, &str), &str, &str, &str)] = &[
+    let cases: &[Said] = &[
         (ENOLATE, "[CH2:1]=[C-:2](=[O:3])[CH3:4]", "arrow-skipped", "what the arrows give without arrow 2"),
         (
             ENOLATE,
@@ -388,32 +383,6 @@ fn slips_are_said_plainly() {
             "tail-charge-kept head-charge-kept",
             "the charge on C1 left at -1, as it was before its pair went and with the charge on O3 left at 0",
         ),
-        (
-            ACYL,
-            "[NH2:1][C:3]([CH3:2])=[O:4].[ClH:5]",
-            "proton-moved",
-            "after a proton has passed from N1 to Cl5, a further step: 5 -> 5-1h; 1-1h -> 1",
-        ),
-        (
-            ACYL,
-            "[NH2:1][C:3]([CH3:2])=[O:4]",
-            "proton-moved species-left-out",
-            "after a proton has passed from N1 to Cl5, a further step: 5 -> 5-1h; 1-1h -> 1, without [Cl-]",
-        ),
-        (
-            NITRATION,
-            "[CH:1]1[CH:2]([N+:8]([O-:7])=[O:9])[CH:3]=[CH:4][CH+:5][CH:6]=1",
-            "other-contributor",
-            "a contributor of what the arrows give: its charge +1 is on C5 instead of C1",
-        ),
-        (OZONIDE, "[CH2:1]=[O:5][O:4].[CH2:2]=[O:3]", "charges-left-out", "without its charges, -1 on O4 and +1 on O5"),
-        (
-            ("[CH3:1][C:2](=[O:3])[CH3:4]", "2-3 -> 3"),
-            "[CH3:1][C:2]([OH:3])=[CH2:4]",
-            "tautomer",
-            "a hydrogen has passed from C4 to O3, and in resonance no atom moves",
-        ),
-        (MARKED, "[OH:1][CH3:3].[Br-:4]", "isotope-lost", "without its isotope label 2 on H2"),
         (SN2, "[OH:1][CH3:2].[Br-:3].[Na:4]", "atom-miscopied", "with charge 0 on Na4, which no arrow touches"),
         (SN2, "[OH:1].[CH3:2].[Br-:3].[Na+:4]", "bond-miscopied", "without the bond O1-C2"),
         (SN2, "[OH-:1].[CH3+:2].[Br-:3].[Na+:4]", "arrow-skipped", "without arrow 1"),
@@ -448,6 +417,13 @@ fn slips_are_said_plainly() {
             "with the pair of arrow 1 between C2 and C1 instead of on C2",
         ),
     ];
+    said_plainly(cases);
+}
+
+/// Question (start and arrows), stated answer, slip, and a part of the sentence that says it.
+type Said = ((&'static str, &'static str), &'static str, &'static str, &'static str);
+
+fn said_plainly(cases: &[Said]) {
     let mut failures = Vec::new();
     for ((start, arrows), answer, slip, sentence) in cases {
         let task = if *slip == "tautomer" { Task::Resonance } else { Task::Step };
@@ -459,4 +435,42 @@ fn slips_are_said_plainly() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// Answers of a further step, other drawings of the product, and what was not written.
+#[test]
+fn further_steps_and_other_drawings_are_said_plainly() {
+    const ACYL: (&str, &str) = ("[NH3:1].[CH3:2][C:3](=[O:4])[Cl:5]", "1 -> 1-3; 3-5 -> 5");
+    const NITRATION: (&str, &str) =
+        ("[CH:1]1=[CH:2][CH:3]=[CH:4][CH:5]=[CH:6]1.[O:7]=[N+:8]=[O:9]", "1-2 -> 2-8; 7-8 -> 7");
+    const OZONIDE: (&str, &str) = ("[CH2:1]1[CH2:2][O:3][O:4][O:5]1", "5 -> 1-5; 1-2 -> 2-3; 3-4 -> 4");
+    const MARKED: (&str, &str) = ("[OH-:1].[2H:2][CH2:3][Br:4]", "1 -> 1-3; 3-4 -> 4");
+    said_plainly(&[
+        (
+            ACYL,
+            "[NH2:1][C:3]([CH3:2])=[O:4].[ClH:5]",
+            "proton-moved",
+            "after a proton has passed from N1 to Cl5, a further step: 5 -> 5-1h; 1-1h -> 1",
+        ),
+        (
+            ACYL,
+            "[NH2:1][C:3]([CH3:2])=[O:4]",
+            "proton-moved species-left-out",
+            "after a proton has passed from N1 to Cl5, a further step: 5 -> 5-1h; 1-1h -> 1, without [Cl-]",
+        ),
+        (
+            NITRATION,
+            "[CH:1]1[CH:2]([N+:8]([O-:7])=[O:9])[CH:3]=[CH:4][CH+:5][CH:6]=1",
+            "other-contributor",
+            "a contributor of what the arrows give: its charge +1 is on C5 instead of C1",
+        ),
+        (OZONIDE, "[CH2:1]=[O:5][O:4].[CH2:2]=[O:3]", "charges-left-out", "without its charges, -1 on O4 and +1 on O5"),
+        (
+            ("[CH3:1][C:2](=[O:3])[CH3:4]", "2-3 -> 3"),
+            "[CH3:1][C:2]([OH:3])=[CH2:4]",
+            "tautomer",
+            "a hydrogen has passed from C4 to O3, and in resonance no atom moves",
+        ),
+        (MARKED, "[OH:1][CH3:3].[Br-:4]", "isotope-lost", "without its isotope label 2 on H2"),
+    ]);
 }
