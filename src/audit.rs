@@ -14,6 +14,7 @@ pub use shard::{Chunks, Manifest, Partials, Shard, run_shard};
 pub use spool::Spool;
 pub use sweep::{Unswept, sweep};
 
+use crate::bank::given::Given;
 use crate::bank::rows::Unasked;
 use crate::bank::{self, Format, OpenError, Settings as BankSettings, Source};
 use crate::findings::bankwide::{BankWide, Hindsight};
@@ -28,7 +29,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::io::{self, Read};
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 
 /// What an audit reads and how it judges.
@@ -52,6 +53,8 @@ pub struct Plan {
     pub renderer: Option<Arc<dyn Renderer>>,
     /// Whether this is the first of two looks at the inputs, or the second.
     pub look: Look,
+    /// Where the bytes are counted that are read of files.
+    pub read: Option<Arc<AtomicU64>>,
     /// Once it is set, the audit ends with the chunks that are being judged, and its summary says so.
     pub stop: Option<Arc<AtomicBool>>,
 }
@@ -69,6 +72,17 @@ pub enum Look {
 }
 
 impl Plan {
+    /// Gives findings the severities that are set for them. One that is graver or lighter for a reason of its own keeps that.
+    pub fn weigh(&self, findings: &mut [Finding]) {
+        for finding in findings {
+            if let Some(severity) = self.severities.get(&finding.name)
+                && finding.severity == finding.name.entry().severity
+            {
+                finding.severity = *severity;
+            }
+        }
+    }
+
     fn is_stopped(&self) -> bool {
         self.stop.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
     }
@@ -100,15 +114,29 @@ pub enum Content {
     Stdin(Spool),
     /// Built into the program.
     BuiltIn(&'static [u8]),
+    /// Held in memory.
+    Held(Arc<[u8]>),
+    /// Rows that a program gives.
+    Given(Arc<dyn Given>),
 }
 
 impl Input {
-    fn open(&self, settings: &Arc<BankSettings>, marker: Option<&Shared>) -> Result<Source, OpenError> {
+    fn open(
+        &self,
+        settings: &Arc<BankSettings>,
+        marker: Option<&Shared>,
+        read: Option<&Arc<AtomicU64>>,
+    ) -> Result<Source, OpenError> {
         let mut reader: Box<dyn Read + Send> = match &self.content {
             Content::Path(path) => Box::new(std::fs::File::open(path)?),
             Content::Stdin(spool) => spool.open(io::stdin())?,
             Content::BuiltIn(bytes) => Box::new(*bytes),
+            Content::Held(bytes) => Box::new(io::Cursor::new(Arc::clone(bytes))),
+            Content::Given(given) => return Ok(bank::open_given(given.begin()?, settings)),
         };
+        if let Some(read) = read {
+            reader = Box::new(Counted { reader, read: Arc::clone(read) });
+        }
         if let Some(marker) = marker {
             reader = Box::new(Marked { reader, marker: Arc::clone(marker) });
         }
@@ -129,6 +157,7 @@ impl Input {
                 whole.map_or(read, |_| marker.mark())
             }
             Content::BuiltIn(bytes) => Mark::of(bytes),
+            Content::Held(bytes) => Mark::of(bytes),
             _ => read,
         }
     }
@@ -140,7 +169,7 @@ impl Input {
                 .ok()
                 .filter(std::fs::Metadata::is_file)
                 .and_then(|file| Some((file.len(), file.modified().ok()?))),
-            Content::Stdin(_) | Content::BuiltIn(_) => None,
+            Content::Stdin(_) | Content::BuiltIn(_) | Content::Held(_) | Content::Given(_) => None,
         }
     }
 
@@ -149,7 +178,8 @@ impl Input {
         match &self.content {
             Content::Path(path) => path.is_file(),
             Content::Stdin(spool) => spool.is_whole(),
-            Content::BuiltIn(_) => true,
+            Content::BuiltIn(_) | Content::Held(_) => true,
+            Content::Given(given) => given.stays(),
         }
     }
 
@@ -165,12 +195,30 @@ impl Input {
                 let bytes = *bytes;
                 Some(Box::new(move || Ok(Box::new(io::Cursor::new(bytes)) as _)))
             }
-            Content::Path(_) | Content::Stdin(_) => None,
+            Content::Held(bytes) => {
+                let bytes = Arc::clone(bytes);
+                Some(Box::new(move || Ok(Box::new(io::Cursor::new(Arc::clone(&bytes))) as _)))
+            }
+            Content::Path(_) | Content::Stdin(_) | Content::Given(_) => None,
         }
     }
 }
 
 type Shared = Arc<Mutex<Marker>>;
+
+/// Counts what is read.
+struct Counted<R> {
+    reader: R,
+    read: Arc<AtomicU64>,
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = self.reader.read(buffer)?;
+        self.read.fetch_add(count as u64, Ordering::Relaxed);
+        Ok(count)
+    }
+}
 
 /// Takes the mark of what is read.
 struct Marked<R> {
@@ -453,7 +501,7 @@ pub fn gather(
         }
         let before = input.state();
         let marker = (plan.take_marks || chunks.are_gathered()).then(Shared::default);
-        match input.open(&plan.bank, marker.as_ref()) {
+        match input.open(&plan.bank, marker.as_ref(), plan.read.as_ref()) {
             Ok(mut source) => {
                 let totals = run.file(input, &mut source, &mut chunks, progress)?;
                 run.summary.files.push((input.name.clone(), totals));
@@ -582,7 +630,7 @@ impl Run<'_, '_> {
                 Passed::Sound(sound) => Box::new(sound.audited(file)),
                 Passed::Full(item) => item,
             };
-            weigh(&mut item, &plan.severities);
+            weigh(&mut item, plan);
             summary.note_normalised(&item);
             plan.known.apply(&item.id, &mut item.findings, &mut summary.met);
             totals.count(item.class, &item.findings);
@@ -606,17 +654,11 @@ impl Run<'_, '_> {
     }
 }
 
-/// Gives findings the severities that are set for them. One that is graver or lighter for a reason of its own keeps that.
-fn weigh(item: &mut Audited, severities: &BTreeMap<Name, Severity>) {
-    if severities.is_empty() || item.findings.is_empty() {
+/// Weighs the findings of an item, which may change how it comes out.
+fn weigh(item: &mut Audited, plan: &Plan) {
+    if plan.severities.is_empty() || item.findings.is_empty() {
         return;
     }
-    for finding in &mut item.findings {
-        if let Some(severity) = severities.get(&finding.name)
-            && finding.severity == finding.name.entry().severity
-        {
-            finding.severity = *severity;
-        }
-    }
+    plan.weigh(&mut item.findings);
     item.class = classify(&item.findings);
 }

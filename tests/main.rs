@@ -26,6 +26,7 @@ mod suite {
     mod extras;
     mod fairness;
     mod guesses;
+    mod guide;
     mod hostile;
     mod hostile_zips;
     mod infer;

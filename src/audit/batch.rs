@@ -190,7 +190,7 @@ fn restored(file: &Arc<str>, record: Record, Kept(digest, stereo_not_judged, fin
     let line = record.line;
     let (id, prompt, tags) = match record.content {
         Ok(item) => (item.id, item.prompt, item.tags),
-        Err(bad) => (bad.id.unwrap_or_else(|| format!("{file}:{line}")), String::new(), String::new()),
+        Err(bad) => (bad.id.unwrap_or_else(|| crate::bank::place_name(file, line)), String::new(), String::new()),
     };
     let item = Audited {
         file: Arc::clone(file),

@@ -1,7 +1,7 @@
 //! Judged items on their way through the bank-wide findings to the reporters: nearly all of them sound, and small.
 
 use super::Audited;
-use crate::bank::Plain;
+use crate::bank::{Plain, place_name};
 use crate::findings::bankwide::Passing;
 use crate::findings::{Class, Finding, classify};
 use smallvec::SmallVec;
@@ -38,7 +38,7 @@ impl Sound {
     fn id(&self, file: &str) -> String {
         match &self.id {
             Some(id) => String::from_utf8_lossy(id).into_owned(),
-            None => format!("{file}:{}", self.line),
+            None => place_name(file, self.line),
         }
     }
 

@@ -111,7 +111,7 @@ pub fn run_shard(
     for input in inputs {
         let marker = Shared::default();
         // What cannot be opened is for the gathering to say.
-        let Ok(mut source) = input.open(&plan.bank, Some(&marker)) else { continue };
+        let Ok(mut source) = input.open(&plan.bank, Some(&marker), None) else { continue };
         let file: Arc<str> = Arc::from(input.name.as_str());
         let read = || {
             let next = chunks.next(&mut source);

@@ -28,7 +28,7 @@ pub fn sweep<T: Send>(
 ) -> io::Result<Unswept> {
     let mut unswept = Unswept::default();
     for (number, input) in inputs.iter().enumerate() {
-        let mut source = match input.open(settings, None) {
+        let mut source = match input.open(settings, None, None) {
             Ok(source) => source,
             Err(OpenError::NoItems(what)) => {
                 unswept.without_items.push((input.name.clone(), what));

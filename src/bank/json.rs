@@ -99,7 +99,7 @@ impl JsonReader<'_> {
                 object.collector.slot(name, slot);
             }
         }
-        object.collector.finish(self.default_task, || format!("{}:{line}", self.file))
+        object.collector.finish(self.default_task, || super::place_name(self.file, line))
     }
 }
 

@@ -8,6 +8,7 @@ pub mod chunk;
 mod cml;
 mod cut;
 pub mod fields;
+pub mod given;
 mod header;
 pub mod item;
 mod json;
@@ -29,7 +30,13 @@ pub(crate) use cml::drawing_faults;
 pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
 pub(crate) use plain::trimmed;
 pub use plain::{Plain, Taker};
-pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again};
+pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again, open_given};
+
+/// The name of an item without an id: where it stands. Rows that a program gives stand in no file.
+#[must_use]
+pub fn place_name(file: &str, line: u32) -> String {
+    if file.is_empty() { format!("row {line}") } else { format!("{file}:{line}") }
+}
 
 /// Whether a list of texts is one of arrows.
 fn arrows_of_list(texts: &[&str]) -> bool {

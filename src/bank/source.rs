@@ -4,6 +4,7 @@ use super::Format;
 use super::chunk::{Chunk, Style};
 use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
+use super::given::{GivenSource, Giver};
 use super::header::{Beginning, find_header, skip_byte_order_mark};
 use super::item::{BadRecord, Record, Task};
 use super::json::JsonReader;
@@ -218,6 +219,7 @@ enum Pieces {
     Document(CmlSource),
     Qti(QtiSource),
     Workbook(WorkbookSource),
+    Given(GivenSource),
 }
 
 /// Opens the same bytes once more, from their beginning.
@@ -237,6 +239,13 @@ pub fn open(
     settings: &Arc<Settings>,
 ) -> Result<Source, OpenError> {
     open_again(name, format, reader, None, settings)
+}
+
+/// The source of rows that a program gives.
+#[must_use]
+pub fn open_given(giver: Box<dyn Giver>, settings: &Arc<Settings>) -> Source {
+    let pieces = Pieces::Given(GivenSource::new(giver, settings));
+    in_order("", Format::Workbook, Encoding::default(), settings, pieces)
 }
 
 /// Opens a file of a bank that can be opened `again`, where a document refers to what stands further on.
@@ -411,6 +420,7 @@ impl Source {
         };
         let sheets: &[Arc<Shared>] = match &self.pieces {
             Pieces::Workbook(workbook) => workbook.sheets(),
+            Pieces::Given(given) => given.shared(),
             _ => &[],
         };
         sheets.iter().chain([&self.shared]).filter_map(|shared| of(shared)).collect()
@@ -430,7 +440,7 @@ impl Source {
     pub fn not_ours(&self) -> u64 {
         match &self.pieces {
             Pieces::Qti(source) => source.not_ours(),
-            Pieces::Cut(_) | Pieces::Document(_) | Pieces::Workbook(_) => 0,
+            Pieces::Cut(_) | Pieces::Document(_) | Pieces::Workbook(_) | Pieces::Given(_) => 0,
         }
     }
 
@@ -451,6 +461,7 @@ impl Source {
                 return Ok(records.map(batch));
             }
             Pieces::Workbook(workbook) => return workbook.next_batch(),
+            Pieces::Given(given) => return given.next_batch(),
             Pieces::Qti(source) => {
                 let given = source.next_given()?;
                 let batch = |(chunk, records, file)| Batch {

@@ -377,7 +377,7 @@ impl TableReader<'_> {
             cell_start += length + 1;
         }
         self.slots_behind(row_end(raw, start), row.len(), &mut collector);
-        collector.finish(self.default_task, || format!("{}:{line}", self.file))
+        collector.finish(self.default_task, || super::place_name(self.file, line))
     }
 
     /// Places for fields whose cells a short row does not have.

@@ -37,7 +37,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = LeastGrade::Certain)]
     grade: LeastGrade,
     /// Format of the bank, where its ending does not say it.
-    #[arg(long = "as", value_name = "FORMAT")]
+    #[arg(long = "as", value_name = "FORMAT", value_parser = super::audit::format_names(), ignore_case = true)]
     format: Option<String>,
     /// Start a list of known findings with the rows whose decision is to keep.
     #[arg(long, value_name = "FILE")]

@@ -31,7 +31,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
     /// Format of files whose ending does not say it.
-    #[arg(long = "as", value_name = "FORMAT")]
+    #[arg(long = "as", value_name = "FORMAT", value_parser = super::audit::format_names(), ignore_case = true)]
     format_of_banks: Option<String>,
     /// No summary, no progress.
     #[arg(long)]

@@ -4,6 +4,8 @@ use super::doubt::encodings_in_doubt;
 use super::explain::{Given, explain};
 use super::faults::FirstFaults;
 use super::nights::{self, Nights, OwnFiles};
+use super::progress::Progress;
+use super::reports::{ReportName, Reports};
 use super::settings::{Applied, BankOptions, Octet};
 use super::waiting::Waiting;
 use super::{Ending, clock, interrupt, output, shard};
@@ -11,17 +13,12 @@ use crate::audit::{Chunks, Content, Input, Look, Partials, Plan, Reporter, Shard
 use crate::bank::{self, Format, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Severity};
-use crate::report::corrections::CorrectionsReport;
-use crate::report::csv::CsvReport;
-use crate::report::html::{About, CardRenderer, HtmlReport};
-use crate::report::json::JsonReport;
-use crate::report::junit::JunitReport;
-use crate::report::sarif::SarifReport;
+use crate::report::html::{About, CardRenderer};
 use crate::report::stage::Stage;
 use crate::report::terminal;
-use crate::report::xlsx::XlsxReport;
 use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -64,7 +61,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
     /// Format of standard input and of files whose ending does not say it.
-    #[arg(long = "as", value_name = "FORMAT")]
+    #[arg(long = "as", value_name = "FORMAT", value_parser = format_names(), ignore_case = true)]
     format: Option<String>,
     /// Show sound items in the page too.
     #[arg(long)]
@@ -86,14 +83,9 @@ impl Arguments {
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub(super) enum ReportName {
-    Csv,
-    Html,
-    Json,
-    Sarif,
-    Junit,
-    Xlsx,
+/// The formats that `--as` may name.
+pub(super) fn format_names() -> clap::builder::PossibleValuesParser {
+    clap::builder::PossibleValuesParser::new(Format::NAMES.iter().map(|(name, _)| *name))
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -126,13 +118,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 
 /// Runs the command, with what shards have judged.
 pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -> anyhow::Result<Ending> {
-    let format = match &arguments.format {
-        None => None,
-        Some(name) => Some(Format::from_name(name).with_context(|| {
-            let known: Vec<&str> = Format::NAMES.iter().map(|(own, _)| *own).collect();
-            format!("there is no format '{name}': expected one of {}", known.join(", "))
-        })?),
-    };
+    let format = arguments.format.as_deref().and_then(Format::from_name);
     let demonstration = arguments.paths.is_empty();
     let applied = applied(arguments)?;
     if arguments.explain_profile {
@@ -141,6 +127,7 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     }
     let (inputs, passed) =
         if demonstration { (demonstration::inputs(), Passed::default()) } else { inputs(arguments, format, &applied)? };
+    passed.told.iter().for_each(|told| output::say(told));
     for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
         output::say(&doubt);
     }
@@ -158,7 +145,8 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
         }
         output::print(&terminal::summary(&summary))?;
         output::print(&extra)?;
-        output::print(&format!("\nReports are in {}.\n{}\n", place.display(), terminal::CAUTION))?;
+        output::print(&next(arguments, &place, demonstration))?;
+        output::print(&format!("{}\n", terminal::CAUTION))?;
     }
     if summary.interrupted {
         return Ok(Ending::Interrupted);
@@ -175,6 +163,19 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     let Some(threshold) = arguments.fail_on.threshold() else { return Ok(Ending::Fine) };
     let found = summary.totals.worst().is_some_and(|worst| worst >= threshold) || !summary.unread.is_empty();
     Ok(if found { Ending::Found } else { Ending::Fine })
+}
+
+/// Where the reports are, and what to look at next.
+fn next(arguments: &Arguments, place: &Path, demonstration: bool) -> String {
+    let mut text = format!("\nReports are in {}.\n", terminal::plain(&place.display().to_string()));
+    if arguments.write.contains(&ReportName::Html) {
+        let page = place.join("audit.html");
+        let _ = writeln!(text, "Next: open {} in a browser.", terminal::plain(&page.display().to_string()));
+    }
+    if demonstration {
+        text += "A bank of your own: keyassay audit BANK. Its faults make the status 1; these do not.\n";
+    }
+    text
 }
 
 /// The profile that applies, with the options that change it. The demonstration has none but one that is named.
@@ -205,11 +206,13 @@ fn given(arguments: &Arguments) -> Vec<Given> {
 
 /// Files that were met and not audited.
 #[derive(Debug, Default)]
-struct Passed {
+pub(crate) struct Passed {
     /// No bank by their ending.
-    skipped: u64,
+    pub(crate) skipped: u64,
     /// Left out by the profile, or the audit's own.
-    left_out: u64,
+    pub(crate) left_out: u64,
+    /// What there is to say of some of them.
+    pub(crate) told: Vec<String>,
 }
 
 fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, Passed)> {
@@ -218,10 +221,12 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
 
 /// The banks that paths name, and how many files were passed over, for commands that have no files of their own among them.
 pub(super) fn files(paths: &[PathBuf], format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, u64)> {
-    inputs_of(paths, format, applied, None).map(|(inputs, passed)| (inputs, passed.skipped + passed.left_out))
+    let (inputs, passed) = inputs_of(paths, format, applied, None)?;
+    passed.told.iter().for_each(|told| output::say(told));
+    Ok((inputs, passed.skipped + passed.left_out))
 }
 
-fn inputs_of(
+pub(crate) fn inputs_of(
     paths: &[PathBuf],
     format: Option<Format>,
     applied: &Applied,
@@ -248,9 +253,7 @@ fn inputs_of(
             "{}: its ending names no format: use --as FORMAT",
             path.display()
         );
-        for fault in walk.faults {
-            output::say(&terminal::plain(&fault));
-        }
+        passed.told.extend(walk.faults.iter().map(|fault| terminal::plain(fault)));
         passed.skipped += walk.skipped as u64;
         for (file, format) in walk.files {
             if path.is_dir() && (!applied.takes(&file) || own.is_some_and(|own| own.holds(&file))) {
@@ -261,7 +264,7 @@ fn inputs_of(
                 && let Some(why) = other_table(&file, format, &settings)
             {
                 let name = terminal::plain(&file.display().to_string());
-                output::say(&format!("passed over: {name}: {}", terminal::plain(&why)));
+                passed.told.push(format!("passed over: {name}: {}", terminal::plain(&why)));
                 passed.skipped += 1;
                 continue;
             }
@@ -298,6 +301,7 @@ fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
             .iter()
             .any(|name| matches!(name, ReportName::Csv | ReportName::Json | ReportName::Xlsx)),
         find_places: arguments.write.contains(&ReportName::Sarif),
+        read: None,
         look: Look::First,
         stop: Some(interrupt::watched()),
         renderer: page.then(|| Arc::new(CardRenderer { octet: profile.octet }) as _),
@@ -340,36 +344,18 @@ fn audit_with(
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
     let out = stage.folder();
-    let mut reporters: Vec<Box<dyn Reporter>> = Vec::new();
-    for name in &arguments.write {
-        if *name == ReportName::Csv {
-            let report = CorrectionsReport::create(out);
-            reporters.push(Box::new(report.with_context(|| format!("cannot write into {}", arguments.out.display()))?));
-        }
-        let reporter: std::io::Result<Box<dyn Reporter>> = match name {
-            ReportName::Csv => CsvReport::create(out).map(|report| Box::new(report) as _),
-            ReportName::Json => JsonReport::create(out).map(|report| Box::new(report) as _),
-            ReportName::Html => {
-                let cards = plan.judge.limits.page_cards;
-                let about = about(arguments, passed.skipped);
-                HtmlReport::create(out, about, renderer, cards).map(|report| Box::new(report) as _)
-            }
-            ReportName::Sarif => {
-                let here = std::env::current_dir().unwrap_or_default();
-                SarifReport::create(out, &here).map(|report| Box::new(report) as _)
-            }
-            ReportName::Junit => JunitReport::create(out, arguments.fail_on.threshold(), clock::stamp())
-                .map(|report| Box::new(report) as _),
-            ReportName::Xlsx => {
-                let has_page = arguments.write.contains(&ReportName::Html);
-                let cards = has_page.then_some(plan.judge.limits.page_cards);
-                XlsxReport::create(out, cards).map(|report| Box::new(report) as _)
-            }
-        };
-        reporters.push(reporter.with_context(|| format!("cannot write into {}", arguments.out.display()))?);
-    }
+    let reports = Reports {
+        write: &arguments.write,
+        about: about(arguments, passed.skipped),
+        renderer,
+        cards: plan.judge.limits.page_cards,
+        threshold: arguments.fail_on.threshold(),
+        place: &arguments.out,
+    };
+    let mut reporters = reports.create(out)?;
     nights.begin(arguments, out)?;
-    let bar = progress_bar(arguments.quiet);
+    let progress = Progress::new(arguments.quiet, inputs);
+    let plan = Plan { read: Some(progress.counter()), ..plan.clone() };
     let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
     borrowed.extend(nights.reporters());
     let mut faults = FirstFaults::default();
@@ -377,9 +363,9 @@ fn audit_with(
     let mut waiting = Waiting::default();
     borrowed.push(&mut waiting);
     let chunks = partials.map(Chunks::of).unwrap_or_default();
-    let mut summary = gather(plan, inputs, chunks, &mut borrowed, &mut |items| bar.set_position(items))
+    let mut summary = gather(&plan, inputs, chunks, &mut borrowed, &mut |items| progress.tell(items))
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
-    bar.finish_and_clear();
+    progress.end();
     if summary.is_to_be_repeated {
         return Ok((summary, PathBuf::new(), String::new()));
     }

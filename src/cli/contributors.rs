@@ -30,7 +30,7 @@ pub(super) struct Arguments {
 }
 
 /// Steps that the search for the arrows between two contributors may take at least.
-const LEAST_STEPS: u64 = 1_000;
+pub(crate) const LEAST_STEPS: u64 = 1_000;
 /// Contributors that are drawn at most: a row of more is no picture.
 const DRAWN: usize = 64;
 
@@ -61,7 +61,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 }
 
 /// The arrows that lead from each contributor to the next one of the list, where there is one set of arrows for it.
-fn arrows_between(found: &Contributors, steps: u64) -> Vec<Vec<Arrow>> {
+pub(crate) fn arrows_between(found: &Contributors, steps: u64) -> Vec<Vec<Arrow>> {
     let own: Vec<_> = found.list.first().map(|own| own.structure.atom_ids().map(Some).collect()).unwrap_or_default();
     let mut between = Vec::with_capacity(found.list.len());
     for pair in found.list.windows(2) {
@@ -120,12 +120,12 @@ fn grounds(found: &Contributors) -> String {
     text
 }
 
-fn written(start: &Structure, arrows: &[Arrow]) -> Option<String> {
+pub(crate) fn written(start: &Structure, arrows: &[Arrow]) -> Option<String> {
     Some(notation::write(&drawn(start, arrows).ok()?))
 }
 
 /// The contributors side by side, each with the arrows that lead to the next.
-fn row(found: &Contributors, between: &[Vec<Arrow>]) -> String {
+pub(crate) fn row(found: &Contributors, between: &[Vec<Arrow>]) -> String {
     let drawn = found.list.len().min(DRAWN);
     let list = &found.list[..drawn];
     let views: Vec<View> = list.iter().map(|own| View::same(&own.structure)).collect();

@@ -25,7 +25,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
     /// Format of standard input and of files whose ending does not say it.
-    #[arg(long = "as", value_name = "FORMAT")]
+    #[arg(long = "as", value_name = "FORMAT", value_parser = super::audit::format_names(), ignore_case = true)]
     format: Option<String>,
     #[command(flatten)]
     options: BankOptions,

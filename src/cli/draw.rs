@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     numbers: bool,
     /// Format of the bank, where its ending does not say it.
-    #[arg(long = "as", value_name = "FORMAT", requires = "bank")]
+    #[arg(long = "as", value_name = "FORMAT", requires = "bank", value_parser = super::audit::format_names(), ignore_case = true)]
     format: Option<String>,
     /// Lone pairs to draw as dots: those that arrows use, or all.
     #[arg(long, value_enum, default_value_t = Dots::Used)]
@@ -82,7 +82,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 /// A structure without arrows; `None`, and the fault on standard error, where it cannot be read.
 fn alone(arguments: &Arguments, profile: &Profile) -> Option<(String, Ending)> {
     let structure = structure::as_drawn(arguments.start.as_deref().unwrap_or_default(), "structure", profile)?;
-    Some((picture(arguments, &structure, &[], None), Ending::Fine))
+    Some((picture(arguments.look(), &structure, &[], None), Ending::Fine))
 }
 
 /// A start with its arrows; faulty arrows are drawn as far as they can be, with the complaint on standard error.
@@ -97,21 +97,37 @@ fn with_arrows(arguments: &Arguments, arrows: &str, profile: &Profile) -> Option
         return None;
     }
     let ending = if complaint.is_empty() { Ending::Fine } else { Ending::Found };
-    Some((picture(arguments, start, &step.arrows, product), ending))
+    Some((picture(arguments.look(), start, &step.arrows, product), ending))
 }
 
-fn picture(arguments: &Arguments, start: &Structure, arrows: &[Arrow], product: Option<&Structure>) -> String {
+/// How a structure is drawn.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Look {
+    /// Every lone pair, not only those that arrows use.
+    pub(crate) all_pairs: bool,
+    /// Every atom's number, as arrows name it.
+    pub(crate) numbers: bool,
+}
+
+impl Arguments {
+    fn look(&self) -> Look {
+        Look { all_pairs: self.pairs == Dots::All, numbers: self.numbers }
+    }
+}
+
+/// The start with its arrows, and the product beside it where there is one.
+pub(crate) fn picture(look: Look, start: &Structure, arrows: &[Arrow], product: Option<&Structure>) -> String {
     let drawn: Vec<&Structure> = std::iter::once(start).chain(product).collect();
     let mut points = lay_out_sequence(&drawn).into_iter();
     let (first, second) = (points.next().unwrap_or_default(), points.next().unwrap_or_default());
-    let pairs = if arguments.pairs == Dots::All { Pairs::All } else { Pairs::Used };
+    let pairs = if look.all_pairs { Pairs::All } else { Pairs::Used };
     let title = if arrows.is_empty() { "Structure" } else { "Start with its arrows" };
     let mut scene = Scene { pairs, title: title.to_owned(), ..Scene::new(start, &first, arrows) };
-    if arguments.numbers {
+    if look.numbers {
         scene.labels = start.atom_ids().collect();
     }
     let Some(product) = product else { return drawing::svg(&scene) };
-    let labels = if arguments.numbers { product.atom_ids().collect() } else { scene.labels.clone() };
+    let labels = if look.numbers { product.atom_ids().collect() } else { scene.labels.clone() };
     let other = Scene { pairs, labels, title: "Product".to_owned(), ..Scene::new(product, &second, &[]) };
     let panels = [
         Panel { scene, caption: "start".to_owned(), sign: None },

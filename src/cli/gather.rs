@@ -1,7 +1,8 @@
 //! `keyassay gather DIR... --out DIR`.
 
 use super::Ending;
-use super::audit::{self, FailOn, ReportName};
+use super::audit::{self, FailOn};
+use super::reports::ReportName;
 use crate::audit::Partials;
 use anyhow::Context as _;
 use clap::Parser;

@@ -45,7 +45,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     }
 }
 
-fn lines(found: &Inferred) -> Result<String, NoArrows> {
+pub(crate) fn lines(found: &Inferred) -> Result<String, NoArrows> {
     let mut text = String::new();
     for way in &found.ways {
         let _ = writeln!(text, "{}", notation::write(&drawn(&found.start, way)?));

@@ -2,30 +2,33 @@
 
 mod amend;
 mod answers;
-mod audit;
+pub(crate) mod audit;
 mod clock;
 mod compare;
 mod complain;
-mod contributors;
+pub(crate) mod contributors;
 mod convert;
 mod doubt;
-mod draw;
+pub(crate) mod draw;
 mod explain;
 mod extras;
 mod faults;
 mod findings;
 mod gather;
-mod infer;
+pub(crate) mod infer;
 mod interrupt;
 mod jobs;
 mod nights;
 mod output;
 mod profile;
-mod push;
+mod progress;
+pub(crate) mod push;
+pub(crate) mod reports;
 mod sequence;
-mod settings;
+pub(crate) mod settings;
 mod shard;
-mod structure;
+pub(crate) mod structure;
+mod survey;
 mod waiting;
 
 use crate::report::terminal;
@@ -67,6 +70,8 @@ enum Command {
     Convert(convert::Arguments),
     /// Propose a profile from the headers and the contents of a bank, in any language.
     Profile(profile::Arguments),
+    /// Count what banks ask: patterns of arrows, sizes, families of questions, gaps.
+    Survey(survey::Arguments),
     /// Say what a finding means, with an example and what to do.
     Findings(findings::Arguments),
     /// Write completions for shells and the man pages.
@@ -83,13 +88,18 @@ enum Ending {
     Interrupted,
 }
 
-/// Runs the program; the exit status is 0, 1 or 2 as the contract says.
+/// Runs the program.
 pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
+    ExitCode::from(status(arguments))
+}
+
+/// Runs the program and gives its exit status: 0, 1, 2 or 130, as the README has it.
+pub fn status(arguments: impl Iterator<Item = OsString>) -> u8 {
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {
             let _ = error.print();
-            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+            return if error.use_stderr() { 2 } else { 0 };
         }
     };
     interrupt::outlive_limits();
@@ -106,15 +116,16 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Command::Gather(arguments) => gather::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
         Command::Profile(arguments) => profile::run(&arguments),
+        Command::Survey(arguments) => survey::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),
         Command::Extras(arguments) => extras::run(&arguments),
     };
     match result {
-        Ok(Ending::Fine) => ExitCode::SUCCESS,
-        Ok(Ending::Found) => ExitCode::from(1),
-        Ok(Ending::Interrupted) => ExitCode::from(interrupt::STATUS),
+        Ok(Ending::Fine) => 0,
+        Ok(Ending::Found) => 1,
+        Ok(Ending::Interrupted) => interrupt::STATUS,
         // Whoever read our output has seen enough.
-        Err(error) if output::is_broken_pipe(&error) => ExitCode::SUCCESS,
+        Err(error) if output::is_broken_pipe(&error) => 0,
         Err(error) => {
             if let Some(shown) = error.downcast_ref::<complain::Shown>() {
                 eprintln!("{shown}");
@@ -123,7 +134,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
                 let lines: Vec<String> = said.split('\n').map(terminal::plain).collect();
                 eprintln!("keyassay: {}", lines.join("\n"));
             }
-            ExitCode::from(2)
+            2
         }
     }
 }

@@ -24,7 +24,7 @@ fn list(option: Option<&Path>, applied: &Applied) -> Option<PathBuf> {
 }
 
 /// Files that an audit reads and writes beside banks, which are none themselves.
-pub(super) struct OwnFiles(Vec<PathBuf>);
+pub(crate) struct OwnFiles(Vec<PathBuf>);
 
 impl OwnFiles {
     /// The folder of the reports, that of the earlier ones, the list of known findings.

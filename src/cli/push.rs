@@ -38,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
 }
 
 /// Judges one start and its arrows, without a stated answer.
-pub(super) fn judged(start: &str, arrows: &str, settings: &Settings) -> Judgement {
+pub(crate) fn judged(start: &str, arrows: &str, settings: &Settings) -> Judgement {
     // Start and arrows stand on two lines of one text, so that faults point at their character.
     let text = format!("{start}\n{arrows}");
     let field = |text: &str, start: usize| Field { text: text.to_owned(), start: start as u32, ..Field::default() };

@@ -20,13 +20,13 @@ const MOST: u64 = 1 << 16;
 
 /// The profile of commands that read banks.
 #[derive(Debug, Default, clap::Args)]
-pub(super) struct BankOptions {
+pub(crate) struct BankOptions {
     /// The profile; else `keyassay.toml` beside or above the bank.
     #[arg(long, value_name = "FILE")]
-    pub(super) profile: Option<PathBuf>,
+    pub(crate) profile: Option<PathBuf>,
     /// Encoding of files without a byte order mark: utf-8, utf-16le, utf-16be, windows-1252, latin-1.
     #[arg(long, value_name = "NAME", value_parser = encoding)]
-    pub(super) encoding: Option<Encoding>,
+    pub(crate) encoding: Option<Encoding>,
 }
 
 /// Which shells are over-full.
@@ -84,9 +84,9 @@ pub(super) fn encoding(name: &str) -> Result<Encoding, String> {
 }
 
 /// The profile that applies, and where it lies.
-pub(super) struct Applied {
+pub(crate) struct Applied {
     /// What it sets; as usual where there is none.
-    pub(super) profile: Profile,
+    pub(crate) profile: Profile,
     /// Its file.
     pub(super) path: Option<PathBuf>,
     files: Option<Gitignore>,
@@ -95,7 +95,7 @@ pub(super) struct Applied {
 
 impl Applied {
     /// The profile for these banks.
-    pub(super) fn for_banks(options: &BankOptions, banks: &[PathBuf]) -> anyhow::Result<Self> {
+    pub(crate) fn for_banks(options: &BankOptions, banks: &[PathBuf]) -> anyhow::Result<Self> {
         let path = match &options.profile {
             Some(path) => Some(path.clone()),
             None => find(banks)?,
@@ -117,7 +117,7 @@ impl Applied {
     }
 
     /// The profile in this file, or none.
-    pub(super) fn load(path: Option<PathBuf>) -> anyhow::Result<Self> {
+    pub(crate) fn load(path: Option<PathBuf>) -> anyhow::Result<Self> {
         let profile = path.as_deref().map_or_else(|| Ok(Profile::default()), read)?;
         let mut applied = Self { profile, path, files: None, encodings: Vec::new() };
         if !applied.profile.files.is_empty() {

@@ -8,7 +8,7 @@ use super::omits::Omits;
 use super::sequence::judge_steps;
 use super::step::StepAudit;
 use super::{Class, Finding, Name, classify, loose};
-use crate::bank::{Accept, Chunk, Item, Record, Task};
+use crate::bank::{Accept, Chunk, Item, Record, Task, place_name};
 use crate::limits::Limits;
 use crate::smiles;
 use crate::structure::{OctetRule, Structure};
@@ -129,7 +129,7 @@ pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
         Err(bad) => {
             let finding = Finding::new(Name::UnreadableRecord, bad.message.clone()).at(context.chunk.spot(bad.span));
             let own = bad.id.clone().filter(|id| !id.trim().is_empty());
-            let id = own.unwrap_or_else(|| format!("{file}:{}", record.line));
+            let id = own.unwrap_or_else(|| place_name(file, record.line));
             Judgement { id, line: record.line, class: Class::Unreadable, findings: vec![finding], steps: Vec::new() }
         }
     }

@@ -14,7 +14,7 @@ pub mod place;
 pub mod sarif;
 pub mod since;
 pub mod stage;
-mod table;
+pub(crate) mod table;
 pub mod terminal;
 pub mod xlsx;
 

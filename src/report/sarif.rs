@@ -156,7 +156,7 @@ fn properties(finding: &Finding) -> Value {
 /// A number that stays as it is while lines are added, files are moved and wording is mended: of the item, the step and the
 /// finding. An item without an id of its own is known by what it states.
 fn fingerprint(item: &Audited, finding: &Finding, occurrence: usize) -> String {
-    let has_own_id = item.id != format!("{}:{}", item.file, item.line);
+    let has_own_id = item.id != crate::bank::place_name(&item.file, item.line);
     let item = if has_own_id {
         item.id.as_str()
     } else if finding.stated.is_empty() {

@@ -6,7 +6,7 @@ use std::io::{self, Write};
 use std::path::Path;
 
 /// A table that is written into a file.
-pub(super) struct Table {
+pub(crate) struct Table {
     file: WholeFile,
     line: Vec<u8>,
 }
@@ -16,7 +16,7 @@ impl Table {
     ///
     /// # Errors
     /// The file cannot be created.
-    pub(super) fn create(path: &Path, columns: &[&str]) -> io::Result<Self> {
+    pub(crate) fn create(path: &Path, columns: &[&str]) -> io::Result<Self> {
         let mut table = Self { file: WholeFile::create(path)?, line: Vec::new() };
         table.row(columns)?;
         Ok(table)
@@ -26,7 +26,7 @@ impl Table {
     ///
     /// # Errors
     /// The file cannot be written.
-    pub(super) fn row(&mut self, cells: &[impl AsRef<str>]) -> io::Result<()> {
+    pub(crate) fn row(&mut self, cells: &[impl AsRef<str>]) -> io::Result<()> {
         self.line.clear();
         for (at, cell) in cells.iter().enumerate() {
             if at > 0 {
@@ -42,7 +42,7 @@ impl Table {
     ///
     /// # Errors
     /// The disk refuses.
-    pub(super) fn finish(&mut self) -> io::Result<()> {
+    pub(crate) fn finish(&mut self) -> io::Result<()> {
         self.file.finish()
     }
 }

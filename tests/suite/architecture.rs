@@ -20,7 +20,8 @@ const LEVELS: &[&[&str]] = &[
     &["audit", "demonstration"],
     &["migration"],
     &["report"],
-    &["cli", "main", "lib"],
+    &["survey"],
+    &["cli", "main", "front", "lib"],
 ];
 
 fn level(module: &str) -> Option<usize> {

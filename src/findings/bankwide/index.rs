@@ -4,6 +4,7 @@
 use super::super::digest::Digest;
 use super::conflicts::Stated;
 use super::hashes::{Column, Hashes, Ids};
+use crate::bank::place_name;
 use std::fmt;
 use std::sync::Arc;
 
@@ -16,7 +17,7 @@ pub(super) struct Place {
 
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}:{}", self.file, self.line)
+        f.write_str(&place_name(&self.file, self.line))
     }
 }
 

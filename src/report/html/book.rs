@@ -8,6 +8,7 @@ use super::write::STYLE;
 use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, string_sentences};
 use crate::audit::{Audited, Renderer, Reporter, Summary};
 use crate::bank::key::letter;
+use crate::bank::place_name;
 use crate::compare::compare;
 use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{self, Scene};
@@ -301,7 +302,7 @@ impl AnswerBook {
         if why.is_empty() {
             why = grave(Severity::Warning).map(|own| format!("{}: {}", own.name.entry().name, own.message)).collect();
         }
-        let (id, place) = (shown(&item.id, ID), format!("{}:{}", shown(&item.file, FILE), item.line));
+        let (id, place) = (shown(&item.id, ID), place_name(&shown(&item.file, FILE), item.line));
         let why = shown(&why.join("; "), MESSAGE);
         match self.renderer.shape {
             Shape::Html => self.withheld.push_str(&Withheld { id, place, why }.render().unwrap_or_default()),

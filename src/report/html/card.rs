@@ -8,6 +8,7 @@ use super::panels::{Drawings, Panel};
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
 use super::{chain, set};
 use crate::audit::{Audited, Renderer};
+use crate::bank::place_name;
 use crate::findings::{Class, Finding, Name, StepAudit};
 use crate::structure::OctetRule;
 use askama::Template;
@@ -93,7 +94,7 @@ impl Card {
         Self {
             id: shown(&item.id, ID),
             class: class_word(item.class),
-            place: format!("{}:{}", shown(&item.file, FILE), item.line),
+            place: place_name(&shown(&item.file, FILE), item.line),
             prompt: shown(&item.prompt, PROMPT),
             tags: shown(&item.tags, PROMPT),
             more_faults: if more_faults > 0 { count(more_faults as u64, "finding") } else { String::new() },

@@ -5,6 +5,7 @@ use super::sheet::known_slips;
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, shown, slip_words};
 use crate::audit::Audited;
+use crate::bank::place_name;
 use crate::findings::Name;
 use askama::Template;
 use std::collections::BTreeMap;
@@ -89,7 +90,7 @@ impl ItemRow {
         Self {
             href: String::new(),
             id: shown(&item.id, ID),
-            place: format!("{}:{}", shown(&item.file, FILE), item.line),
+            place: place_name(&shown(&item.file, FILE), item.line),
             severity: worst.map_or("", |own| own.severity.name()),
             findings: findings.join(" "),
             slips: slips.join(" "),

@@ -25,6 +25,8 @@ pub use book::{AnswerBook, BookRenderer, Shape};
 pub use card::CardRenderer;
 pub use migrated::MigratedPage;
 pub use panels::scenes_of;
+pub(crate) use text::{FILE, ID, number, shown};
+pub use write::STYLE;
 pub(super) use write::remove_older;
 
 use super::corrections::ByGrade;

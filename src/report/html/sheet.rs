@@ -4,6 +4,7 @@ use super::fault::gravest;
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, shown};
 use crate::audit::Audited;
+use crate::bank::place_name;
 use crate::findings::slips::Slip;
 use crate::findings::{Name, Severity};
 use askama::Template;
@@ -125,7 +126,7 @@ impl Sheet {
             card,
             id: shown(&item.id, ID),
             classes,
-            place: format!("{}:{}", shown(&item.file, FILE), item.line),
+            place: place_name(&shown(&item.file, FILE), item.line),
             finding: worst.map_or("", |finding| finding.name.entry().name),
             findings,
             words,

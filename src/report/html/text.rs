@@ -6,9 +6,9 @@ use crate::findings::slips::Slip;
 use std::fmt::Write as _;
 
 /// Characters of an id that a heading or a list shows. Ids of real banks have fewer than 40.
-pub(super) const ID: usize = 120;
+pub(crate) const ID: usize = 120;
 /// Characters of a file's name. Paths of usual systems have fewer than 260.
-pub(super) const FILE: usize = 300;
+pub(crate) const FILE: usize = 300;
 /// Characters of a prompt: some 300 words.
 pub(super) const PROMPT: usize = 2_000;
 /// Characters of one message, one sentence of the ledger.
@@ -19,7 +19,7 @@ pub(super) const BRIEF: usize = 180;
 pub(super) const CORRECTION: usize = 20_000;
 
 /// Text as pages show it, at most `most` characters of it.
-pub(super) fn shown(text: &str, most: usize) -> String {
+pub(crate) fn shown(text: &str, most: usize) -> String {
     let mut out: String = text.chars().take(most).map(allowed).collect();
     if text.len() > most {
         let length = text.chars().count();
@@ -41,7 +41,7 @@ fn allowed(c: char) -> char {
 }
 
 /// A number with its thousands apart.
-pub(super) fn number(number: u64) -> String {
+pub(crate) fn number(number: u64) -> String {
     let digits = number.to_string();
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (at, digit) in digits.chars().enumerate() {

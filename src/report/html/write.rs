@@ -15,7 +15,8 @@ use std::io::{self, Read, Write};
 use std::path::Path;
 
 const VERSION: &str = env!("CARGO_PKG_VERSION");
-pub(super) const STYLE: &str = include_str!("../page/page.css");
+/// The style of the pages.
+pub const STYLE: &str = include_str!("../page/page.css");
 const SCRIPT: &str = include_str!("../page/page.js");
 /// Nothing from elsewhere, no script but ours: its hash, which the browser tests hold to the script.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-rJRHwOE/x+m6ONVIPXlFerPJpAJ7F4FLuiaUfJYbh80='; base-uri 'none'; form-action 'none'";

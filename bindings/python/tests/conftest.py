@@ -1,0 +1,3 @@
+"""Doctests leave out what differs from run to run."""
+
+pytest_plugins = ["pytester"]
