@@ -104,6 +104,8 @@ pub struct Audited {
     pub line: u32,
     /// The item's id.
     pub id: String,
+    /// Whether it is an item; else something of a file that is none and has a finding, such as an entry of a package.
+    pub is_item: bool,
     /// Free text of the bank.
     pub prompt: String,
     /// Free text of the bank.
@@ -156,6 +158,15 @@ pub struct Totals {
 }
 
 impl Totals {
+    /// Counts one item, or what is no item and has findings.
+    fn count_passed(&mut self, item: &Audited) {
+        if item.is_item {
+            self.count(item.class, &item.findings);
+        } else {
+            self.count_findings(&item.findings);
+        }
+    }
+
     /// Counts one item.
     pub fn count(&mut self, class: Class, findings: &[Finding]) {
         self.items += 1;
@@ -165,6 +176,10 @@ impl Totals {
             Class::Undecided => self.undecided += 1,
             Class::Unreadable => self.unreadable += 1,
         }
+        self.count_findings(findings);
+    }
+
+    fn count_findings(&mut self, findings: &[Finding]) {
         let new = || findings.iter().filter(|finding| finding.known.is_none());
         self.warned += u64::from(new().any(|finding| finding.severity == Severity::Warning));
         for finding in findings.iter().filter(|finding| finding.known.is_some()) {
@@ -491,7 +506,7 @@ impl Run<'_, '_> {
             weigh(&mut item, plan);
             summary.note_normalised(&item);
             plan.known.apply(&item.id, &mut item.findings, &mut summary.met);
-            totals.count(item.class, &item.findings);
+            totals.count_passed(&item);
             totals.stereo_not_judged += u64::from(item.stereo_not_judged);
             if any_sound || is_shown(&item) {
                 shown.push(item);

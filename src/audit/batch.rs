@@ -187,7 +187,7 @@ impl Judge<'_> {
 
 /// An item as a shard has judged it.
 fn restored(file: &Arc<str>, record: Record, Kept(digest, stereo_not_judged, findings): Kept) -> Judged {
-    let line = record.line;
+    let (line, is_item) = (record.line, record.is_item());
     let (id, prompt, tags) = match record.content {
         Ok(item) => (item.id, item.prompt, item.tags),
         Err(bad) => (bad.id.unwrap_or_else(|| crate::bank::place_name(file, line)), String::new(), String::new()),
@@ -196,6 +196,7 @@ fn restored(file: &Arc<str>, record: Record, Kept(digest, stereo_not_judged, fin
         file: Arc::clone(file),
         line,
         id,
+        is_item,
         prompt,
         tags,
         class: classify(&findings),
@@ -220,6 +221,7 @@ fn judge_in_full(
     let digest = record.content.as_ref().map(|item| digest(item, &judgement.steps, attempt)).unwrap_or_default();
     let stereo_not_judged = judgement.stereo_not_judged();
     let normalised = judgement.steps.iter().flat_map(|step| &step.normalised).copied().collect();
+    let is_item = record.is_item();
     let mut findings = judgement.findings;
     if let (true, Ok(item)) = (plan.find_places, &record.content) {
         find_places(context.chunk, item, &mut findings);
@@ -229,6 +231,7 @@ fn judge_in_full(
         file: Arc::clone(file),
         line: judgement.line,
         id: judgement.id,
+        is_item,
         prompt,
         tags,
         class: judgement.class,

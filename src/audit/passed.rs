@@ -49,6 +49,7 @@ impl Sound {
             file: Arc::clone(file),
             line: self.line,
             id: self.id(file),
+            is_item: true,
             prompt,
             tags,
             class: Class::Sound,

@@ -104,6 +104,9 @@ pub fn amend(
     if let Some(packing) = source.packing() {
         return Err(OpenError::NoBank(format!("it is packed ({}): unpack it, then amend it", packing.name())));
     }
+    if source.is_zip_of_banks() {
+        return Err(OpenError::NoBank("it is a zip file of banks: unpack it, then amend each of them".to_owned()));
+    }
     if matches!(format, Format::Qti | Format::Package) {
         return Err(OpenError::NoBank(QTI.to_owned()));
     }

@@ -244,7 +244,7 @@ impl Chunk {
         (start, end): (usize, usize),
     ) -> Result<Item, BadRecord> {
         if let Some(limit) = self.record_bytes.filter(|limit| end - start > *limit) {
-            return Err(BadRecord { id: None, message: too_long(limit), span: Span::at(start) });
+            return Err(BadRecord { is_item: true, id: None, message: too_long(limit), span: Span::at(start) });
         }
         let from = self.bad_bytes.partition_point(|(at, _)| (*at as usize) < start);
         let own = self.bad_bytes[from..].iter().take_while(|(at, _)| (*at as usize) < end);
@@ -256,6 +256,7 @@ impl Chunk {
         };
         let more = if count > 1 { format!(" ({count} such bytes in this record)") } else { String::new() };
         Err(BadRecord {
+            is_item: true,
             id: id.filter(|id| !id.contains('\u{1a}')),
             message: format!("{}{more}", complaint(*byte, self.style.encoding)),
             span: Span::new(*at as usize, *at as usize + 1),

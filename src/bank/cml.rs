@@ -103,7 +103,7 @@ impl CmlSource {
                 questions.into_iter().map(|question| self.record(line_of(&question), question)).collect()
             }
             Content::Unreadable(fault) => {
-                let bad = BadRecord { id: None, message: fault.problem.to_string(), span: fault.span };
+                let bad = BadRecord { is_item: true, id: None, message: fault.problem.to_string(), span: fault.span };
                 let line = chunk.line_of(fault.span.start as usize);
                 vec![Record { line, content: Err(bad) }]
             }
@@ -134,7 +134,7 @@ fn item(
     let (id, prompt) = names(&question);
     let faults = question.steps.iter().flat_map(|step| &step.faults);
     if let Some(fault) = faults.into_iter().find(|fault| fault.problem.kind() == FaultKind::Record) {
-        return Err(BadRecord { id, message: fault.problem.to_string(), span: fault.span });
+        return Err(BadRecord { is_item: true, id, message: fault.problem.to_string(), span: fault.span });
     }
     let has_own_id = id.is_some();
     let alone = question.steps.len() == 1;
@@ -167,6 +167,7 @@ fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), 
         own if text.text.is_empty() && own != Some(Name::Options) => {}
         Some(Name::Task) => {
             item.task = Task::from_name(text.text.trim()).ok_or_else(|| BadRecord {
+                is_item: true,
                 id: Some(item.id.clone()),
                 message: format!("'{}' is no task: expected resonance, step or contributors", text.text.trim()),
                 span,
@@ -174,6 +175,7 @@ fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), 
         }
         Some(Name::Accept) => {
             item.accept = Some(Accept::from_name(text.text.trim()).ok_or_else(|| BadRecord {
+                is_item: true,
                 id: Some(item.id.clone()),
                 message: format!("'{}' is nothing to accept: expected drawing or contributor", text.text.trim()),
                 span,

@@ -253,6 +253,7 @@ impl Collector {
         let id = self.item.has_own_id.then(|| self.item.id.clone());
         let start = field.start as usize;
         BadRecord {
+            is_item: true,
             id,
             message: format!("'{}' {what}", field.text.trim()),
             span: Span::new(start, start + field.text.len()),

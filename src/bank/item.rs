@@ -326,6 +326,8 @@ fn move_faults(faults: &mut [DrawingFault], by: u32) {
 /// A record that is no item.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BadRecord {
+    /// Whether an item stands there; else something of the file that is no item, such as an entry of a package.
+    pub is_item: bool,
     /// Its id, if that much could be read.
     pub id: Option<String>,
     /// What is wrong and what to do.
@@ -341,4 +343,12 @@ pub struct Record {
     pub line: u32,
     /// The item.
     pub content: Result<Item, BadRecord>,
+}
+
+impl Record {
+    /// Whether an item stands there, readable or not.
+    #[must_use]
+    pub fn is_item(&self) -> bool {
+        self.content.as_ref().map_or_else(|bad| bad.is_item, |_| true)
+    }
 }

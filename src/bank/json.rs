@@ -120,7 +120,7 @@ impl Object<'_> {
     }
 
     fn bad(&self, value: &RawValue, message: String) -> BadRecord {
-        BadRecord { id: self.id.clone(), message, span: self.span(value) }
+        BadRecord { is_item: true, id: self.id.clone(), message, span: self.span(value) }
     }
 
     /// Where a field that is absent or blank could be written: over its blank value, or behind the last member of its object
@@ -283,5 +283,5 @@ fn syntax(text: &str, offset: usize, error: &serde_json::Error) -> BadRecord {
     let full = error.to_string();
     let sentence = full.split(" at line ").next().unwrap_or(&full);
     let message = format!("the item is no JSON object: {sentence}");
-    BadRecord { id: None, message, span: Span::new(offset + at, offset + at + 1) }
+    BadRecord { is_item: true, id: None, message, span: Span::new(offset + at, offset + at + 1) }
 }

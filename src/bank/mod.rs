@@ -24,6 +24,7 @@ mod source;
 pub(crate) mod table;
 pub mod walk;
 pub mod write;
+mod zipped;
 
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;

@@ -11,6 +11,7 @@ use crate::limits::TOLD;
 use crate::qti::{self, Package, PackageError, Reader, Resource, Root, folder};
 use crate::source::Span;
 use crate::xml::{Position, XmlProblem};
+use rustc_hash::FxHashSet;
 use std::io::{self, BufReader, Cursor, Read};
 use std::sync::Arc;
 
@@ -84,27 +85,16 @@ impl QtiSource {
         Ok(source)
     }
 
-    /// Opens a package. Where it cannot be opened `again`, it is held in memory.
-    pub(super) fn package(
-        name: &str,
-        reader: Box<dyn Read + Send>,
-        again: Option<Again>,
-        settings: &Arc<Settings>,
-    ) -> Result<Self, OpenError> {
-        let again = match again {
-            Some(again) => again,
-            None => held(reader, settings.limits.zip_entry_bytes)?,
-        };
-        let package = Package::open(again, &settings.limits).map_err(|error| match error {
-            PackageError::Io(error) => OpenError::Io(error),
-            other => OpenError::NoBank(other.to_string()),
-        })?;
+    /// Opens a content package that has a manifest.
+    pub(super) fn package(name: &str, package: Package, settings: &Arc<Settings>) -> Result<Self, OpenError> {
+        let package = package.with_manifest(&settings.limits).map_err(no_bank)?;
         let resources: Vec<Resource> = package.resources().collect();
         if resources.is_empty() && package.faults.is_empty() {
             return Err(OpenError::NoItems("its manifest lists no QTI items".to_owned()));
         }
+        let listed: FxHashSet<&str> = resources.iter().filter_map(|own| own.file.as_deref().ok()).collect();
         let input = Input::Package(OpenPackage {
-            faults: told(&package).into_iter(),
+            faults: told(&package, |name| listed.contains(name)).into_iter(),
             package,
             resources: resources.into_iter(),
             document: None,
@@ -139,6 +129,27 @@ impl QtiSource {
     }
 }
 
+/// Opens a zip file of any kind. Where it cannot be opened `again`, it is held in memory.
+pub(super) fn opened(
+    reader: Box<dyn Read + Send>,
+    again: Option<Again>,
+    settings: &Settings,
+) -> Result<Package, OpenError> {
+    let again = match again {
+        Some(again) => again,
+        None => held(reader, settings.limits.zip_entry_bytes)?,
+    };
+    Package::of_any(again, &settings.limits).map_err(no_bank)
+}
+
+/// Why a zip file is not read.
+pub(super) fn no_bank(error: PackageError) -> OpenError {
+    match error {
+        PackageError::Io(error) => OpenError::Io(error),
+        other => OpenError::NoBank(other.to_string()),
+    }
+}
+
 /// Holds a stream in memory, so that it can be read from any place.
 pub(super) fn held(reader: Box<dyn Read + Send>, cap: u64) -> Result<Again, OpenError> {
     let mut bytes = Vec::new();
@@ -152,9 +163,9 @@ pub(super) fn held(reader: Box<dyn Read + Send>, cap: u64) -> Result<Again, Open
     Ok(Box::new(move || Ok(Box::new(Cursor::new(Arc::clone(&bytes))) as _)))
 }
 
-/// The entries of a package that are not read, the first of many.
-fn told(package: &Package) -> Vec<(String, String)> {
-    let faults = &package.faults;
+/// The entries of a package that are not read and that no item is told of, the first of many.
+pub(super) fn told(package: &Package, is_told: impl Fn(&str) -> bool) -> Vec<(String, String)> {
+    let faults: Vec<_> = package.faults.iter().filter(|fault| !is_told(&fault.name)).collect();
     let mut told: Vec<(String, String)> =
         faults.iter().take(TOLD).map(|fault| (fault.name.clone(), fault.message.clone())).collect();
     if faults.len() > TOLD {
@@ -167,7 +178,7 @@ impl OpenPackage {
     /// The next item, or what is wrong.
     fn next(&mut self, name: &str, settings: &Arc<Settings>) -> io::Result<Found> {
         if let Some((entry, message)) = self.faults.next() {
-            return Ok(Found::Given(bad(Some(entry), message, None)));
+            return Ok(Found::Given(bad_entry(entry, message)));
         }
         loop {
             let Some(document) = &mut self.document else {
@@ -222,7 +233,16 @@ pub(super) struct Place<'a> {
 
 /// A bad record that stands at the beginning of a file.
 fn bad(id: Option<String>, message: String, file: Option<Arc<str>>) -> Given {
-    let content = Err(BadRecord { id, message, span: Span::default() });
+    given_bad(BadRecord { is_item: true, id, message, span: Span::default() }, file)
+}
+
+/// What is wrong with an entry of a package that is no item.
+pub(super) fn bad_entry(name: String, message: String) -> Given {
+    given_bad(BadRecord { is_item: false, id: Some(name), message, span: Span::default() }, None)
+}
+
+fn given_bad(bad: BadRecord, file: Option<Arc<str>>) -> Given {
+    let content = Err(bad);
     (Chunk { first_line: 1, ..Chunk::default() }, vec![Record { line: 1, content }], file)
 }
 
@@ -248,7 +268,8 @@ fn given(
         Ok(question) => question,
         Err(XmlProblem::Source(message)) if place.is_none() => return Err(io::Error::other(message)),
         Err(problem) => {
-            let content = Err(BadRecord { id: None, message: problem.to_string(), span: Span::default() });
+            let content =
+                Err(BadRecord { is_item: true, id: None, message: problem.to_string(), span: Span::default() });
             return Ok(Found::Given((chunk, vec![Record { line, content }], name)));
         }
     };

@@ -60,7 +60,9 @@ impl<'a> Builder<'a> {
         let outcome = match self.item(default_id) {
             Ok(Some(item)) => Outcome::Item(Box::new(item)),
             Ok(None) => Outcome::NotOurs,
-            Err((message, span)) => Outcome::Bad(BadRecord { id: self.question.identifier.clone(), message, span }),
+            Err((message, span)) => {
+                Outcome::Bad(BadRecord { is_item: true, id: self.question.identifier.clone(), message, span })
+            }
         };
         (self.chunk, outcome)
     }

@@ -41,7 +41,12 @@ impl ReactionSmilesReader<'_> {
         let &[start, agents, answer] = parts.as_slice() else {
             let message =
                 "the line is no reaction: expected start>>answer, a tab, the arrows, a tab, the id".to_owned();
-            return Err(BadRecord { id: None, message, span: Span::new(offset, offset + reaction.len()) });
+            return Err(BadRecord {
+                is_item: true,
+                id: None,
+                message,
+                span: Span::new(offset, offset + reaction.len()),
+            });
         };
         let place = |part: &str| (offset + part.as_ptr() as usize - text.as_ptr() as usize) as u32;
         let field = |part: &str| Field { text: part.to_owned(), start: place(part), writing: Writing::Plain };
@@ -49,7 +54,7 @@ impl ReactionSmilesReader<'_> {
         if let Some((tail, from)) = tail {
             let refused = |(span, message): (Span, String)| {
                 let span = Span::new(offset + span.start as usize, offset + span.end as usize);
-                BadRecord { id: None, message, span }
+                BadRecord { is_item: true, id: None, message, span }
             };
             let tails = smiles::reaction_tails(tail, from, &drawn.0.text, answer).map_err(refused)?;
             drawn.0.text.push_str(&tails[0]);

@@ -14,8 +14,9 @@ use super::reaction_smiles::ReactionSmilesReader;
 use super::rows::Unasked;
 use super::sheet::WorkbookSource;
 use super::table::{Header, TableReader};
+use super::zipped::ZippedSource;
 use crate::limits::Limits;
-use crate::qti::Bytes;
+use crate::qti::{Bytes, Package};
 use crate::source::Span;
 use crate::source::encoding::{Decoder, Encoding, settle, start_of};
 use crate::source::packed::Packing;
@@ -220,6 +221,7 @@ enum Pieces {
     Qti(QtiSource),
     Workbook(WorkbookSource),
     Given(GivenSource),
+    Zipped(ZippedSource),
 }
 
 /// Opens the same bytes once more, from their beginning.
@@ -268,8 +270,8 @@ pub fn open_again(
     }
     if format == Format::Package {
         // A zip file has no encoding; the texts in it have.
-        let source = QtiSource::package(name, reader, again, settings)?;
-        return Ok(in_order(name, format, Encoding::default(), settings, Pieces::Qti(source)));
+        let pieces = zip_file(name, qti::opened(reader, again, settings)?, settings)?;
+        return Ok(in_order(name, format, Encoding::default(), settings, pieces));
     }
     if format == Format::Workbook {
         let source = WorkbookSource::open(name, reader, again, settings)?;
@@ -277,6 +279,18 @@ pub fn open_again(
     }
     let again = again.map(|again| -> ReadAgain { Box::new(move || Ok(Box::new(again()?))) });
     open_document(name, format, reader, again, settings)
+}
+
+/// Opens a content package, or a zip file of banks.
+fn zip_file(name: &str, package: Package, settings: &Arc<Settings>) -> Result<Pieces, OpenError> {
+    if package.has_manifest() {
+        return Ok(Pieces::Qti(QtiSource::package(name, package, settings)?));
+    }
+    // A content package that was zipped with its folder is told so, whatever else lies in it.
+    if package.has_manifest_below() {
+        return Err(qti::no_bank(package.no_manifest()));
+    }
+    ZippedSource::of(name, package, settings).map(Pieces::Zipped)
 }
 
 /// Opens a file that is no package.
@@ -411,6 +425,12 @@ impl Source {
         self.packing
     }
 
+    /// Whether it is a zip file whose banks are read one after the other.
+    #[must_use]
+    pub fn is_zip_of_banks(&self) -> bool {
+        matches!(self.pieces, Pieces::Zipped(_))
+    }
+
     /// Rows without a question among those that were read so far, by file or sheet.
     #[must_use]
     pub fn unasked(&self) -> Vec<(String, Unasked)> {
@@ -418,6 +438,9 @@ impl Source {
             let own = shared.unasked.lock().map(|own| own.clone()).unwrap_or_default();
             (!own.is_empty()).then(|| (shared.name.clone(), own))
         };
+        if let Pieces::Zipped(zipped) = &self.pieces {
+            return zipped.unasked();
+        }
         let sheets: &[Arc<Shared>] = match &self.pieces {
             Pieces::Workbook(workbook) => workbook.sheets(),
             Pieces::Given(given) => given.shared(),
@@ -431,6 +454,7 @@ impl Source {
     pub fn notes(&self) -> Vec<String> {
         match &self.pieces {
             Pieces::Workbook(workbook) => workbook.notes().to_vec(),
+            Pieces::Zipped(zipped) => zipped.notes(),
             _ => Vec::new(),
         }
     }
@@ -440,6 +464,7 @@ impl Source {
     pub fn not_ours(&self) -> u64 {
         match &self.pieces {
             Pieces::Qti(source) => source.not_ours(),
+            Pieces::Zipped(zipped) => zipped.not_ours(),
             Pieces::Cut(_) | Pieces::Document(_) | Pieces::Workbook(_) | Pieces::Given(_) => 0,
         }
     }
@@ -462,6 +487,7 @@ impl Source {
             }
             Pieces::Workbook(workbook) => return workbook.next_batch(),
             Pieces::Given(given) => return given.next_batch(),
+            Pieces::Zipped(zipped) => return zipped.next_batch(&self.shared),
             Pieces::Qti(source) => {
                 let given = source.next_given()?;
                 let batch = |(chunk, records, file)| Batch {
@@ -474,7 +500,8 @@ impl Source {
         };
         let Some(piece) = cutter.next_piece()? else { return Ok(None) };
         let bad = |line: u32, message: String| {
-            let record = Record { line, content: Err(BadRecord { id: None, message, span: Span::at(0) }) };
+            let record =
+                Record { line, content: Err(BadRecord { is_item: true, id: None, message, span: Span::at(0) }) };
             Content::Records(Chunk { first_line: line, ..Chunk::default() }, vec![record])
         };
         let content = match piece {

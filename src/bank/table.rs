@@ -308,13 +308,16 @@ impl TableReader<'_> {
         let (start, end, line) = (row.start, row.end, row.line);
         if row.is_too_wide {
             let message = format!("the row passes the limit of {} cells", self.columns);
-            return Record { line, content: Err(BadRecord { id: None, message, span: Span::at(start) }) };
+            return Record {
+                line,
+                content: Err(BadRecord { is_item: true, id: None, message, span: Span::at(start) }),
+            };
         }
         let content = match csv::StringRecord::from_byte_record(row.cells.clone()) {
             Ok(cells) => self.item(chunk, &cells.iter().collect::<Line<'_>>(), (start, end), line),
             Err(error) => {
                 let message = format!("the row cannot be read: {error}");
-                Err(BadRecord { id: None, message, span: Span::at(start) })
+                Err(BadRecord { is_item: true, id: None, message, span: Span::at(start) })
             }
         };
         Record { line, content: chunk.whole(content, (start, end)) }
@@ -342,7 +345,12 @@ impl TableReader<'_> {
         let raw = chunk.text.get(start..end).unwrap_or_default();
         if let Some(span) = unclosed_quote(raw, self.header.delimiter) {
             let message = "a quoted cell is never closed: expected '\"' before the end of the row".to_owned();
-            return Err(BadRecord { id: None, message, span: Span::new(start + span, start + span + 1) });
+            return Err(BadRecord {
+                is_item: true,
+                id: None,
+                message,
+                span: Span::new(start + span, start + span + 1),
+            });
         }
         let named = self.header.names.len();
         if row.iter().skip(named).any(|cell| !cell.trim().is_empty()) {
@@ -351,7 +359,12 @@ impl TableReader<'_> {
                 "the row has {} cells, the header names {named}: a separator inside a cell needs quotes round the cell",
                 row.len()
             );
-            return Err(BadRecord { id: id.map(|id| (*id).to_owned()), message, span: Span::new(start, end) });
+            return Err(BadRecord {
+                is_item: true,
+                id: id.map(|id| (*id).to_owned()),
+                message,
+                span: Span::new(start, end),
+            });
         }
         let mut collector = Collector::default();
         let mut cell_start = start;

@@ -99,14 +99,37 @@ impl Package {
     /// # Errors
     /// It is not read at all.
     pub fn open(again: Again, limits: &Limits) -> Result<Self, PackageError> {
-        let mut package = Self::of_any(again, limits)?;
-        if !package.entries.contains_key(MANIFEST) {
-            return Err(PackageError::NoManifest(package.elsewhere()));
-        }
-        let source = package.read(MANIFEST).map_err(PackageError::Manifest)?;
-        package.manifest = Manifest::read(BufReader::new(source), limits)
+        let package = Self::of_any(again, limits)?;
+        if package.has_manifest() { package.with_manifest(limits) } else { Err(package.no_manifest()) }
+    }
+
+    /// Whether it has a manifest, and is a content package.
+    #[must_use]
+    pub fn has_manifest(&self) -> bool {
+        self.entries.contains_key(MANIFEST)
+    }
+
+    /// What to say where a content package was expected.
+    #[must_use]
+    pub fn no_manifest(&self) -> PackageError {
+        PackageError::NoManifest(self.elsewhere())
+    }
+
+    /// Whether a manifest lies further down: the folder of a content package was zipped.
+    #[must_use]
+    pub fn has_manifest_below(&self) -> bool {
+        self.entries.keys().any(|name| name.ends_with("/imsmanifest.xml"))
+    }
+
+    /// Reads the manifest of a content package.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn with_manifest(mut self, limits: &Limits) -> Result<Self, PackageError> {
+        let source = self.read(MANIFEST).map_err(PackageError::Manifest)?;
+        self.manifest = Manifest::read(BufReader::new(source), limits)
             .map_err(|problem: XmlProblem| PackageError::Manifest(problem.to_string()))?;
-        Ok(package)
+        Ok(self)
     }
 
     /// Opens a zip file of any kind and reads its directory.

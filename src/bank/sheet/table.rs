@@ -348,7 +348,7 @@ impl Rows {
         let Some((column, message)) = fault else { return true };
         let span = self.span_of(start, column);
         let id = Some(self.last_id.clone()).filter(|id| !id.is_empty());
-        let record = Record { line: number, content: Err(BadRecord { id, message, span }) };
+        let record = Record { line: number, content: Err(BadRecord { is_item: true, id, message, span }) };
         let chunk = self.take_chunk();
         self.send(Content::Records(chunk, vec![record]), sender)
     }
