@@ -53,6 +53,7 @@ mod suite {
     mod reactions;
     mod report_attacks;
     mod resonance;
+    mod round_trips;
     mod seeds;
     mod sequences;
     mod several;

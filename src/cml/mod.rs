@@ -31,7 +31,7 @@ pub use library::Library;
 pub use place::{Content as ElementContent, contents, whole_element};
 pub use reaction::{ItemField, Reaction, Sequence};
 pub use stream::{BareMolecule, Content, Reader, Record, read_molecule};
-pub use write::{Unwritten, Writer, write_links, write_molecule, write_products};
+pub use write::{Unwritten, Writer, is_question_id, write_links, write_molecule, write_products};
 
 /// The local part of the `convention` by which a document says that the ids of an atom, or of all atoms of a molecule, are
 /// no labels: XML needs an id wherever a bond leads, a drawing does not.

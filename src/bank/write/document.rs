@@ -13,7 +13,7 @@ use crate::structure::{LabelIndex, Structure};
 /// A drawing or the arrows of the item cannot be read.
 pub(super) fn question(item: &Item, limits: &Limits) -> Result<Sequence, String> {
     let own_id = item.has_own_id.then(|| item.id.clone());
-    let title = Some(item.prompt.clone()).filter(|prompt| !prompt.is_empty() && own_id.is_some());
+    let title = Some(item.prompt.clone()).filter(|prompt| !prompt.is_empty() && has_xml_id(item));
     let mut steps = Vec::with_capacity(item.steps.len());
     let mut before: Option<Structure> = None;
     for step in &item.steps {
@@ -27,6 +27,11 @@ pub(super) fn question(item: &Item, limits: &Limits) -> Result<Sequence, String>
         return Ok(Sequence { steps, fields, ..Sequence::default() });
     }
     Ok(Sequence { id: Some(item.id.clone()), title, steps, fields, span: Span::default() })
+}
+
+/// Whether the item has an id that is one in the document too; any other takes the place of the title.
+fn has_xml_id(item: &Item) -> bool {
+    item.has_own_id && cml::is_question_id(&item.id)
 }
 
 fn reaction(step: &Step, before: Option<Structure>, limits: &Limits) -> Result<Reaction, String> {
@@ -70,7 +75,7 @@ fn fields(item: &Item, limits: &Limits) -> Vec<ItemField> {
     put(&mut fields, "omits", &text(item.omits.as_ref()));
     put(&mut fields, "key", &text(item.key.as_ref()));
     put(&mut fields, "tags", &item.tags);
-    if !item.has_own_id {
+    if !has_xml_id(item) {
         put(&mut fields, "prompt", &item.prompt);
     }
     for own in &item.answers {

@@ -114,7 +114,8 @@ fn is_id(name: &str) -> bool {
 }
 
 /// Whether a text may be the id of a question (idType).
-pub(super) fn is_question_id(text: &str) -> bool {
+#[must_use]
+pub fn is_question_id(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_alphabetic())
         && text.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.'))
 }

@@ -8,6 +8,7 @@ use crate::arrows::DrawnArrow;
 use crate::structure::Structure;
 use crate::xml::markup::Markup;
 use ids::Ids;
+pub use ids::is_question_id;
 use std::io::{self, Write};
 
 /// The namespace of what is written.
