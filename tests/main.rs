@@ -25,6 +25,7 @@ mod suite {
     mod encodings;
     mod extras;
     mod fairness;
+    mod front;
     mod guesses;
     mod guide;
     mod hostile;

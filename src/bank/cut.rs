@@ -123,6 +123,7 @@ impl<R: Read> Cutter<R> {
             let last = self.ended || self.pending.is_some();
             if !self.records.is_empty() && (last || whole >= self.size) {
                 if let Some(end) = self.end_of_groups(last) {
+                    let end = self.behind_break(end)?;
                     return Ok(Some(self.give(end)));
                 }
                 // One item's rows fill the chunk: go on until the next item begins.
@@ -143,6 +144,22 @@ impl<R: Read> Cutter<R> {
             }
             self.fill()?;
         }
+    }
+
+    /// The place behind a line break of which a record has ended with the first byte: CR LF is one break, and stays in one piece.
+    fn behind_break(&mut self, end: usize) -> io::Result<usize> {
+        if end.checked_sub(1).and_then(|last| self.buffer.get(last)) != Some(&b'\r') {
+            return Ok(end);
+        }
+        if end == self.buffer.len() && !self.ended {
+            self.fill()?;
+        }
+        if self.buffer.get(end) != Some(&b'\n') {
+            return Ok(end);
+        }
+        self.scanned = self.scanned.max(end + 1);
+        self.state.record_start = self.state.record_start.max(end + 1);
+        Ok(end + 1)
     }
 
     /// How many bytes of the buffer are whole items: all whole records, or, where rows are grouped and more may follow,

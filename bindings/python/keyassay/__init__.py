@@ -65,6 +65,7 @@ def audit(
     `profile` is a file of settings; without it, `keyassay.toml` beside or above the files applies. `octet` is "usual" or "strict",
     `jobs` the number of threads, `progress` True for a counter on standard error, or a function that is told the number of items.
 
+    >>> import keyassay
     >>> bank = [{"start": "[CH2-:1][CH:2]=[O:3]", "arrows": "1 -> 1-2; 2-3 -> 3", "answer": "[CH2:1]=[CH:2][O:3]"}]
     >>> audit = keyassay.audit(bank)
     >>> audit
@@ -84,12 +85,14 @@ def _bank(bank: Any, *, profile: Optional[_Path], octet: str, jobs: Optional[int
     if paths is not None:
         return _keyassay.Bank(paths=paths, profile=profile, octet=octet, jobs=jobs)
     rows, columns = rows_of(bank)
-    return _keyassay.Bank(rows=rows, columns=columns, profile=profile, octet=octet, jobs=jobs)
+    stays = columns is not None or iter(bank) is not bank
+    return _keyassay.Bank(rows=rows, columns=columns, profile=profile, octet=octet, jobs=jobs, stays=stays)
 
 
 def push(start: str, arrows: str) -> Push:
     """Pushes arrows on a start.
 
+    >>> import keyassay
     >>> pushed = keyassay.push("[CH2-:1][CH:2]=[O:3]", "1 -> 1-2; 2-3 -> 3")
     >>> pushed.product
     '[CH2:1]=[CH:2][O-:3]'
@@ -105,6 +108,7 @@ def push(start: str, arrows: str) -> Push:
 def infer(start: str, answer: str) -> list[str]:
     """The fewest arrows that lead from one structure to another, the conventional ones first.
 
+    >>> import keyassay
     >>> keyassay.infer("[CH2-:1][CH:2]=[O:3]", "[CH2:1]=[CH:2][O-:3]")
     ['1 -> 1-2; 2-3 -> 3']
     """
@@ -114,10 +118,11 @@ def infer(start: str, answer: str) -> list[str]:
 def contributors(structure: str) -> Contributors:
     """The resonance contributors of a structure, ranked.
 
+    >>> import keyassay
     >>> for own in keyassay.contributors("[CH2-:1][CH:2]=[O:3]"):
-    ...     print(own.rank, own.structure, own.arrows)
-    1 [CH2:1]=[CH:2][O-:3] 
-    2 [CH2-:1][CH:2]=[O:3] 3 -> 2-3; 1-2 -> 1
+    ...     print(own.rank, own.structure, "by", own.arrows or "no arrows")
+    1 [CH2:1]=[CH:2][O-:3] by no arrows
+    2 [CH2-:1][CH:2]=[O:3] by 3 -> 2-3; 1-2 -> 1
     """
     found, drawing = _keyassay.contributors(structure)
     return Contributors([Contributor(*own) for own in found], Drawing(drawing))
@@ -128,6 +133,7 @@ def draw(
 ) -> Drawing:
     """A structure with its arrows; `product` draws the product beside it, `pairs="all"` every lone pair.
 
+    >>> import keyassay
     >>> keyassay.draw("[CH2:1]=[CH:2][CH2+:3]", "1-2 -> 2-3").svg[:4]
     '<svg'
     """
@@ -139,6 +145,7 @@ def draw(
 def judge(item: Mapping[str, Any], *, profile: Optional[_Path] = None, octet: str = "usual") -> Verdict:
     """Judges one item. What only a whole bank shows (repeated questions) is not found.
 
+    >>> import keyassay
     >>> item = {"start": "[CH2-:1][CH:2]=[O:3]", "arrows": "1 -> 1-2; 2-3 -> 3", "answer": "[CH2:1]=[CH:2][O-:3]"}
     >>> verdict = keyassay.judge(item)
     >>> verdict.verdict, verdict.findings
@@ -161,6 +168,7 @@ def judge_all(
 ) -> list[Verdict]:
     """Judges items one by one, each as if there were no other: a verdict an item, in order. Tables are taken, too.
 
+    >>> import keyassay
     >>> [own.verdict for own in keyassay.judge_all([{"start": "CC", "arrows": "1-2 -> 2", "answer": "C"}])]
     ['faulty']
     """

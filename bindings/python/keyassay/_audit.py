@@ -82,7 +82,7 @@ class Audit:
 
     def to_pandas(self) -> Any:
         """The findings as a DataFrame of pandas, with the columns of audit.csv."""
-        import pandas
+        import pandas  # type: ignore[import-untyped,unused-ignore]
 
         return pandas.DataFrame(self._audit.columns()).astype({"step": "Int64"})
 
@@ -96,7 +96,7 @@ class Audit:
 
     def to_arrow(self) -> Any:
         """The findings as a table of pyarrow, with the columns of audit.csv."""
-        import pyarrow
+        import pyarrow  # type: ignore[import-untyped,unused-ignore]
 
         columns = self._audit.columns()
         whole = ("line", "step")
@@ -112,7 +112,7 @@ class Audit:
         >>> folder = tempfile.mkdtemp()
         >>> keyassay.audit().write(folder, ["csv"])
         >>> sorted(os.listdir(folder))
-        ['audit.csv', 'corrections.csv']
+        ['audit.csv', 'corrections.csv', 'corrections.files.csv']
         """
         names = formats.split(",") if isinstance(formats, str) else list(formats)
         self._audit.write(folder, names)

@@ -7,6 +7,19 @@ from typing import Any, Optional, Union, final
 _Path = Union[str, PathLike[str]]
 _Judged = tuple[str, int, str, list["Finding"], Optional[tuple[int, int]]]
 
+__all__ = [
+    "Audit",
+    "Bank",
+    "Finding",
+    "Judge",
+    "contributors",
+    "draw",
+    "infer",
+    "main",
+    "push",
+    "style",
+]
+
 @final
 class Bank:
     def __new__(
@@ -18,6 +31,7 @@ class Bank:
         profile: Optional[_Path] = None,
         octet: str = "usual",
         jobs: Optional[int] = None,
+        stays: bool = True,
     ) -> Bank: ...
     def audit(self, progress: Optional[Callable[[int], object]] = None, sound: bool = False) -> Audit: ...
     def write(self, folder: _Path, formats: Sequence[str]) -> None: ...
@@ -62,7 +76,7 @@ class Finding:
     def slip(self) -> str: ...
     @property
     def correction(self) -> str: ...
-    def __eq__(self, other: object) -> bool: ...
+    def __eq__(self, value: object, /) -> bool: ...
     def __hash__(self) -> int: ...
 
 @final

@@ -42,7 +42,7 @@ pub(crate) fn options(profile: Option<PathBuf>, octet: &str, jobs: Option<usize>
 impl PyBank {
     /// A bank of files, of mappings or of columns; of none of them, the demonstration bank.
     #[new]
-    #[pyo3(signature = (*, paths=None, rows=None, columns=None, profile=None, octet="usual", jobs=None))]
+    #[pyo3(signature = (*, paths=None, rows=None, columns=None, profile=None, octet="usual", jobs=None, stays=true))]
     fn new(
         paths: Option<Vec<PathBuf>>,
         rows: Option<Py<PyAny>>,
@@ -50,9 +50,10 @@ impl PyBank {
         profile: Option<PathBuf>,
         octet: &str,
         jobs: Option<usize>,
+        stays: bool,
     ) -> PyResult<Self> {
         let options = options(profile, octet, jobs)?;
-        let table = rows.map(|rows| Table::new(rows, columns));
+        let table = rows.map(|rows| Table::new(rows, columns, stays));
         let bank = match (&table, paths) {
             (Some(table), _) => Bank::given(Arc::new(table.clone())),
             (None, Some(paths)) => Bank::paths(paths),

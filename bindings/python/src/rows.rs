@@ -17,6 +17,8 @@ pub(crate) struct Table {
     begin: Arc<Py<PyAny>>,
     /// The columns, where the iterator gives lists of cells by column; else it gives mappings.
     columns: Option<Vec<String>>,
+    /// Whether it can be begun again.
+    stays: bool,
     /// What went wrong in Python while rows were read.
     pub(crate) fault: Arc<Mutex<Option<PyErr>>>,
 }
@@ -28,12 +30,16 @@ impl fmt::Debug for Table {
 }
 
 impl Table {
-    pub(crate) fn new(begin: Py<PyAny>, columns: Option<Vec<String>>) -> Self {
-        Self { begin: Arc::new(begin), columns, fault: Arc::default() }
+    pub(crate) fn new(begin: Py<PyAny>, columns: Option<Vec<String>>, stays: bool) -> Self {
+        Self { begin: Arc::new(begin), columns, stays, fault: Arc::default() }
     }
 }
 
 impl Given for Table {
+    fn stays(&self) -> bool {
+        self.stays
+    }
+
     fn begin(&self) -> io::Result<Box<dyn Giver>> {
         let iterator = Python::attach(|py| self.begin.bind(py).call0().map(Bound::unbind));
         let rows = iterator.map_err(|error| kept(&self.fault, error))?;

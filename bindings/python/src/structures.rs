@@ -69,7 +69,7 @@ impl PyJudge {
     /// Judges rows, as a bank of them is given.
     #[pyo3(signature = (rows, columns=None))]
     fn rows(&self, py: Python<'_>, rows: Py<PyAny>, columns: Option<Vec<String>>) -> PyResult<Vec<Judged>> {
-        let table = Table::new(rows, columns);
+        let table = Table::new(rows, columns, false);
         let own = table.clone();
         let judged = py.detach(|| {
             let giver = own.begin().map_err(|error| error.to_string())?;
