@@ -2,7 +2,7 @@
 
 use crate::errors;
 use crate::rows::Table;
-use keyassay::{Audit, Audited, Bank, Finding, Options, OctetRule};
+use keyassay::{Audit, Audited, Bank, Finding, OctetRule, Options};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
@@ -132,7 +132,8 @@ impl PyBank {
         if let Some(error) = fault {
             return Err(error);
         }
-        let result = result.ok_or_else(|| pyo3::exceptions::PyRuntimeError::new_err("the audit ended without a result"))?;
+        let result =
+            result.ok_or_else(|| pyo3::exceptions::PyRuntimeError::new_err("the audit ended without a result"))?;
         result.map_err(|error| errors::of(py, &error))
     }
 }
@@ -219,7 +220,18 @@ impl PyAudit {
 
 /// The columns of audit.csv.
 const COLUMNS: [&str; 12] = [
-    "file", "line", "item", "step", "severity", "finding", "atoms", "stated", "computed", "message", "slip", "correction",
+    "file",
+    "line",
+    "item",
+    "step",
+    "severity",
+    "finding",
+    "atoms",
+    "stated",
+    "computed",
+    "message",
+    "slip",
+    "correction",
 ];
 
 /// One finding of one item.

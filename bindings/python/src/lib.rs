@@ -25,7 +25,7 @@ mod _keyassay {
     #[pymodule_export]
     use super::audit::{PyAudit, PyBank, PyFinding};
     #[pymodule_export]
-    use super::{main, style};
-    #[pymodule_export]
     use super::structures::{PyJudge, contributors, draw, infer, push};
+    #[pymodule_export]
+    use super::{main, style};
 }
