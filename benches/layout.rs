@@ -1,16 +1,22 @@
-//! Layout quality on a list of SMILES, as numbers: `cargo bench --bench layout -- FILE [--points TSV] [--list KIND]`.
+//! Layout quality on a list of SMILES, as numbers: `cargo bench --bench layout -- FILE [--points TSV] [--list KIND]
+//! [--molfiles SDF]`.
 //!
 //! FILE holds a SMILES first on every line. With `--points`, coordinates from elsewhere are measured instead of our own:
 //! line by line the points of the molecule's atoms as `x,y` separated by spaces. `--list` prints the lines with a defect of
 //! that kind (`any`, `length`, `close`, `on-bond`, `straight`, `side`, `crossing`). Defects are defined in
-//! `drawing::layout::measure`.
+//! `drawing::layout::measure`. `--molfiles` writes what is drawn, coordinates and wedges, as V2000 molfiles one after the other,
+//! for readers that are not ours (`tests/witness/stereo_drawn.py`).
 
 #![allow(clippy::cast_precision_loss, reason = "counts of molecules are far below 2^52")]
 
 use keyassay::drawing::geometry::Position;
 use keyassay::drawing::layout::measure::{Defects, Picture, Side};
 use keyassay::drawing::layout::{View, lay_out, rings_of};
+use keyassay::drawing::{Scene, wedges_of};
+use keyassay::structure::electrons::unpaired;
+use keyassay::structure::localise::localise;
 use keyassay::structure::{AtomId, Structure};
+use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 
 #[derive(Default)]
@@ -28,6 +34,8 @@ struct Totals {
     crossing: usize,
     time: Duration,
     slowest: (Duration, String),
+    /// Molfiles of all molecules, where they are wanted.
+    molfiles: Option<String>,
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -41,13 +49,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let list = option("--list").map_or("", String::as_str);
     let text = std::fs::read_to_string(path)?;
     let mut given = points.as_deref().map(str::lines);
-    let mut totals = Totals::default();
+    let molfiles = option("--molfiles");
+    let mut totals = Totals { molfiles: molfiles.map(|_| String::new()), ..Totals::default() };
     for line in text.lines() {
         let smiles = line.split_whitespace().next().unwrap_or_default();
         let stated = given.as_mut().map(|lines| lines.next().unwrap_or_default());
         measure(smiles, stated, list, &mut totals);
     }
     print(&totals);
+    if let Some((path, text)) = molfiles.zip(totals.molfiles) {
+        std::fs::write(path, text)?;
+    }
     Ok(())
 }
 
@@ -72,6 +84,9 @@ fn measure(smiles: &str, stated: Option<&str>, list: &str, totals: &mut Totals) 
         totals.unread += 1;
         return;
     }
+    if let Some(out) = &mut totals.molfiles {
+        molfile(smiles, &structure, &points, out);
+    }
     let defects = defects(&structure, &points);
     count(&defects, structure.stereo.double_bonds.len(), totals);
     let counts = [
@@ -86,6 +101,56 @@ fn measure(smiles: &str, stated: Option<&str>, list: &str, totals: &mut Totals) 
     if counts.iter().any(|(kind, number)| *kind == list && *number > 0) {
         println!("{smiles}\t{defects:?}");
     }
+}
+
+/// What is drawn of a molecule as a V2000 molfile: its name is the SMILES that was drawn. A double bond without a mark is
+/// "either", since its drawing shows a side that nobody stated.
+fn molfile(smiles: &str, structure: &Structure, points: &[Position], out: &mut String) {
+    let mut drawn = structure.clone();
+    if localise(&mut drawn).is_err() {
+        return;
+    }
+    let wedges = wedges_of(&Scene::new(&drawn, points, &[]));
+    let _ = write!(out, "{smiles}\n  drawn\n\n{:3}{:3}", drawn.atom_count(), drawn.bond_count());
+    let _ = writeln!(out, "  0  0  1  0  0  0  0  0999 V2000");
+    let mut lines = String::new();
+    for (id, atom) in drawn.atoms() {
+        let point = points.get(id.index()).copied().unwrap_or_default();
+        let bonds: u16 = drawn.neighbours(id).map(|(_, bond)| u16::from(drawn.bond(bond).order)).sum();
+        let valence = match bonds + atom.hydrogens {
+            0 => 15,
+            some => some,
+        };
+        let _ = writeln!(
+            out,
+            "{:10.4}{:10.4}{:10.4} {:<3} 0  0  0  0  0{valence:3}  0  0  0  0  0  0",
+            point.x,
+            point.y,
+            0.0,
+            atom.element.symbol()
+        );
+        let at = id.index() + 1;
+        let radicals = unpaired(&drawn, id);
+        let marks = [
+            ("CHG", i32::from(atom.charge)),
+            ("ISO", atom.isotope.map_or(0, i32::from)),
+            ("RAD", if radicals == 1 { 2 } else { 0 }),
+        ];
+        for (mark, value) in marks.iter().filter(|(_, value)| *value != 0) {
+            let _ = writeln!(lines, "M  {mark}  1 {at:3} {value:3}");
+        }
+    }
+    for (_, a, b, bond) in drawn.bonds() {
+        let wedge = wedges.iter().find(|(from, to, _)| (*from, *to) == (a, b) || (*from, *to) == (b, a));
+        let marked = drawn.stereo.double_bonds.iter().any(|own| own.ends == [a, b] || own.ends == [b, a]);
+        let (from, to, stereo) = match wedge {
+            Some((from, to, up)) => (*from, *to, if *up { 1 } else { 6 }),
+            None if bond.order == 2 && !marked => (a, b, 3),
+            None => (a, b, 0),
+        };
+        let _ = writeln!(out, "{:3}{:3}{:3}{stereo:3}", from.index() + 1, to.index() + 1, bond.order);
+    }
+    let _ = writeln!(out, "{lines}M  END\n$$$$");
 }
 
 fn point(text: &str) -> Option<Position> {

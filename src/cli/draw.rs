@@ -92,7 +92,7 @@ fn with_arrows(arguments: &Arguments, arrows: &str, profile: &Profile) -> Option
     eprint!("{complaint}");
     let step = judgement.steps.first()?;
     let start = step.start.as_ref()?;
-    let product = step.pushed.as_ref().map(|pushed| &pushed.product).filter(|_| arguments.product);
+    let product = step.pushed.as_ref().map(|pushed| &pushed.product);
     if step.arrows.is_empty() || (arguments.product && product.is_none()) {
         return None;
     }
@@ -107,16 +107,19 @@ pub(crate) struct Look {
     pub(crate) all_pairs: bool,
     /// Every atom's number, as arrows name it.
     pub(crate) numbers: bool,
+    /// The product is only to bend the start.
+    pub(crate) start_alone: bool,
 }
 
 impl Arguments {
     fn look(&self) -> Look {
-        Look { all_pairs: self.pairs == Dots::All, numbers: self.numbers }
+        Look { all_pairs: self.pairs == Dots::All, numbers: self.numbers, start_alone: !self.product }
     }
 }
 
 /// The start with its arrows, and the product beside it where there is one.
 pub(crate) fn picture(look: Look, start: &Structure, arrows: &[Arrow], product: Option<&Structure>) -> String {
+    // The start is laid out for what it becomes, whether that is drawn or not.
     let drawn: Vec<&Structure> = std::iter::once(start).chain(product).collect();
     let mut points = lay_out_sequence(&drawn).into_iter();
     let (first, second) = (points.next().unwrap_or_default(), points.next().unwrap_or_default());
@@ -126,7 +129,7 @@ pub(crate) fn picture(look: Look, start: &Structure, arrows: &[Arrow], product: 
     if look.numbers {
         scene.labels = start.atom_ids().collect();
     }
-    let Some(product) = product else { return drawing::svg(&scene) };
+    let Some(product) = product.filter(|_| !look.start_alone) else { return drawing::svg(&scene) };
     let labels = if look.numbers { product.atom_ids().collect() } else { scene.labels.clone() };
     let other = Scene { pairs, labels, title: "Product".to_owned(), ..Scene::new(product, &second, &[]) };
     let panels = [

@@ -4,10 +4,11 @@
 //! the narrow end at the centre, a solid wedge towards the reader, a hashed one away.
 
 use super::figure::Figure;
-use super::geometry::Position;
+use super::geometry::{Position, full_turn, widest_gap};
 use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, BondId, Element};
 use rustc_hash::FxHashMap;
+use std::f64::consts::PI;
 
 /// A bond drawn as a wedge with its narrow end at `from`.
 #[derive(Debug, Clone, Copy)]
@@ -46,7 +47,7 @@ pub(super) fn assign(figure: &Figure, rings: &[Vec<usize>]) -> FxHashMap<BondId,
     wedges
 }
 
-type Choice = ((bool, bool, bool, bool, usize), BondId, AtomId);
+type Choice = ((bool, bool, bool, bool, bool, usize), BondId, AtomId);
 
 /// The bonds of a centre, best for a wedge first: to hydrogens, single, out of rings, to ends, not to other centres.
 fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) -> Vec<Choice> {
@@ -57,6 +58,7 @@ fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) 
         .map(|(other, bond)| {
             let rank = (
                 structure.bond(bond).order != 1,
+                is_between(figure, centre.atom, other),
                 flag(marked, other),
                 structure.atom(other).element != Element::HYDROGEN,
                 flag(in_ring, other) && flag(in_ring, centre.atom),
@@ -67,6 +69,19 @@ fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) 
         .collect();
     choices.sort_unstable();
     choices
+}
+
+/// Whether a bond of a centre with three bonds on one side of a line is the middle one. Readers differ in what a wedge there
+/// means, so that the recommendations avoid it.
+fn is_between(figure: &Figure, centre: AtomId, other: AtomId) -> bool {
+    let directions = figure.bond_directions(centre);
+    if directions.len() != 3 {
+        return false;
+    }
+    let (from, width) = widest_gap(&directions);
+    let own = full_turn((figure.at(other) - figure.at(centre)).angle());
+    let edge = |angle: f64| (own - angle).cos() > 1.0 - 1e-6;
+    width > PI - 0.05 && !edge(from) && !edge(from + width)
 }
 
 /// Whether the bond to a neighbour must rise for the centre to have its stated handedness; `None` where it shows nothing.

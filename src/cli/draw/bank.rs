@@ -80,7 +80,7 @@ impl Gallery<'_> {
         let mut drawn = false;
         for step in &judgement.steps {
             let Some(start) = &step.start else { continue };
-            let product = step.pushed.as_ref().map(|pushed| &pushed.product).filter(|_| self.arguments.product);
+            let product = step.pushed.as_ref().map(|pushed| &pushed.product);
             let svg = picture(self.arguments.look(), start, &step.arrows, product);
             let wanted = if several { format!("{}-step-{}", judgement.id, step.number) } else { judgement.id.clone() };
             let name = self.names.of(&wanted);

@@ -9,6 +9,7 @@ mod chains;
 mod clash;
 mod cycles;
 mod follow;
+mod habits;
 pub mod measure;
 mod relax;
 mod rings;

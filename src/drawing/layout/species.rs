@@ -1,5 +1,6 @@
 //! One species turned as people draw it, and several side by side.
 
+use super::habits::{self, Turn};
 use super::rings::Unit;
 use super::skeleton::Skeleton;
 use crate::drawing::geometry::{Position, centroid, full_turn};
@@ -18,26 +19,34 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     }
     let upright = units.iter().max_by_key(|unit| unit.nodes.len()).is_some_and(|unit| unit.upright);
     let offset = if upright { 0.0 } else { common_offset(species, points) };
-    let turns: Vec<f64> = match lone_odd_ring(species, units) {
-        _ if upright => vec![0.0],
-        Some(unit) => points_down(unit, points),
-        None => (0..12).map(|step| -offset + f64::from(step) * STEP).collect(),
+    let habits = if upright { Vec::new() } else { habits::turns(species, units, points) };
+    let turns: Vec<Turn> = if habits.is_empty() {
+        match lone_odd_ring(species, units) {
+            _ if upright => vec![Turn::plain(0.0)],
+            Some(unit) => points_down(unit, points).into_iter().map(Turn::plain).collect(),
+            None => (0..12).map(|step| Turn::plain(-offset + f64::from(step) * STEP)).collect(),
+        }
+    } else {
+        habits.clone()
     };
     // Ring atoms that are written, where the species stands alone.
     let joined = species.edges.iter().any(|edge| edge.joining);
     let ring_atoms = units.iter().flat_map(|unit| unit.nodes.iter().copied());
     let heavy: Vec<usize> =
         ring_atoms.filter(|node| !joined && species.text[*node] && species.links[*node].len() == 2).collect();
-    let mut best: Option<(f64, f64)> = None;
+    let mut best: Option<(f64, Vec<Position>)> = None;
     for turn in turns {
-        let worth = worth(species, &heavy, points, turn);
-        if best.is_none_or(|(so_far, _)| worth > so_far + 1e-6) {
-            best = Some((worth, turn));
+        let turned: Vec<Position> = points.iter().map(|point| turn.of(*point)).collect();
+        let worth = worth(species, &heavy, &turned) + turn.bonus;
+        if best.as_ref().is_none_or(|(so_far, _)| worth > so_far + 1e-6) {
+            best = Some((worth, turned));
         }
     }
-    let turn = best.map_or(0.0, |(_, turn)| turn);
-    for point in points.iter_mut() {
-        *point = point.turned(turn);
+    if let Some((_, turned)) = best {
+        points.copy_from_slice(&turned);
+    }
+    if !habits.is_empty() {
+        return;
     }
     if species.edges.iter().any(|edge| edge.joining)
         && points.first().zip(points.last()).is_some_and(|(a, b)| a.x > b.x)
@@ -86,14 +95,13 @@ fn direction(points: &[Position], [a, b]: [usize; 2]) -> f64 {
     (points[b] - points[a]).angle()
 }
 
-fn worth(species: &Skeleton, heavy: &[usize], points: &[Position], turn: f64) -> f64 {
+fn worth(species: &Skeleton, heavy: &[usize], turned: &[Position]) -> f64 {
     let aligned = species.edges.iter().filter(|edge| {
-        let angle = full_turn(direction(points, edge.ends) + turn).rem_euclid(PI / 3.0);
+        let angle = full_turn(direction(turned, edge.ends)).rem_euclid(PI / 3.0);
         (angle - STEP).abs() < 0.05
     });
     let share = aligned.count() as f64 / species.edges.len().max(1) as f64;
-    let turned: Vec<Position> = points.iter().map(|point| point.turned(turn)).collect();
-    let (low, high) = bounds(&turned);
+    let (low, high) = bounds(turned);
     let (width, height) = (high.x - low.x, high.y - low.y);
     let reading = match (turned.first(), turned.last()) {
         (Some(first), Some(last)) => (last.x - first.x).clamp(-1.0, 1.0),

@@ -8,6 +8,7 @@ use crate::drawing::{Alike, Scene, fragment, fragments};
 use crate::findings::{Finding, Name, StepAudit};
 use crate::structure::electrons::{faults, unpaired};
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
+use std::cell::OnceCell;
 
 /// Atoms up to which every atom is labelled where no arrow says which ones matter.
 const ALL_LABELLED: usize = 40;
@@ -41,9 +42,14 @@ pub(super) struct Drawings<'a> {
     /// The other way round.
     to_stated: Vec<Option<AtomId>>,
     /// The stated answer as it is drawn: with the hydrogens that the product draws.
-    drawn: Alike,
-    to_drawn: Vec<Option<AtomId>>,
+    drawn: OnceCell<Drawn>,
     relabelled: bool,
+}
+
+/// The stated answer with the hydrogens that the product draws, and the way there from the product.
+struct Drawn {
+    alike: Alike,
+    of_product: Vec<Option<AtomId>>,
 }
 
 /// Atoms and bonds to ring in one drawing.
@@ -70,16 +76,7 @@ impl<'a> Drawings<'a> {
         };
         let atoms = start.or(product).map_or(0, Structure::atom_count);
         let to_stated = turned(&of_stated, atoms);
-        let drawn = match (product.or(start), &stated) {
-            (Some(model), Some(stated)) => Alike::new(model, stated, &of_stated),
-            (None, Some(stated)) => {
-                let now = stated.atom_ids().map(Some).collect();
-                Alike { structure: stated.clone(), of_model: of_stated.clone(), now }
-            }
-            _ => Alike::default(),
-        };
-        let to_drawn = turned(&drawn.of_model, atoms);
-        Self { step, start, product, stated, of_stated, to_stated, drawn, to_drawn, relabelled }
+        Self { step, start, product, stated, of_stated, to_stated, drawn: OnceCell::new(), relabelled }
     }
 
     /// The stated atom that an atom of the product is.
@@ -93,19 +90,33 @@ impl<'a> Drawings<'a> {
         omitted.flatten().any(|own| *own == atom)
     }
 
+    fn drawn(&self) -> &Drawn {
+        self.drawn.get_or_init(|| {
+            let alike = match (self.product.or(self.start), &self.stated) {
+                (Some(model), Some(stated)) => Alike::new(model, stated, &self.of_stated),
+                (None, Some(stated)) => {
+                    let now = stated.atom_ids().map(Some).collect();
+                    Alike { structure: stated.clone(), of_model: self.of_stated.clone(), now }
+                }
+                _ => Alike::default(),
+            };
+            Drawn { of_product: turned(&alike.of_model, self.to_stated.len()), alike }
+        })
+    }
+
     /// The stated answer as it is drawn.
     fn shown(&self) -> Option<&Structure> {
-        self.stated.as_ref().map(|_| &self.drawn.structure)
+        self.stated.as_ref().map(|_| &self.drawn().alike.structure)
     }
 
     /// The atom of the drawn answer that an atom of the product is.
     fn drawn_atom(&self, atom: AtomId) -> Option<AtomId> {
-        self.to_drawn.get(atom.index()).copied().flatten()
+        self.drawn().of_product.get(atom.index()).copied().flatten()
     }
 
     /// The atom of the drawn answer that an atom of the stated answer is.
     fn now(&self, stated: AtomId) -> Option<AtomId> {
-        self.drawn.now.get(stated.index()).copied().flatten()
+        self.drawn().alike.now.get(stated.index()).copied().flatten()
     }
 
     /// Whether the stated answer can be laid over the product.
@@ -148,7 +159,7 @@ impl<'a> Drawings<'a> {
     /// the stated answer as it follows from the product.
     fn places(&self, overlaps: bool) -> Vec<Coordinates> {
         let stated = self.shown();
-        let of_stated = self.drawn.of_model.as_slice();
+        let of_stated = self.drawn().alike.of_model.as_slice();
         let mut places = Vec::new();
         let mut before = None;
         if let Some(start) = self.start {

@@ -3,7 +3,8 @@
   const make = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text }, more);
   const cards = all("article.card");
   const rows = all(".rows > li");
-  const list = document.querySelector(".rows");
+  // A long list comes in parts, so that a browser lays out only those that are in sight.
+  const parts = all(".rows");
   if (!rows.length) return;
   let filter = document.getElementById("filter");
   const lists = !cards.length;
@@ -26,10 +27,11 @@
   if (lists) {
     filter = make("fieldset", "", { className: "filter", id: "filter" });
     filter.append(make("legend", "Show"));
-    list.parentNode.before(filter);
+    parts[0].parentNode.before(filter);
     tests = [
-      choices("Severity", (own) => words(own.dataset.severity)), choices("Finding", (own) => words(own.dataset.findings)),
-      choices("Slip", (own) => words(own.dataset.slips)), choices("File", (own) => [own.dataset.file]),
+      choices("Severity", (own) => words(own.getAttribute("data-severity"))),
+      choices("Finding", (own) => words(own.getAttribute("data-findings"))),
+      choices("Slip", (own) => words(own.getAttribute("data-slips"))), choices("File", (own) => [own.getAttribute("data-file")]),
     ];
   }
   const status = document.getElementById("shown") ?? make("p", "", { className: "shown", id: "shown", role: "status" });
@@ -42,15 +44,15 @@
   filter.append(tools);
 
   // Ticks stay in the browser, by the id of an item and its place.
-  const ids = rows.map((own) => own.querySelector("bdi").textContent);
-  const places = rows.map((own) => own.querySelector("code").textContent);
-  const key = (at) => `seen ${places[at]} ${ids[at]}`;
-  const remembered = (at) => { try { return localStorage.getItem(key(at)) !== null; } catch { return false; } };
+  const id = (at) => rows[at].querySelector("bdi").textContent;
+  const key = (at) => `seen ${rows[at].querySelector("code").textContent} ${id(at)}`;
+  let stored = new Set();
+  try { stored = new Set(Object.keys(localStorage).filter((own) => own.startsWith("seen "))); } catch { /* Nothing is kept here. */ }
   const remember = (at, seen) => {
     try { if (seen) localStorage.setItem(key(at), "1"); else localStorage.removeItem(key(at)); } catch { /* Kept for this visit only. */ }
   };
-  const ticked = rows.map((_, at) => remembered(at));
-  rows.forEach((own, at) => own.classList.toggle("ticked", ticked[at]));
+  const ticked = rows.map((_, at) => stored.size > 0 && stored.has(key(at)));
+  rows.forEach((own, at) => { if (ticked[at]) own.classList.add("ticked"); });
   cards.forEach((card, at) => {
     const box = make("input", "", { type: "checkbox", checked: ticked[at] });
     const own = make("label", "", { className: "seen" });
@@ -63,19 +65,40 @@
     });
   });
 
-  const texts = rows.map((own, at) => [own.textContent, own.dataset.text ?? "",
-    ...(cards[at] ? all("h3, .prompt, .tags, .found, .fix", cards[at]).map((part) => part.textContent) : [])].join(" ").toLowerCase());
+  let known;
+  const texts = () => (known ??= rows.map((own, at) => [own.textContent, own.getAttribute("data-text") ?? "",
+    ...(cards[at] ? all("h3, .prompt, .tags, .found, .fix", cards[at]).map((part) => part.textContent) : [])].join(" ").toLowerCase()));
+  if (lists && "requestIdleCallback" in window) requestIdleCallback(texts);
   let hits = rows.map((_, at) => at);
+  const hidden = new Uint8Array(rows.length);
+  // A part without a hit is hidden as a whole; its rows stay as they were.
+  const show = (isHit) => {
+    for (const part of parts) {
+      const own = [...part.children].map((row) => place.get(row));
+      const any = own.some((at) => isHit[at]);
+      part.classList.toggle("unmatched", !any);
+      if (!any) continue;
+      for (const at of own) {
+        if (hidden[at] !== isHit[at]) continue;
+        hidden[at] = 1 - isHit[at];
+        rows[at].classList.toggle("unmatched", hidden[at] === 1);
+      }
+    }
+  };
+  const place = new Map(rows.map((own, at) => [own, at]));
   const update = () => {
     const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
     const chosen = lists ? [] : all("select", filter).map((select) => select.value).filter((value) => !value.startsWith("any-"));
+    const isHit = new Uint8Array(rows.length);
+    const spoken = wanted.length ? texts() : [];
     hits = [];
     rows.forEach((own, at) => {
-      const hit = wanted.every((word) => texts[at].includes(word)) && tests.every((test) => test(own));
-      own.classList.toggle("unmatched", !hit);
+      const hit = wanted.every((word) => spoken[at].includes(word)) && tests.every((test) => test(own));
+      isHit[at] = hit ? 1 : 0;
       cards[at]?.classList.toggle("unmatched", !hit);
       if (hit && chosen.every((value) => own.classList.contains(value))) hits.push(at);
     });
+    show(isHit);
     status.textContent = `${hits.length} of ${rows.length}${lists ? "" : " cards on this page"}`;
   };
 
@@ -85,7 +108,10 @@
     button.addEventListener("click", () => {
       const keys = rows.map((own, at) => [part ? own.querySelector(part).textContent : "", at]);
       keys.sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : a[1] - b[1]));
-      list.append(...keys.map(([, at]) => rows[at]));
+      const sizes = parts.map((own) => own.children.length);
+      let from = 0;
+      parts.forEach((own, at) => own.append(...keys.slice(from, from += sizes[at]).map(([, row]) => rows[row])));
+      update();
     });
     tools.append(button);
   };
@@ -100,7 +126,7 @@
     const button = make("button", name, { type: "button" });
     button.addEventListener("click", () => {
       const own = hits.filter((at) => ticked[at] === seen)
-        .flatMap((at) => (rows[at].dataset.findings ?? "").split(" ").map((finding) => `${quoted(ids[at])},${finding},,`));
+        .flatMap((at) => (rows[at].dataset.findings ?? "").split(" ").map((finding) => `${quoted(id(at))},${finding},,`));
       copied.value = ["item,finding,reason,until", ...own].join("\n");
       copied.hidden = false;
       copied.select();
