@@ -87,7 +87,7 @@ impl Picture {
     }
 
     fn look(self) -> Look {
-        Look { all_pairs: self.all_pairs, numbers: self.numbers }
+        Look { all_pairs: self.all_pairs, numbers: self.numbers, start_alone: false }
     }
 }
 

@@ -6,7 +6,7 @@ use super::ledger::{Ledger, ledger};
 use super::options;
 use super::panels::{Drawings, Panel};
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
-use super::{chain, set};
+use super::{chain, joint, set};
 use crate::audit::{Audited, Renderer};
 use crate::bank::place_name;
 use crate::findings::{Class, Finding, Name, StepAudit};
@@ -136,6 +136,9 @@ impl Step {
         } else if !step.options.is_empty() {
             // The keyed option stands among the others.
             panels.truncate(2);
+        }
+        if let Some(joint) = joint::panel(step, findings) {
+            panels.insert(0, joint);
         }
         Self { number: step.number, panels, options: options::panels(step), ledger: ledger(step, &drawings) }
     }

@@ -9,6 +9,7 @@ mod card;
 mod chain;
 mod fault;
 mod fix;
+mod joint;
 mod ledger;
 mod lists;
 mod migrated;

@@ -161,7 +161,6 @@ impl<'a> Drawings<'a> {
         let stated = self.shown();
         let of_stated = self.drawn().alike.of_model.as_slice();
         let mut places = Vec::new();
-        let mut before = None;
         if let Some(start) = self.start {
             let mut views = vec![View::same(start)];
             views.extend(self.product.map(View::same));
@@ -171,22 +170,28 @@ impl<'a> Drawings<'a> {
                 views.push(View::mapped(stated, of_stated));
             }
             places.extend(lay_out(&views).into_iter().take(1));
-            before = Some(start);
         }
-        for (structure, atoms) in [(self.product, None), (stated.filter(|_| overlaps), Some(of_stated))] {
-            let Some(structure) = structure else { continue };
-            let own = match (before, places.last()) {
-                (Some(before), Some(points)) => {
-                    let same = |at: usize| match atoms {
-                        Some(atoms) => atoms.get(at).copied().flatten(),
-                        None => Some(AtomId::new(at)),
-                    };
-                    follow(Before { structure: before, points }, structure, &same)
+        if let Some(product) = self.product {
+            places.push(match (self.start, places.last()) {
+                (Some(start), Some(points)) => {
+                    follow(Before { structure: start, points }, product, &|at| Some(AtomId::new(at)))
                 }
-                _ => lay_out(&[View::same(structure)]).remove(0),
-            };
-            places.push(own);
-            before = Some(structure);
+                _ => lay_out(&[View::same(product)]).remove(0),
+            });
+        }
+        if let Some(stated) = stated.filter(|_| overlaps) {
+            // An answer that was not redrawn looks like the start.
+            let drawn = [self.product, self.start].into_iter().flatten();
+            let model = drawn.rev().max_by_key(|own| kept_bonds(own, stated, of_stated));
+            let is_start = self.start.is_some_and(|start| model.is_some_and(|own| std::ptr::eq(own, start)));
+            let points = if is_start { places.first() } else { places.last() };
+            places.push(match (model, points) {
+                (Some(structure), Some(points)) => {
+                    let same = |at: usize| of_stated.get(at).copied().flatten();
+                    follow(Before { structure, points }, stated, &same)
+                }
+                _ => lay_out(&[View::same(stated)]).remove(0),
+            });
         }
         if let Some(stated) = stated.filter(|_| !overlaps) {
             places.extend(lay_out(&[View::same(stated)]));
@@ -353,6 +358,9 @@ impl<'a> Drawings<'a> {
             )
         };
         rings.atoms.extend(named(self.start, &labels(findings, about)));
+        let broken = |own: &&&Finding| own.name == Name::BrokenSequence && own.step == self.step.number;
+        let atoms: Vec<&String> = findings.iter().filter(broken).flat_map(|own| &own.atoms).collect();
+        rings.atoms.extend(named(self.start, &atoms).into_iter().take(MOST_MARKED));
     }
 
     /// Atoms whose drawn stereochemistry differs, or which have electrons that nobody meant.
@@ -406,6 +414,15 @@ fn correspondence(step: &StepAudit, start: Option<&Structure>, answer: &Structur
     let Some(start) = start else { return vec![None; answer.atom_count()] };
     let labels = LabelIndex::new(start);
     answer.atom_ids().map(|atom| answer.label(atom).and_then(|label| labels.get(&label))).collect()
+}
+
+/// Bonds of the stated answer that a drawing has too.
+fn kept_bonds(model: &Structure, stated: &Structure, map: &[Option<AtomId>]) -> usize {
+    let own = |atom: AtomId| map.get(atom.index()).copied().flatten();
+    let is_kept = |(_, a, b, _): &(_, AtomId, AtomId, _)| {
+        own(*a).zip(own(*b)).is_some_and(|(a, b)| model.bond_between(a, b).is_some())
+    };
+    stated.bonds().filter(is_kept).count()
 }
 
 /// A correspondence the other way round.
