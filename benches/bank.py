@@ -1,23 +1,26 @@
-"""A bank of any size from a seed: resonance and elementary steps of about 20 heavy atoms, 10 % faulty.
+"""A bank of any size from a seed: resonance and elementary steps of about 20 heavy atoms, a tenth or half of them faulty.
 
 Reactive cores of two open places are filled with side chains. Each (core, chain, chain) comes once, in an order that the
 seed decides, and of a core whose places are alike only with the chains in one order, so that no question is asked twice. Half of the answers carry the labels of the start and half none. One
 side chain in four holds an aromatic ring in lower case, as people write them.
 
+Where half are faulty, the faults are of all kinds that `KINDS` lists, in turn.
+
     bank.py 1000000 > bank.csv
+    bank.py 1000000 1 half > faulty.csv
 """
 
 from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import product
 from math import gcd
 from typing import NamedTuple, TextIO
 
 HEADER = "id,task,start,arrows,answer\n"
-FAULTY = 3, 8  # these of every 20 items
+FAULTY = {"tenth": (3, 8), "half": (1, 3, 5, 7, 9, 10, 12, 14, 16, 18)}  # these of every 20 items
 
 
 class Core(NamedTuple):
@@ -144,14 +147,118 @@ def faults(core: Core) -> list[tuple[str, str]]:
     return [(core.arrows, charge), left_out, (core.arrows, core.start)]
 
 
-def items(number: int, seed: int) -> Iterator[str]:
+# Two open places that are alike: on one atom, at the ends of a double bond, in a ring with nothing else, on two oxygens.
+ALIKE = r"\(\{a\}\)\(?\{b\}|^\[CH:\d\]\(\{a\}\)=\[CH:\d\]\{b\}|\.\[CH:\d\]\(\{a\}\)=\[CH:\d\]\{b\}|1\(\{a\}\)\[CH:2\]\(\{b\}\)\[Br|^\[O:1\]\{a\}"
+
+Fault = Callable[[str, str, str], tuple[str, str]]
+
+
+def first_charge(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The charge of the first charged atom is lost, or the first labelled atom has one."""
+    sign = re.search(r"[+-](?=:)", answer)
+    if sign:
+        return arrows, answer[: sign.start()] + answer[sign.end() :]
+    return arrows, re.sub(r"(:\d+\])", r"+\1", answer, count=1)
+
+
+def last_charge(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The charge of the last charged atom has the other sign; where none is charged, an atom is."""
+    signs = list(re.finditer(r"[+-](?=:)", answer))
+    if not signs:
+        return first_charge(start, arrows, answer)
+    at = signs[-1].start()
+    return arrows, answer[:at] + ("-" if answer[at] == "+" else "+") + answer[at + 1 :]
+
+
+def left_out(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The last arrow is missing; of a single one, the answer is the start."""
+    own = arrows.split("; ")
+    return ("; ".join(own[:-1]), answer) if own[1:] else (arrows, start)
+
+
+def twice(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The first arrow is drawn twice."""
+    return f"{arrows.partition(';')[0]}; {arrows}", answer
+
+
+def turned_round(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The last arrow points the other way."""
+    own = arrows.split("; ")
+    tail, sign, head = own[-1].split(" ")
+    return "; ".join([*own[:-1], f"{head} {sign} {tail}"]), answer
+
+
+def no_atom(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The first arrow begins at an atom that is not drawn."""
+    return re.sub(r"^\d+", "97", arrows), answer
+
+
+def no_arrow(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The head of the last arrow is missing."""
+    return arrows[: arrows.rindex(">") + 1], answer
+
+
+def no_bracket(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """A bracket of the answer is not closed."""
+    return arrows, answer[: answer.rindex("]")] + answer[answer.rindex("]") + 1 :]
+
+
+def hydrogens(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The first carbon of the answer has one hydrogen more, or where there is none, a charge is another."""
+    more = re.sub(r"\[([Cc])(H?)(\d?)", lambda own: f"[{own[1]}H{int(own[3] or bool(own[2])) + 1}", answer, count=1)
+    return (arrows, more) if more != answer else last_charge(start, arrows, answer)
+
+
+def element(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The last atom of the core is another element of its group, or of another group."""
+    other = {"O": "S", "N": "P", "C": "Si", "Br": "Cl", "Cl": "Br", "I": "Br", "F": "Cl", "S": "O", "c": "n", "H": "Cl", "P": "N", "B": "Al", "Na": "K"}
+    at = [own for own in re.finditer(r"\[([A-Z][a-z]?|c)(?=[H+:\]-])", answer)][-1]
+    return arrows, answer[: at.start(1)] + other[at[1]] + answer[at.end(1) :]
+
+
+def copied(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The answer is the start."""
+    return arrows, start
+
+
+def exchanged(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """The side chains of the answer have changed places; where they may, a charge is another."""
+    if re.search(ALIKE, answer) or re.search(ALIKE, start):
+        return last_charge(start, arrows, answer)
+    return arrows, answer.replace("{a}", "{c}").replace("{b}", "{a}").replace("{c}", "{b}")
+
+
+def longer(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """A side chain of the answer has a carbon more."""
+    return arrows, answer.replace("{a}", "[CH2]{a}")
+
+
+def bond(start: str, arrows: str, answer: str) -> tuple[str, str]:
+    """A double bond of the answer is drawn single, or a charge is another."""
+    return (arrows, answer.replace("=[", "[", 1)) if "=[" in answer and "=1" not in answer else last_charge(start, arrows, answer)
+
+
+# All kinds of faults.
+KINDS: list[Fault] = [
+    first_charge, left_out, hydrogens, turned_round, exchanged, no_atom, element, twice, bond, no_bracket, longer, last_charge, no_arrow, copied,
+]
+
+
+def all_faults(core: Core) -> list[tuple[str, str]]:
+    """Arrows and answer with one fault of each kind."""
+    return [kind(core.start, core.arrows, core.answer) for kind in KINDS]
+
+
+def items(number: int, seed: int, mix: str = "tenth") -> Iterator[str]:
     """The rows of the bank."""
     a_chains, b_chains = chains(FIRST_LABELS[0]), chains(FIRST_LABELS[1])
     a_plain, b_plain = [plain(c) for c in a_chains], [plain(c) for c in b_chains]
+    wrong_of = faults if mix == "tenth" else all_faults
     forms = [
-        (core, core.is_symmetric(), faults(core), unlabelled(core.answer), [unlabelled(answer) for _, answer in faults(core)])
+        (core, core.is_symmetric(), wrong_of(core), unlabelled(core.answer), [unlabelled(answer) for _, answer in wrong_of(core)])
         for core in cores()
     ]
+    faulty = FAULTY[mix]
     n = len(a_chains)
     # Two different chains, so that no core becomes symmetric.
     pairs = n * (n - 1)
@@ -175,8 +282,13 @@ def items(number: int, seed: int) -> Iterator[str]:
         a, b = a_chains[a_at], b_chains[b_at]
         arrows, labelled = core.arrows, at % 2
         answer = core.answer if labelled else bare
-        if at % 20 in FAULTY:
-            kind = at // 20 % (3 if labelled else 2)
+        if at % 20 in faulty:
+            if mix == "tenth":
+                kind = at // 20 % (3 if labelled else 2)
+            else:
+                kind = (at // 20 * len(faulty) + faulty.index(at % 20)) % len(KINDS)
+                # Without labels the start may be right: a carboxylate is its other form.
+                kind = 0 if KINDS[kind] is copied and not labelled else kind
             arrows, answer = wrong[kind]
             if not labelled:
                 answer = wrong_bare[kind]
@@ -187,11 +299,11 @@ def items(number: int, seed: int) -> Iterator[str]:
         yield f"q{at:08},{core.task},{start},{arrows},{answer}\n"
 
 
-def write(number: int, seed: int, out: TextIO) -> None:
+def write(number: int, seed: int, out: TextIO, mix: str = "tenth") -> None:
     """The bank as CSV, a thousand rows at a time."""
     out.write(HEADER)
     rows: list[str] = []
-    for row in items(number, seed):
+    for row in items(number, seed, mix):
         rows.append(row)
         if len(rows) == 1000:
             out.write("".join(rows))
@@ -200,4 +312,4 @@ def write(number: int, seed: int, out: TextIO) -> None:
 
 
 if __name__ == "__main__":
-    write(int(sys.argv[1]), int(sys.argv[2]) if sys.argv[2:] else 1, sys.stdout)
+    write(int(sys.argv[1]), int(sys.argv[2]) if sys.argv[2:] else 1, sys.stdout, *sys.argv[3:4])

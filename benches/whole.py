@@ -2,10 +2,11 @@
 
 Banks of each size are made by `bank.py` from a seed. `keyassay audit --write csv` audits all of a bank; `chemist.py`, the
 script that a chemist would write with RDKit, the same file or, of a large one, the first rows, and its time is scaled; the
-table says so. Both must find exactly the faulty tenth, else nothing is printed. With `--rounds` the two take turns, the
+table says so. Both must find exactly the faulty items, a tenth or with `--mix half` half of all, else nothing is printed. With `--rounds` the two take turns, the
 middle of each column is printed, and below the table the ratio of each round. Needs PyPI `rdkit`.
 
     whole.py --sizes 10000,100000,1000000 --rounds 5 target/release/keyassay
+    whole.py --sizes 1000000 --mix half --rounds 5 target/release/keyassay
 """
 
 from __future__ import annotations
@@ -45,18 +46,18 @@ def timed(command: list[str]) -> Run:
     return Run(seconds, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
 
 
-def keyassay(program: str, path: Path, jobs: int, items: int) -> Run:
+def keyassay(program: str, path: Path, jobs: int, items: int, mix: str) -> Run:
     """The program on the whole bank; its totals must be right."""
     with tempfile.TemporaryDirectory(dir=path.parent) as out:
         common = ["--quiet", "--fail-on", "never", "--jobs", str(jobs), "--out", out, str(path)]
         run = timed([program, "audit", "--write", "csv", *common])
         with open(Path(out, "audit.csv"), encoding="utf-8", newline="") as rows:
             faulty = {row["item"] for row in csv.DictReader(rows) if row["severity"] == "error"}
-    agree("keyassay", len(faulty), items)
+    agree("keyassay", len(faulty), items, mix)
     return run
 
 
-def chemist(path: Path, jobs: int, items: int) -> Run:
+def chemist(path: Path, jobs: int, items: int, mix: str) -> Run:
     """The script on the first items of the bank; its findings must be right."""
     with tempfile.TemporaryDirectory(dir=path.parent) as out:
         found = Path(out, "findings.csv")
@@ -64,13 +65,13 @@ def chemist(path: Path, jobs: int, items: int) -> Run:
         run = timed([*script, "--jobs", str(jobs), "--limit", str(items)])
         with open(found, encoding="utf-8", newline="") as rows:
             faulty = sum(row["finding"] != "omitted-species" for row in csv.DictReader(rows))
-    agree("chemist.py", faulty, items)
+    agree("chemist.py", faulty, items, mix)
     return run
 
 
-def agree(who: str, faulty: int, items: int) -> None:
+def agree(who: str, faulty: int, items: int, mix: str) -> None:
     """Stops where an audit is wrong: its speed would mean nothing."""
-    expected = sum((items - place) // 20 + (items >= place) for place in bank.FAULTY)
+    expected = sum((items - place) // 20 + (items >= place) for place in bank.FAULTY[mix])
     if faulty != expected:
         raise SystemExit(f"{who}: {faulty} of {items} items faulty, {expected} are")
 
@@ -84,9 +85,12 @@ def rows(program: str, folder: Path, items: int, asked: argparse.Namespace) -> t
     """One size: a line of the table, and the ratio of each round."""
     path = folder / f"bank-{items}.csv"
     with open(path, "w", encoding="ascii") as out:
-        bank.write(items, asked.seed, out)
+        bank.write(items, asked.seed, out, asked.mix)
     sample = min(items, asked.sample)
-    rounds = [(keyassay(program, path, asked.jobs, items), chemist(path, asked.jobs, sample)) for _ in range(asked.rounds)]
+    rounds = [
+        (keyassay(program, path, asked.jobs, items, asked.mix), chemist(path, asked.jobs, sample, asked.mix))
+        for _ in range(asked.rounds)
+    ]
     megabytes = path.stat().st_size / 1e6
     path.unlink()
     ratios = [(items / ours.seconds) / (sample / theirs.seconds) for ours, theirs in rounds]
@@ -109,6 +113,7 @@ def main() -> int:
     parser.add_argument("--sample", type=int, default=20_000, help="items that the script is timed on at most")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--rounds", type=int, default=1, help="how often each is timed, one after the other")
+    parser.add_argument("--mix", choices=bank.FAULTY, default="tenth", help="how many of the items are faulty")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--dir", type=Path, help="where the banks are made; 10,000,000 items take 3 GB")
     asked = parser.parse_args()

@@ -6,6 +6,7 @@ pub mod infer;
 pub mod ledger;
 mod loose;
 pub mod notation;
+pub(crate) mod plain;
 pub mod push;
 pub mod resolve;
 pub mod symbols;

@@ -7,6 +7,7 @@
 //! atom   = label [ "h" [ number ] ]
 //! ```
 
+use super::plain::{self, PlainArrow, PlainName};
 use super::{AtomName, DrawnArrow, Moves, Place, loose};
 use crate::source::Span;
 use crate::structure::Label;
@@ -91,15 +92,12 @@ pub fn read(text: &str, limit: usize) -> ArrowsReading {
 
 fn read_notation(text: &str, limit: usize) -> ArrowsReading {
     let mut reading = ArrowsReading::default();
-    let mut start = 0;
-    for piece in text.split_inclusive([';', '\n', '\r']) {
-        let own = piece.trim_end_matches([';', '\n', '\r']);
-        let at = start;
-        start += piece.len();
-        if own.trim().is_empty() {
+    for piece in pieces(text) {
+        let Piece { at, own, is_closed } = piece;
+        if piece.is_empty() {
             // A separator behind the last arrow is how people end lists: it separates nothing and hides nothing.
-            if piece.ends_with(';') {
-                let span = Span::new(at, at + piece.len());
+            if is_closed {
+                let span = Span::new(at, at + own.len() + 1);
                 reading.faults.push(ArrowsError { span, fault: ArrowsFault::Empty });
             }
             continue;
@@ -109,6 +107,10 @@ fn read_notation(text: &str, limit: usize) -> ArrowsReading {
             reading.faults.push(ArrowsError { span, fault: ArrowsFault::TooMany(limit) });
             break;
         }
+        if let Some(plain) = plain::arrow(own.as_bytes()) {
+            reading.arrows.push(drawn(&plain, own, at));
+            continue;
+        }
         let mut cursor = Cursor { text: own, rest: own, offset: at, normalised: &mut reading.normalised };
         match cursor.arrow() {
             Ok(arrow) => reading.arrows.push(arrow),
@@ -116,6 +118,46 @@ fn read_notation(text: &str, limit: usize) -> ArrowsReading {
         }
     }
     reading
+}
+
+/// What stands between two separators.
+pub(crate) struct Piece<'a> {
+    /// Where it begins.
+    at: usize,
+    /// The arrow.
+    pub(crate) own: &'a str,
+    /// Whether `;` stands behind it.
+    pub(crate) is_closed: bool,
+}
+
+impl Piece<'_> {
+    /// Whether nothing stands there.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.own.trim_start().is_empty()
+    }
+}
+
+/// `arrows = arrow *( ";" arrow )`; line breaks also separate.
+pub(crate) fn pieces(text: &str) -> impl Iterator<Item = Piece<'_>> {
+    let mut start = 0;
+    std::iter::from_fn(move || {
+        let rest = text.get(start..).filter(|rest| !rest.is_empty())?;
+        let ends = rest.bytes().position(|byte| matches!(byte, b';' | b'\n' | b'\r'));
+        let (own, at) = (&rest[..ends.unwrap_or(rest.len())], start);
+        start += own.len() + usize::from(ends.is_some());
+        Some(Piece { at, own, is_closed: rest.as_bytes().get(own.len()) == Some(&b';') })
+    })
+}
+
+/// An arrow that is written plainly, from a place in the field.
+fn drawn(plain: &PlainArrow, own: &str, offset: usize) -> DrawnArrow {
+    let name = |name: PlainName| AtomName {
+        label: Label::Number(name.label),
+        hydrogen: (name.hydrogen > 0).then_some(name.hydrogen),
+        span: Span::new(offset + name.at[0], offset + name.at[1]),
+    };
+    let span = Span::new(offset + plain.start, offset + own.trim_end().len());
+    DrawnArrow { moves: plain.moves, tail: plain.tail.map(name), head: plain.head.map(name), span }
 }
 
 struct Cursor<'a, 'n> {

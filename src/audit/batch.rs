@@ -37,8 +37,8 @@ enum Before {
     Other,
 }
 
-/// Judges in two rounds: what the prover cannot prove is left until all has been offered to it. The two ways share no code, and
-/// each runs faster the longer it runs.
+/// Judges in two rounds: what the prover cannot prove is left until all has been offered to it. The two ways share little
+/// code, and each runs faster the longer it runs.
 struct Judge<'a> {
     plan: &'a Plan,
     keeps_steps: bool,

@@ -13,7 +13,7 @@ type Parsed<'a, T> = IResult<&'a [u8], T, ()>;
 
 /// A chirality mark as written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Mark {
+pub(crate) struct Mark {
     /// The geometry; `None` for plain `@` and `@@`, which mean what the number of neighbours says.
     pub(super) geometry: Option<Geometry>,
     /// Clockwise for `@@`.
@@ -25,55 +25,6 @@ pub(super) struct BracketFault {
     pub(super) start: usize,
     pub(super) end: usize,
     pub(super) fault: SmilesFault,
-}
-
-/// The usual bracket, byte by byte, from behind its `[`: one letter for the symbol, `H` and a digit, `+` or `-`, a class of up to
-/// four digits, `]`. Gives the atom and the number of bytes with the `]`; `None` for every other, of which nothing is judged here.
-#[inline]
-pub(super) fn plain_atom(text: &[u8]) -> Option<(Atom, usize)> {
-    let byte = |at: usize| text.get(at).copied().unwrap_or(0);
-    let (element, aromatic) = match byte(0) {
-        b'C' => (Element::CARBON, false),
-        b'O' => (Element::OXYGEN, false),
-        b'N' => (Element::NITROGEN, false),
-        b'S' => (Element::SULFUR, false),
-        b'F' => (Element::FLUORINE, false),
-        b'c' => (Element::CARBON, true),
-        b'n' => (Element::NITROGEN, true),
-        _ => return None,
-    };
-    let (mut next, mut at) = (byte(1), 1);
-    let mut hydrogens = 0;
-    if next == b'H' {
-        (next, at, hydrogens) = (byte(2), 2, 1);
-        if next.is_ascii_digit() {
-            (next, at, hydrogens) = (byte(3), 3, u16::from(next - b'0'));
-        }
-    }
-    let mut charge = 0;
-    if next == b'+' || next == b'-' {
-        charge = if next == b'+' { 1 } else { -1 };
-        at += 1;
-        next = byte(at);
-    }
-    let mut class = None;
-    if next == b':' {
-        let digits = at + 1;
-        let mut number = 0;
-        loop {
-            at += 1;
-            next = byte(at);
-            if !next.is_ascii_digit() || at == digits + 4 {
-                break;
-            }
-            number = number * 10 + u32::from(next - b'0');
-        }
-        if at == digits {
-            return None;
-        }
-        class = Some(number).filter(|class| *class > 0);
-    }
-    (next == b']').then(|| (Atom { aromatic, charge, hydrogens, class, ..Atom::new(element) }, at + 1))
 }
 
 /// Reads the text between `[` and `]`. Each step is one production of the grammar; the offset of a fault follows from
@@ -245,29 +196,4 @@ fn charge(input: &[u8]) -> Parsed<'_, i32> {
 fn class(input: &[u8]) -> Parsed<'_, Option<&[u8]>> {
     let (rest, digits) = preceded(tag(&b":"[..]), take_while1(|byte: u8| byte.is_ascii_digit())).parse(input)?;
     Ok((rest, Some(digits)))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{bracket_atom, plain_atom};
-    use proptest::prelude::*;
-
-    #[test]
-    fn usual_brackets_are_plain() {
-        let usual = ["C]", "CH4]", "cH:1]", "NH2-:20]", "O-:7]", "n:1234]", "S+]", "F:5]Cl"];
-        assert!(usual.iter().all(|text| plain_atom(text.as_bytes()).is_some()));
-        let others = ["", "C", "C:]", "C:12345]", "C++]", "CH12]", "Cl]", "C@H]", "13C]", "H]", "C: 1]"];
-        assert!(others.iter().all(|text| plain_atom(text.as_bytes()).is_none()));
-    }
-
-    proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2_000))]
-        #[test]
-        fn both_ways_agree(text in "[CONSFcn](H[0-9]?)?[+-]?(:[0-9]{0,5})?[\\]C1]{1,2}") {
-            if let Some((atom, length)) = plain_atom(text.as_bytes()) {
-                let read = bracket_atom(&text.as_bytes()[..length - 1]).ok();
-                prop_assert_eq!(read, Some((atom, None)));
-            }
-        }
-    }
 }

@@ -1,9 +1,11 @@
 //! SMILES, read and written (OpenSMILES 1.0).
 
 mod bracket;
+pub(crate) mod brackets;
 mod direction;
 mod direction_marks;
 mod error;
+pub(crate) mod grammar;
 mod hints;
 mod loose;
 mod read;
@@ -11,6 +13,7 @@ mod read;
 mod tests;
 mod write;
 
+pub(crate) use bracket::Mark;
 pub use error::{SmilesError, SmilesFault};
 pub use loose::{LooseForm, LooseKind};
 pub(crate) use loose::{reaction_tails, split_tail};

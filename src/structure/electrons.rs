@@ -3,7 +3,12 @@
 //! Formal charge is valence electrons less non-bonding electrons less half the bonding electrons (IUPAC Gold Book 08169).
 //! A drawing states charge and bonds; the non-bonding electrons follow.
 
+mod table;
+
+pub(crate) use table::{Known, Shells};
+
 use super::{AtomId, Element, OctetRule, Structure};
+use smallvec::SmallVec;
 
 /// The electrons of one atom of a localised drawing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -78,12 +83,19 @@ pub fn faults(structure: &Structure, rule: OctetRule) -> Vec<(AtomId, ElectronFa
 pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronFault)>, usize) {
     let mut faults = Vec::new();
     let mut odd = 0;
-    let mut bonds: Vec<i32> = structure.atoms().map(|(_, atom)| i32::from(atom.hydrogens)).collect();
+    let shells = Shells::of(rule);
+    let mut bonds: SmallVec<[u32; 64]> = structure.atoms().map(|(_, atom)| u32::from(atom.hydrogens)).collect();
     for (_, a, b, bond) in structure.bonds() {
-        bonds[a.index()] += i32::from(bond.order);
-        bonds[b.index()] += i32::from(bond.order);
+        bonds[a.index()] += u32::from(bond.order);
+        bonds[b.index()] += u32::from(bond.order);
     }
     for ((id, atom), bonds) in structure.atoms().zip(bonds) {
+        let known = shells.look_up(atom.element, atom.charge, bonds);
+        if known.is_possible {
+            odd += usize::from(known.is_odd);
+            continue;
+        }
+        let bonds = bonds as i32;
         let Some(valence) = atom.element.valence_electrons() else { continue };
         let electrons = Electrons { valence: Some(valence), bonds, charge: i32::from(atom.charge) };
         odd += usize::from((valence - electrons.charge - bonds) % 2 != 0);

@@ -203,6 +203,11 @@ impl Structure {
         self.graph.node_weights().enumerate().map(|(at, atom)| (AtomId::new(at), &atom.part))
     }
 
+    /// All atoms in the order of the drawing, to change them.
+    pub(crate) fn atoms_mut(&mut self) -> impl Iterator<Item = &mut Atom> {
+        self.graph.node_weights_mut().map(|atom| &mut atom.part)
+    }
+
     /// All bonds with their ends, in the order of the drawing.
     pub fn bonds(&self) -> impl Iterator<Item = (BondId, AtomId, AtomId, Bond)> {
         self.graph.edge_references().map(|edge| (edge.id(), edge.source(), edge.target(), edge.weight().part))

@@ -2,6 +2,7 @@
 
 use super::super::Place;
 use crate::structure::{AtomId, Structure};
+use smallvec::SmallVec;
 
 /// A place whose electrons change, and by how many: more than 0 where electrons come.
 pub(super) type Change = (Place<AtomId>, i32);
@@ -11,21 +12,20 @@ pub(super) type Change = (Place<AtomId>, i32);
 /// Non-bonding electrons follow from charge and bonds, so that their change needs no valence: it is minus the change of
 /// the charge, minus the change of the bonds.
 pub(super) fn changes(from: &Structure, to: &Structure) -> Vec<Change> {
-    let mut bonds: Vec<(AtomId, AtomId, i32)> = Vec::new();
-    for (structure, sign) in [(from, -1), (to, 1)] {
-        bonds.extend(structure.bonds().map(|(_, a, b, bond)| (a.min(b), a.max(b), sign * i32::from(bond.order))));
+    let order =
+        |drawing: &Structure, a, b| drawing.bond_between(a, b).map_or(0, |bond| i32::from(drawing.bond(bond).order));
+    let mut bonds: SmallVec<[(AtomId, AtomId, i32); 16]> = SmallVec::new();
+    for (_, a, b, bond) in from.bonds() {
+        bonds.push((a.min(b), a.max(b), order(to, a, b) - i32::from(bond.order)));
     }
+    for (_, a, b, bond) in to.bonds().filter(|(_, a, b, _)| from.bond_between(*a, *b).is_none()) {
+        bonds.push((a.min(b), a.max(b), i32::from(bond.order)));
+    }
+    bonds.retain(|bond| bond.2 != 0);
     bonds.sort_unstable_by_key(|(a, b, _)| (*a, *b));
-    bonds.dedup_by(|next, kept| {
-        let same = (next.0, next.1) == (kept.0, kept.1);
-        if same {
-            kept.2 += next.2;
-        }
-        same
-    });
     let mut more_bonds = vec![0; from.atom_count()];
     let mut changes: Vec<Change> = Vec::new();
-    for (a, b, change) in bonds.into_iter().filter(|bond| bond.2 != 0) {
+    for (a, b, change) in bonds {
         changes.push((Place::Bond(a, b), 2 * change));
         for end in [a, b] {
             if let Some(more) = more_bonds.get_mut(end.index()) {

@@ -59,7 +59,8 @@ pub(super) fn pairings(
 ) -> Result<Vec<Pairing>, NoArrows> {
     let labelled = answer.atom_ids().filter(|id| answer.atom(*id).element == Element::HYDROGEN);
     let labelled = labelled.filter_map(|id| Some((answer.label(id)?, id))).collect();
-    let mut view = View { start, answer, to_answer, from_answer: vec![None; answer.atom_count()], labelled };
+    let draws = [start, answer].map(|own| own.atoms().any(|(_, atom)| atom.element == Element::HYDROGEN));
+    let mut view = View { start, answer, to_answer, from_answer: vec![None; answer.atom_count()], labelled, draws };
     view.check_atoms()?;
     let (sources, slots) = view.moving();
     if sources.len() != slots.len() {
@@ -78,6 +79,8 @@ struct View<'a> {
     from_answer: Vec<Option<AtomId>>,
     /// Hydrogens of the answer by their label.
     labelled: FxHashMap<Label, AtomId>,
+    /// Whether start and answer draw any hydrogen.
+    draws: [bool; 2],
 }
 
 impl View<'_> {
@@ -87,15 +90,17 @@ impl View<'_> {
 
     /// Inverts the correspondence and checks that it leaves no atom but hydrogens out.
     fn check_atoms(&mut self) -> Result<(), NoArrows> {
-        let mut balance: BTreeMap<Element, i64> = BTreeMap::new();
+        let mut balance = [0_i64; 256];
         for (structure, sign) in [(self.start, -1), (self.answer, 1)] {
             for (_, atom) in structure.atoms() {
-                *balance.entry(atom.element).or_default() += sign;
-                *balance.entry(Element::HYDROGEN).or_default() += sign * i64::from(atom.hydrogens);
+                balance[usize::from(atom.element.number())] += sign;
+                balance[usize::from(Element::HYDROGEN.number())] += sign * i64::from(atom.hydrogens);
             }
         }
-        let differing: Vec<_> =
-            balance.iter().filter(|(_, more)| **more != 0).map(|(element, more)| (element.symbol(), *more)).collect();
+        let differing = (0..=u8::MAX).zip(balance).filter(|(_, more)| *more != 0);
+        let differing: Vec<_> = differing
+            .map(|(number, more)| (Element::from_number(number).unwrap_or(Element::ANY).symbol(), more))
+            .collect();
         if !differing.is_empty() {
             return Err(NoArrows::Atoms(differing));
         }
@@ -122,8 +127,14 @@ impl View<'_> {
     }
 
     /// Hydrogens that an atom carries, and the drawn ones among them that no correspondence speaks of.
-    fn carried(structure: &Structure, atom: AtomId, is_paired: impl Fn(AtomId) -> bool) -> (usize, Vec<AtomId>) {
-        let drawn: Vec<AtomId> = folded(structure, atom).into_iter().filter(|own| !is_paired(*own)).collect();
+    fn carried(
+        structure: &Structure,
+        draws: bool,
+        atom: AtomId,
+        is_paired: impl Fn(AtomId) -> bool,
+    ) -> (usize, Vec<AtomId>) {
+        let own = if draws { folded(structure, atom) } else { Vec::new() };
+        let drawn: Vec<AtomId> = own.into_iter().filter(|own| !is_paired(*own)).collect();
         (usize::from(structure.atom(atom).hydrogens) + drawn.len(), drawn)
     }
 
@@ -134,9 +145,11 @@ impl View<'_> {
         for id in self.start.atom_ids() {
             match self.image(id) {
                 Some(image) => {
-                    let (has, drawn) = Self::carried(self.start, id, paired_start);
-                    let (keeps, _) = Self::carried(self.answer, image, paired_answer);
-                    sources.extend(self.leaving(id, drawn).into_iter().take(has.saturating_sub(keeps)));
+                    let (has, drawn) = Self::carried(self.start, self.draws[0], id, paired_start);
+                    let (keeps, _) = Self::carried(self.answer, self.draws[1], image, paired_answer);
+                    if has > keeps {
+                        sources.extend(self.leaving(id, drawn).into_iter().take(has - keeps));
+                    }
                     slots.extend(std::iter::repeat_n(Slot::On(id), keeps.saturating_sub(has)));
                 }
                 None if is_folded(self.start, id) => {}

@@ -120,6 +120,8 @@ pub(super) struct Bound {
     /// How many more atoms of each kind the first side has.
     surplus: Vec<i32>,
     atoms: [Total; SORTS],
+    /// What these cost at least.
+    atoms_left: u32,
     /// How many more bonds of each kind it has.
     orders: Bonds,
     bonds: Total,
@@ -164,13 +166,15 @@ impl Bound {
             }
         }
         let (surplus, atoms, orders, bonds) = (vec![0; places], [[0; 2]; SORTS], Bonds::default(), [0; 2]);
-        let mut bound = Self { whats, kinds, surplus, atoms, orders, bonds, any_order: any_order(a, b) };
+        let any_order = any_order(a, b);
+        let mut bound = Self { whats, kinds, surplus, atoms, atoms_left: 0, orders, bonds, any_order };
         for (what, more) in more.into_iter().enumerate().filter(|(_, more)| *more != 0) {
             for sort in 0..SORTS {
                 bound.count(sort, bound.kinds[what][sort], more);
             }
         }
         bound.count_bonds(open, 1);
+        bound.atoms_left = cost_of(bound.atoms.map(greater));
         bound
     }
 
@@ -214,15 +218,17 @@ impl Bound {
 
     /// Counts a pair in (1) or out (-1).
     pub(super) fn count_pair(&mut self, pair: &Pair, by: i32) {
-        let sorts = if pair.whats[0] == pair.whats[1] { 0..0 } else { 0..SORTS };
-        for sort in sorts {
-            let [one, other] = self.unlike(pair, sort);
-            if let Some(kind) = one {
-                self.count(sort, kind, by);
+        if pair.whats[0] != pair.whats[1] {
+            for sort in 0..SORTS {
+                let [one, other] = self.unlike(pair, sort);
+                if let Some(kind) = one {
+                    self.count(sort, kind, by);
+                }
+                if let Some(kind) = other {
+                    self.count(sort, kind, -by);
+                }
             }
-            if let Some(kind) = other {
-                self.count(sort, kind, -by);
-            }
+            self.atoms_left = cost_of(self.atoms.map(greater));
         }
         if pair.bonds != Bonds::default() {
             self.count_bonds(&pair.bonds, by);
@@ -233,7 +239,7 @@ impl Bound {
     pub(super) fn atoms_behind(&self, u: u32, v: u32) -> u32 {
         let whats = self.whats_of(u, v);
         // What is alike cancels out.
-        cost_of(if whats[0] == whats[1] { self.atoms.map(greater) } else { self.atoms_without(whats).map(greater) })
+        if whats[0] == whats[1] { self.atoms_left } else { cost_of(self.atoms_without(whats).map(greater)) }
     }
 
     /// The least cost of the bonds that are counted in.

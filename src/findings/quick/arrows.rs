@@ -1,11 +1,11 @@
 //! Arrows on a flat drawing: read, drawn out, summed up.
 
 use super::labels::Labels;
-use super::shells::Shells;
 use super::sketch::{Atom, NO_LABEL, Sketch};
+use crate::arrows::plain::{self, PlainArrow, PlainName};
 use crate::arrows::push::{Account, accounts, check};
-use crate::arrows::{Arrow, Moves, Place};
-use crate::structure::electrons::Electrons;
+use crate::arrows::{Arrow, Place, notation};
+use crate::structure::electrons::{Electrons, Shells};
 use crate::structure::{AtomId, Element};
 
 /// Arrows of a step at most.
@@ -25,9 +25,13 @@ impl Moved {
     pub(super) fn read(&mut self, text: &str, start: &mut Sketch, labels: &Labels) -> Option<()> {
         self.arrows.clear();
         self.drawn_out.clear();
-        let mut cursor = Cursor { rest: text.as_bytes(), start, labels, drawn_out: &mut self.drawn_out };
-        while !cursor.rest.is_empty() {
-            let arrow = cursor.arrow()?;
+        let mut resolver = Resolver { start, labels, drawn_out: &mut self.drawn_out };
+        for piece in notation::pieces(text) {
+            if piece.is_empty() {
+                (!piece.is_closed).then_some(())?;
+                continue;
+            }
+            let arrow = resolver.arrow(&plain::arrow(piece.own.as_bytes())?)?;
             if self.arrows.len() == MOST {
                 return None;
             }
@@ -79,7 +83,7 @@ impl Moved {
 
     /// Whether the electrons of every atom that the arrows touch are possible.
     pub(super) fn leaves_possible(&self, product: &Sketch, shells: &Shells) -> bool {
-        self.touched().all(|at| shells.look_up(product.atom(at)).0)
+        self.touched().all(|at| product.atom(at).look_up(shells).is_possible)
     }
 }
 
@@ -93,42 +97,17 @@ fn non_bonding(atom: &Atom) -> Option<i32> {
     Electrons { valence, bonds: i32::from(atom.bonds), charge: i32::from(atom.charge) }.non_bonding()
 }
 
-struct Cursor<'a, 's> {
-    rest: &'a [u8],
+/// Finds the atoms that arrows name.
+struct Resolver<'s> {
     start: &'s mut Sketch,
     labels: &'s Labels,
     drawn_out: &'s mut Vec<(u8, u32, u8)>,
 }
 
-impl Cursor<'_, '_> {
-    fn skip_space(&mut self) {
-        while let [b' ', rest @ ..] = self.rest {
-            self.rest = rest;
-        }
-    }
-
-    fn take(&mut self, byte: u8) -> bool {
-        match self.rest {
-            [first, rest @ ..] if *first == byte => {
-                self.rest = rest;
-                true
-            }
-            _ => false,
-        }
-    }
-
-    /// One arrow and the separator behind it.
-    fn arrow(&mut self) -> Option<Arrow> {
-        let tail = self.place()?;
-        let (moves, rest) = match self.rest {
-            [b'-', b'>', rest @ ..] => (Moves::Pair, rest),
-            [b'~', b'>', rest @ ..] => (Moves::Single, rest),
-            _ => return None,
-        };
-        self.rest = rest;
-        let head = self.place()?;
-        (self.rest.is_empty() || self.take(b';') || self.take(b'\n')).then_some(())?;
-        self.rest = self.rest.trim_ascii_start();
+impl Resolver<'_> {
+    /// An arrow on the atoms of the start, unless it has two readings or its head touches no atom of its tail.
+    fn arrow(&mut self, named: &PlainArrow) -> Option<Arrow> {
+        let (tail, head) = (self.place(named.tail)?, self.place(named.head)?);
         let head = match (tail, head) {
             (Place::Atom(a), Place::Atom(b)) if a != b => {
                 // On a bonded atom it is ambiguous.
@@ -140,40 +119,23 @@ impl Cursor<'_, '_> {
         head.atoms().any(|atom| tail.touches(atom)).then_some(())?;
         // A pair of a bond that goes to a third atom has two readings.
         let is_open = matches!((tail, head), (Place::Bond(a, b), Place::Atom(c)) if c != a && c != b);
-        (!is_open).then_some(Arrow { moves, tail, head })
+        (!is_open).then_some(Arrow { moves: named.moves, tail, head })
     }
 
-    fn place(&mut self) -> Option<Place<AtomId>> {
-        let first = self.atom()?;
-        if self.rest.first() != Some(&b'-') || self.rest.get(1) == Some(&b'>') {
-            return Some(Place::Atom(first));
+    fn place(&mut self, named: Place<PlainName>) -> Option<Place<AtomId>> {
+        match named {
+            Place::Atom(a) => Some(Place::Atom(self.atom(a)?)),
+            Place::Bond(a, b) => {
+                let (a, b) = (self.atom(a)?, self.atom(b)?);
+                (a != b).then_some(Place::Bond(a, b))
+            }
         }
-        self.rest = &self.rest[1..];
-        let second = self.atom()?;
-        (first != second).then_some(Place::Bond(first, second))
     }
 
-    fn atom(&mut self) -> Option<AtomId> {
-        self.skip_space();
-        let label = self.number().filter(|label| *label > 0)?;
-        let carrier = self.labels.atom(u16::try_from(label).ok()?)?;
-        let atom = if self.take(b'h') {
-            let which = if self.rest.first().is_some_and(u8::is_ascii_digit) { self.number()? } else { 1 };
-            self.hydrogen(carrier, which)?
-        } else {
-            carrier
-        };
-        self.skip_space();
+    fn atom(&mut self, name: PlainName) -> Option<AtomId> {
+        let carrier = self.labels.atom(u16::try_from(name.label).ok()?)?;
+        let atom = if name.hydrogen == 0 { carrier } else { self.hydrogen(carrier, name.hydrogen)? };
         Some(AtomId::new(usize::from(atom)))
-    }
-
-    /// A number as numbers are written.
-    fn number(&mut self) -> Option<u32> {
-        let digits = self.rest.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let (own, rest) = self.rest.split_at(digits);
-        self.rest = rest;
-        let plain = (1..=4).contains(&digits) && own[0] != b'0';
-        plain.then(|| own.iter().fold(0, |sum, digit| sum * 10 + u32::from(digit - b'0')))
     }
 
     /// The hydrogen of this number of an atom, drawn out where it is not yet.

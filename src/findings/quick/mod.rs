@@ -11,7 +11,6 @@
 
 mod arrows;
 mod bare;
-mod brackets;
 mod gather;
 mod labels;
 mod loose;
@@ -19,7 +18,6 @@ mod pen;
 mod read;
 mod rings;
 mod same;
-mod shells;
 mod sketch;
 
 use super::answer::indistinct;
@@ -29,14 +27,14 @@ use super::{Finding, Settings};
 use crate::arrows::notation;
 use crate::bank::{Plain, Task, trimmed};
 use crate::limits::Limits;
-use crate::structure::AtomId;
+use crate::smiles::brackets::Brackets;
 use crate::structure::canon::Peel;
+use crate::structure::electrons::Shells;
+use crate::structure::{AtomId, Element};
 use arrows::Moved;
-use brackets::Brackets;
 use labels::Labels;
 use same::Comparison;
-use shells::Shells;
-use sketch::{MOST, Sketch};
+use sketch::{Atom, MOST, Sketch};
 
 /// What is proven of an item: that it is sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,7 +50,8 @@ pub struct Proof {
 pub struct Prover {
     shells: &'static Shells,
     is_off: bool,
-    brackets: Brackets,
+    limits: Limits,
+    brackets: Brackets<Atom>,
     start: Sketch,
     product: Sketch,
     answer: Sketch,
@@ -78,7 +77,8 @@ impl Prover {
         Self {
             shells: Shells::of(settings.octet),
             is_off: settings.smiles.relaxed || !are_wide(&settings.limits) || !are_wide(&settings.smiles.limits),
-            brackets: Brackets::default(),
+            limits: settings.smiles.limits.clone(),
+            brackets: Brackets::new(Atom::new(Element::ANY)),
             start: Sketch::default(),
             product: Sketch::default(),
             answer: Sketch::default(),
@@ -151,11 +151,11 @@ impl Prover {
     #[inline]
     fn read(&mut self, text: &str, role: Role) -> Option<(Option<String>, Option<Finding>)> {
         let sketch = if role == Role::Start { &mut self.start } else { &mut self.answer };
-        if sketch.read(text, &mut self.brackets).is_some() {
+        if sketch.read(text, &self.limits, &mut self.brackets).is_some() {
             return Some((None, None));
         }
         let (standard, forms) = loose::standard_drawing(text)?;
-        sketch.read(&standard, &mut self.brackets)?;
+        sketch.read(&standard, &self.limits, &mut self.brackets)?;
         Some((Some(standard), super::loose::of_drawing(text, &forms, role)))
     }
 
@@ -167,7 +167,7 @@ impl Prover {
         }
         let arrows = loose::standard_arrows(trimmed(item.arrows), &self.start, &self.labels)?;
         // Hydrogens may have been drawn out.
-        self.start.read(start, &mut self.brackets)?;
+        self.start.read(start, &self.limits, &mut self.brackets)?;
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
         self.moved.read(&notation::write(&arrows), &mut self.start, &self.labels)?;
         Some(vec![super::loose::of_arrows(&arrows)])

@@ -3,9 +3,9 @@
 use super::labels::Labels;
 use super::pen::Pen;
 use super::rings::Member;
-use super::shells::Shells;
 use crate::structure::Element;
 use crate::structure::canon::Orders;
+use crate::structure::electrons::{Known, Shells};
 use crate::structure::skeleton::Node;
 
 /// No atom.
@@ -170,6 +170,12 @@ impl Atom {
         self.code | orders.pi_code(u16::from(self.bonds - self.hydrogens - self.degree))
     }
 
+    /// What is known of its electrons.
+    #[inline]
+    pub(super) fn look_up(&self, shells: &Shells) -> Known {
+        shells.look_up(self.element, self.charge.into(), self.bonds.into())
+    }
+
     /// Adds a bond; `None` where there are too many.
     #[inline]
     pub(super) fn add(&mut self, arc: Arc) -> Option<()> {
@@ -326,9 +332,9 @@ impl Sketch {
                 atom.label = u16::from(at) + 1;
             }
             labels.note(atom.label, at)?;
-            let (is_possible, is_odd) = shells.look_up(atom);
-            odd += u32::from(is_odd);
-            (is_possible && odd < 2).then_some(())?;
+            let known = atom.look_up(shells);
+            odd += u32::from(known.is_odd);
+            (known.is_possible && odd < 2).then_some(())?;
         }
         Some(())
     }

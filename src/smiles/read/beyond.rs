@@ -1,22 +1,22 @@
-//! What programs write beyond the specification: hydrogen gas as one atom, ring numbers in parentheses, extended tails.
+//! What programs write beyond the specification: hydrogen gas as one atom, extended tails.
 
 use super::super::error::{SmilesError, SmilesFault};
-use super::super::loose::{LooseKind, RadicalMark, read_tail};
+use super::super::loose::{LooseForm, LooseKind, RadicalMark, read_tail};
 use super::Reader;
 use crate::source::{Span, counted};
 use crate::structure::electrons::Electrons;
 use crate::structure::{Atom, AtomId, Element};
 
 impl Reader<'_> {
-    /// The second atom of hydrogen gas that is written as one atom.
+    /// The second atom of hydrogen gas that is written as one atom, which is the next one.
     #[cold]
-    pub(super) fn add_partner(&mut self, first: &Atom, span: Span) -> Result<(), SmilesError> {
-        let Some(id) = self.previous else { return Ok(()) };
-        self.structure.atom_mut(id).hydrogens = 0;
-        self.add_atom(&Atom::new(Element::HYDROGEN), None, span)?;
-        self.partners.extend(self.previous);
-        self.loose(span, LooseKind::HydrogenGas(first.isotope, first.class));
-        Ok(())
+    pub(super) fn add_gas(&mut self, first: AtomId, span: Span) -> Atom {
+        let atom = self.structure.atom_mut(first);
+        atom.hydrogens = 0;
+        let kind = LooseKind::HydrogenGas(atom.isotope, atom.class);
+        self.loose.push(LooseForm { span, kind });
+        self.partners.push(AtomId::new(first.index() + 1));
+        Atom::new(Element::HYDROGEN)
     }
 
     /// The radical marks of the tail, if there is one.
@@ -26,23 +26,9 @@ impl Reader<'_> {
             span: fault.span,
             fault: SmilesFault::Tail { entry: fault.entry, why: fault.why },
         })?;
-        self.loose(Span::new(from - 1, from + tail.len() + 1), LooseKind::Tail);
+        let span = Span::new(from - 1, from + tail.len() + 1);
+        self.loose.push(LooseForm { span, kind: LooseKind::Tail });
         Ok(marks)
-    }
-
-    pub(super) fn two_digit_ring_number(&mut self) -> Result<(), SmilesError> {
-        if let Some(&[tens @ b'0'..=b'9', units @ b'0'..=b'9']) = self.bytes.get(self.at + 1..self.at + 3) {
-            return self.ring_number(u32::from(tens - b'0') * 10 + u32::from(units - b'0'), 3);
-        }
-        let digits = self.bytes.get(self.at + 2..).unwrap_or_default();
-        let length = digits.iter().take_while(|byte| byte.is_ascii_digit()).count();
-        let is_closed = self.bytes.get(self.at + 1) == Some(&b'(') && digits.get(length) == Some(&b')');
-        if !is_closed || !(1..6).contains(&length) {
-            return self.unexpected("a ring number: % and two digits");
-        }
-        let number = digits[..length].iter().fold(0, |sum, digit| sum * 10 + u32::from(digit - b'0'));
-        self.loose(Span::new(self.at, self.at + length + 3), LooseKind::RingInParentheses(number));
-        self.ring_number(number, length + 3)
     }
 
     /// Unpaired electrons of an atom: without brackets it has as many hydrogens fewer, in brackets it must have them.
