@@ -17,9 +17,14 @@ pub enum NoKey {
 }
 
 /// Words that stand beside the letters and say nothing more.
-const WORDS: [&str; 9] = ["option", "options", "answer", "answers", "choice", "choices", "key", "keys", "and"];
+const WORDS: [&str; 14] = [
+    "option", "options", "answer", "answers", "choice", "choices", "key", "keys", "and", "both", "only", "no", "nos",
+    "number",
+];
 /// What people put round a letter.
-const AROUND: &[char] = &['(', ')', '[', ']', '.', ':', '{', '}', '"', '\''];
+const AROUND: &[char] = &['(', ')', '[', ']', '.', ':', '{', '}', '"', '\'', '#'];
+/// What people put between two letters without a space.
+const BETWEEN: [char; 2] = ['/', '+'];
 
 /// The places of the options that a key names, counted from 0, each once and in order.
 ///
@@ -74,9 +79,9 @@ impl Options<'_> {
         if let Some(places) = self.by_name(part).or_else(|| self.by_text(part)).or_else(|| self.by_letters(part)) {
             return places;
         }
-        // `A/D`, `A+D`.
+        // `A/D`, `A+D`, and the parts of `A / D`.
         let mut places = Vec::new();
-        for own in part.split(['/', '+']) {
+        for own in part.split(BETWEEN).filter(|own| !own.is_empty()) {
             places.extend(self.by_name(own).unwrap_or_else(|| Err(NoKey::Unreadable(key.to_owned())))?);
         }
         Ok(places)
@@ -123,7 +128,10 @@ fn place(text: &str) -> Option<usize> {
     let name = behind.map_or(text, |name| name.trim_start_matches(['_', '-', ' ']));
     match name.as_bytes() {
         [letter] if letter.is_ascii_alphabetic() => Some(usize::from(letter.to_ascii_lowercase() - b'a')),
-        [first, ..] if first.is_ascii_digit() => name.parse::<usize>().ok()?.checked_sub(1),
+        // A spreadsheet program may have made a number of it: `2.0`.
+        [first, ..] if first.is_ascii_digit() => {
+            name.strip_suffix(".0").unwrap_or(name).parse::<usize>().ok()?.checked_sub(1)
+        }
         _ => None,
     }
 }
@@ -161,6 +169,16 @@ mod tests {
             ("A & D", Ok(&[0, 3])),
             ("A/D", Ok(&[0, 3])),
             ("A+D", Ok(&[0, 3])),
+            ("A / D", Ok(&[0, 3])),
+            ("A + B +D", Ok(&[0, 1, 3])),
+            ("both A and D", Ok(&[0, 3])),
+            ("B only", Ok(&[1])),
+            ("2.0", Ok(&[1])),
+            ("#2", Ok(&[1])),
+            ("No. 2", Ok(&[1])),
+            ("Nos. 1 and 4", Ok(&[0, 3])),
+            ("2.5", Err("unreadable")),
+            ("+", Err("unreadable")),
             ("ABD", Ok(&[0, 1, 3])),
             ("(A), (D)", Ok(&[0, 3])),
             ("a) d)", Ok(&[0, 3])),
