@@ -4,7 +4,7 @@ use super::index::{Indexed, judged};
 use super::pair::{Row, Verdict};
 use super::print::{ItemPrint, StepPrint, arrows_text, drawing_text};
 use crate::audit::{Input, sweep};
-use crate::bank::{Batch, Item, Record, Settings};
+use crate::bank::{Batch, Field, Item, Record, Settings};
 use crate::compare::compare;
 use crate::compare::difference::Names;
 use crate::findings::{Class, Context, Judgement, Settings as JudgeSettings};
@@ -140,6 +140,7 @@ fn changed(old: &Judged, new: &Judged) -> Change {
         let message = format!("the key was '{}' and is '{}'", key(old), key(new));
         told.push(("key", [key(old), key(new)], message));
     }
+    changed_rest(old, new, &mut told);
     let mut fields: Vec<&str> = Vec::new();
     for (field, ..) in &told {
         if !fields.contains(field) {
@@ -158,6 +159,27 @@ fn changed(old: &Judged, new: &Judged) -> Change {
     Change { field: fields.join(" "), old: values(0), new: values(1), message }
 }
 
+/// The fields that say how an answer is taken.
+fn changed_rest(old: &Judged, new: &Judged, told: &mut Told) {
+    let text = |field: &Option<Field>| field.as_ref().map(|own| own.text.trim().to_owned()).unwrap_or_default();
+    if old.2.major != new.2.major {
+        let values = [old, new].map(|own| text(&own.0.major));
+        let message = format!("the contributor that counts most was '{}' and is '{}'", values[0], values[1]);
+        told.push(("major", values, message));
+    }
+    if old.2.accept != new.2.accept {
+        let values = [old, new].map(|own| own.2.accept.name().to_owned());
+        let message = format!("the item accepted any {} and accepts any {}", values[0], values[1]);
+        told.push(("accept", values, message.replace("any drawing", "the drawing alone")));
+    }
+    if old.2.omits != new.2.omits {
+        let values = [old, new].map(|own| text(&own.0.omits));
+        let words = |value: &str| if value.is_empty() { "nothing".to_owned() } else { format!("'{value}'") };
+        let message = format!("left out on purpose was {} and is {}", words(&values[0]), words(&values[1]));
+        told.push(("omits", values, message));
+    }
+}
+
 type Told = Vec<(&'static str, [String; 2], String)>;
 
 fn changed_step(at: usize, old: &Judged, new: &Judged, told: &mut Told) {
@@ -173,12 +195,13 @@ fn changed_step(at: usize, old: &Judged, new: &Judged, told: &mut Told) {
         told.push(("start", text, format!("the start{of_step} is another{}", words(starts))));
     }
     let arrows = [old_step, new_step].map(|own| own.arrows.as_ref().map(arrows_text).unwrap_or_default());
-    if one.start == other.start && one.question != other.question {
+    let asks_the_same = one.question == other.question || one.resolved == other.resolved;
+    if one.start == other.start && !asks_the_same {
         let message = format!("the arrows{of_step} were '{}' and are '{}'", arrows[0], arrows[1]);
         told.push(("arrows", arrows, message));
     }
-    let is_placed_otherwise =
-        one.question == other.question && one.placed.zip(other.placed).is_some_and(|(a, b)| a != b);
+    let is_placed_otherwise = asks_the_same
+        && (one.placed.zip(other.placed).is_some_and(|(a, b)| a != b) || one.is_led_to != other.is_led_to);
     if one.answer != other.answer || is_placed_otherwise {
         let text = [old_step, new_step].map(|own| own.answer.as_ref().map(drawing_text).unwrap_or_default());
         let answers = audits.0.and_then(|own| own.answer.as_ref()).zip(audits.1.and_then(|own| own.answer.as_ref()));

@@ -1,6 +1,6 @@
-//! One bank as the numbers of its items: at most 48 bytes an item, and 8 while items are matched.
+//! One bank as the numbers of its items: at most 56 bytes an item, and 8 while items are matched.
 
-use super::print::{ItemPrint, Print, of_item};
+use super::print::{Beside, ItemPrint, Print, of_item};
 use crate::audit::{Input, Unswept, sweep};
 use crate::bank::{Batch, Record, Settings};
 use crate::findings::{Context, Judgement, Settings as JudgeSettings, content, judge};
@@ -33,7 +33,15 @@ impl Indexed {
 pub(super) fn judged(context: &Context<'_>, record: &Record, file: &str) -> (Judgement, ItemPrint) {
     let judgement = judge(context, record, file);
     let print = match &record.content {
-        Ok(item) => of_item(item, &judgement, &content::options(context, item)),
+        Ok(item) => {
+            let beside = Beside {
+                options: content::options(context, item),
+                accept: item.accept.unwrap_or(context.accept),
+                answers: content::answers(context, item, &judgement.steps),
+                omits: item.omits.as_ref().map_or(Some((false, Vec::new())), |field| content::omits(context, field)),
+            };
+            of_item(item, &judgement, &beside)
+        }
         Err(_) => ItemPrint::default(),
     };
     (judgement, print)

@@ -145,6 +145,7 @@ impl Pairing<'_> {
     /// Two items that belong together.
     fn row(&self, old: u32, new: u32) -> Row {
         let (one, other) = (&self.old[old as usize], &self.new[new as usize]);
+        let has_same_content = one.content == other.content || one.resolved == other.resolved;
         let is_renamed = one.id != other.id;
         let is_labelled_once = (one.places == 0) != (other.places == 0);
         let has_same_places = one.places == other.places || one.places == 0 || other.places == 0;
@@ -152,7 +153,7 @@ impl Pairing<'_> {
             (if is_renamed { Verdict::Renamed } else { Verdict::Same }, "")
         } else if !one.is_readable || !other.is_readable {
             (Verdict::Doubtful, UNREADABLE)
-        } else if one.content != other.content || !has_same_places {
+        } else if !has_same_content || !has_same_places {
             (Verdict::Changed, "")
         } else if is_labelled_once && one.is_symmetric {
             (Verdict::Doubtful, INDISTINCT)

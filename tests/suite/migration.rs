@@ -128,6 +128,63 @@ fn items_come_to_what_was_done_to_them() {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
+/// What says how an answer is taken: species left out, drawings accepted, the contributor that counts most; and heads that are open.
+#[test]
+fn the_other_fields_come_to_what_was_done_to_them() {
+    let omits = |own: &str| format!("id,start,arrows,answer,omits\na,CC(C)(C)Br,2-5 -> 5,C[C+](C)C,{own}\n");
+    let accept = |own: &str| format!("id,start,arrows,answer,accept\na,{SHIFT},{own}\n");
+    let set =
+        |answers: &str, major: &str| format!("id,task,start,answers,major\na,contributors,CC(N)=O,{answers},{major}\n");
+    let arrow = |own: &str| format!("id,start,arrows,answer\na,[CH3:4][CH:1]=[CH2:2].[H+:3],{own},C[CH+]C\n");
+    let hydrogens = |own: &str| format!("id,start,arrows,answer\na,[CH3:1][NH-:2],{own},C[NH-]\n");
+    let cases = [
+        ("species written otherwise", omits("[Br-] O"), omits("[OH2].[Br-]"), "a>a rewritten"),
+        ("a species less", omits("[Br-] O"), omits("[Br-]"), "a>a changed omits"),
+        ("any species", omits("[Br-]"), omits("*"), "a>a changed omits"),
+        ("what is the default", accept(""), accept("drawing"), "a>a rewritten"),
+        ("any contributor", accept(""), accept("contributor"), "a>a changed accept"),
+        (
+            "members in another order",
+            set("CC(N)=O CC(=[NH2+])[O-]", "1"),
+            set("CC(=[NH2+])[O-] CC(N)=O", "B"),
+            "a>a rewritten",
+        ),
+        (
+            "another major one",
+            set("CC(N)=O CC(=[NH2+])[O-]", "1"),
+            set("CC(N)=O CC(=[NH2+])[O-]", "2"),
+            "a>a changed major",
+        ),
+        ("an open head and its bond", arrow("1-2 -> 3"), arrow("1-2 -> 2-3"), "a>a rewritten"),
+        ("the other end of it", arrow("1-2 -> 2-3"), arrow("1-2 -> 1-3"), "a>a changed arrows"),
+        (
+            "hydrogens of one atom",
+            hydrogens("1-1h -> 1-1h2; 1-1h2 -> 1"),
+            hydrogens("1-1h2 -> 1-1h; 1-1h2 -> 1"),
+            "a>a changed arrows",
+        ),
+        (
+            "the same under other numbers",
+            hydrogens("1-1h -> 1-1h2; 1-1h2 -> 1"),
+            hydrogens("1-1h3 -> 1-1h; 1-1h -> 1"),
+            "a>a rewritten",
+        ),
+        (
+            "a start without a localised form",
+            "id,start,arrows,answer\na,c1ccccc1.[H+],1-2 -> 1-7,C1=C[CH+]C=CC1\n".to_owned(),
+            "id,start,arrows,answer\na,c1cccc1.[H+],1-2 -> 1-6,C1=C[CH+]C=CC1\n".to_owned(),
+            "a>a changed start",
+        ),
+    ];
+    let failures: Vec<String> = cases
+        .iter()
+        .map(|(what, old, new, expected)| (what, compared(old, new), *expected))
+        .filter(|(_, rows, expected)| rows != &[*expected])
+        .map(|(what, rows, expected)| format!("{what}: {rows:?}, expected {expected}"))
+        .collect();
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
 /// Options and keys.
 #[test]
 fn choices_come_to_what_was_done_to_them() {
