@@ -59,6 +59,7 @@ mod suite {
     mod sequences;
     mod several;
     mod shards;
+    mod sheets_out;
     mod slips;
     mod stereo;
     mod terminal;

@@ -5,9 +5,11 @@
 //! anything else reads otherwise is not given.
 
 mod reads;
+mod workbook;
 
 use super::chunk::Style;
 use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
+use super::sheet::edit::CellRefusal;
 use super::table::closing_quote;
 use super::{Chunk, Format, OpenError, Settings, fields, open};
 use crate::cml;
@@ -20,6 +22,8 @@ use std::sync::Arc;
 /// One field to correct.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Edit {
+    /// The file of the item, where the bank holds several (sheets); empty for any.
+    pub file: String,
     /// Line on which the item starts.
     pub line: u32,
     /// The item's id.
@@ -58,6 +62,9 @@ pub enum Refusal {
     /// Another correction at the same place came before.
     #[error("another correction at the same place was applied: audit the copy again for what is left")]
     Twice,
+    /// The cell of a workbook cannot be written.
+    #[error("{0}")]
+    Cell(#[from] CellRefusal),
     /// With the corrections, something else in the bank would be read otherwise.
     #[error("{0} would be read otherwise with it: correct it by hand")]
     Disturbs(String),
@@ -72,11 +79,12 @@ pub struct Amended {
     pub applied: usize,
     /// Corrections not applied, by their number in the list, and why.
     pub refused: Vec<(usize, Refusal)>,
+    /// Formulas of a workbook whose stored values are stale until it is recalculated.
+    pub stale: Vec<String>,
 }
 
-/// What to do with a workbook.
-const WORKBOOK: &str = "its cells are not written: make a table of it with `keyassay convert BANK --to csv` and correct that, or \
-                        change the cells by hand";
+/// A cell has no place among the lines of a text.
+const WORKBOOK: &str = "it is a cell of a workbook, which `keyassay amend` writes";
 const QTI: &str = "items of QTI are corrected in the program that they come from; corrections.csv says what to change";
 
 /// Applies corrections to the bytes of a bank.
@@ -91,7 +99,7 @@ pub fn amend(
     edits: &[Edit],
 ) -> Result<Amended, OpenError> {
     if format == Format::Workbook {
-        return Err(OpenError::NoBank(WORKBOOK.to_owned()));
+        return workbook::amend(name, bytes, settings, edits);
     }
     let mut by_item: BTreeMap<(u32, String), Vec<usize>> = BTreeMap::new();
     for (at, edit) in edits.iter().enumerate() {
@@ -241,8 +249,10 @@ fn change(chunk: &Chunk, item: &Item, edit: &Edit, bytes: &[u8]) -> Result<(Rang
 
 /// Which part of the chunk is to be written over, and with what.
 fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Result<(Span, String), Refusal> {
-    if matches!(chunk.style.format, Format::Qti | Format::Package) {
-        return Err(Refusal::Unwritable(QTI));
+    match chunk.style.format {
+        Format::Qti | Format::Package => return Err(Refusal::Unwritable(QTI)),
+        Format::Workbook => return Err(Refusal::Unwritable(WORKBOOK)),
+        _ => {}
     }
     let found = find(chunk, item, place)?;
     let says = match &found {

@@ -144,8 +144,14 @@ impl Chunk {
         self.rows.get(next.checked_sub(1)?).map(|(start, row)| (*start as usize, *row))
     }
 
-    /// The bytes of the cell that holds a byte, within its quotes, and its name.
-    fn cell_at(&self, at: usize, (row_start, row): (usize, u32)) -> (usize, usize, String) {
+    /// The cell of a sheet that holds a byte: its row from 1 and its column from 0.
+    pub(super) fn cell_place(&self, at: usize) -> Option<(u32, u32)> {
+        let row = self.row_at(at)?;
+        Some((row.1, self.cell_at(at, row).2))
+    }
+
+    /// The bytes of the cell that holds a byte, within its quotes, and its column.
+    fn cell_at(&self, at: usize, (row_start, _): (usize, u32)) -> (usize, usize, u32) {
         let (mut start, mut column) = (row_start, 0);
         loop {
             let rest = self.text.get(start..).unwrap_or_default();
@@ -153,7 +159,7 @@ impl Chunk {
             let is_last = rest.as_bytes().get(length) != Some(&self.style.delimiter);
             if at <= start + length || is_last {
                 let quote = usize::from(rest.starts_with('"') && length > 1);
-                return (start + quote, start + length - quote, super::sheet::cell_name(row, column));
+                return (start + quote, start + length - quote, column);
             }
             start += length + 1;
             column += 1;
@@ -194,7 +200,7 @@ impl Chunk {
             excerpt: excerpt.replace('\t', " ").replace('\u{1a}', "\u{fffd}"),
             mark,
             file: part.map(|part| part.file.clone()),
-            cell: cell.map(|(_, (_, _, name))| name),
+            cell: cell.map(|(row, (_, _, column))| super::sheet::cell_name(row, column)),
         }
     }
 

@@ -60,12 +60,6 @@ enum LeastGrade {
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let bank = &arguments.bank;
-    let ending = bank.extension().map(|own| own.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
-    anyhow::ensure!(
-        !matches!(ending.as_str(), "xlsx" | "xlsm" | "xlsb" | "xls" | "ods"),
-        "{}: amend writes no workbooks: save the sheet as CSV, and audit and amend that",
-        bank.display()
-    );
     let format = match &arguments.format {
         Some(name) => Format::from_name(name).with_context(|| format!("there is no format '{name}'"))?,
         None => walk::of_file(bank)
@@ -83,7 +77,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let name = audited_name(arguments, &bytes, &decisions)?;
     let least = if arguments.grade == LeastGrade::Certain { Grade::Certain } else { Grade::Likely };
     let sorted = Sorted::new(&decisions, &name, least);
-    let edits: Vec<Edit> = sorted.applied.iter().filter_map(|row| row.edit.clone()).collect();
+    let mut edits: Vec<Edit> = sorted.applied.iter().filter_map(|row| row.edit.clone()).collect();
+    // Only sheets of a workbook are told apart: every other bank is one file, or written as one.
+    let names_sheet = |edit: &Edit| format == Format::Workbook && edit.file.starts_with(&format!("{name}#"));
+    edits.iter_mut().filter(|edit| !names_sheet(edit)).for_each(|edit| edit.file.clear());
     let amended = amend(&name, format, &bytes, &settings, &edits)
         .with_context(|| format!("{} cannot be read as a bank", bank.display()))?;
     let out = destination(arguments)?;
@@ -148,6 +145,9 @@ fn destination(arguments: &Arguments) -> anyhow::Result<&Path> {
     Ok(out)
 }
 
+/// Formulas that are named.
+const TOLD: usize = 20;
+
 fn summary(
     out: &Path,
     amended: &Amended,
@@ -166,6 +166,15 @@ fn summary(
     ];
     for (count, why) in left.into_iter().filter(|(count, _)| *count > 0) {
         let _ = writeln!(text, "{count} left as {}: {why}", if count == 1 { "it is" } else { "they are" });
+    }
+    if !amended.stale.is_empty() {
+        let told: Vec<&str> = amended.stale.iter().take(TOLD).map(String::as_str).collect();
+        let more = if amended.stale.len() > TOLD {
+            format!(" and {} more", amended.stale.len() - TOLD)
+        } else {
+            String::new()
+        };
+        let _ = writeln!(text, "stale until the workbook is recalculated: {}{more}", plain(&told.join(", ")));
     }
     if let Some((path, count)) = known {
         let _ = writeln!(text, "{} written to {}", counted(count as i64, "known finding"), path.display());

@@ -37,6 +37,8 @@ enum To {
     Jsonl,
     Cml,
     Qti,
+    Xlsx,
+    Ods,
 }
 
 impl To {
@@ -46,6 +48,8 @@ impl To {
             Self::Jsonl => Target::JsonLines,
             Self::Cml => Target::Cml,
             Self::Qti => Target::Qti,
+            Self::Xlsx => Target::Xlsx,
+            Self::Ods => Target::Ods,
         }
     }
 }
@@ -71,7 +75,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             };
             if let Some(why) = &carried.left_out {
                 left_out += 1;
-                eprintln!("{}: left out, it cannot be read: {}", plain(&id), plain(why));
+                eprintln!("{}: left out: {}", plain(&id), plain(why));
                 continue;
             }
             written += 1;

@@ -29,6 +29,7 @@ pub(crate) mod settings;
 mod shard;
 pub(crate) mod structure;
 mod survey;
+mod template;
 mod waiting;
 
 use crate::report::terminal;
@@ -68,6 +69,8 @@ enum Command {
     Gather(gather::Arguments),
     /// Write a bank in another format.
     Convert(convert::Arguments),
+    /// Make an empty bank to fill in, with worked examples and the fields explained.
+    Template(template::Arguments),
     /// Propose a profile from the headers and the contents of a bank, in any language.
     Profile(profile::Arguments),
     /// Count what banks ask: patterns of arrows, sizes, families of questions, gaps.
@@ -115,6 +118,7 @@ pub fn status(arguments: impl Iterator<Item = OsString>) -> u8 {
         Command::Draw(arguments) => draw::run(&arguments),
         Command::Gather(arguments) => gather::run(&arguments),
         Command::Convert(arguments) => convert::run(&arguments),
+        Command::Template(arguments) => template::run(&arguments),
         Command::Profile(arguments) => profile::run(&arguments),
         Command::Survey(arguments) => survey::run(&arguments),
         Command::Findings(arguments) => findings::run(&arguments),

@@ -33,13 +33,26 @@ impl<W: Write> ZipWriter<W> {
     /// # Errors
     /// Writing fails, or the file cannot hold any more.
     pub fn entry(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        self.written_entry(name, bytes, false)
+    }
+
+    /// Writes an entry as it is, not packed.
+    ///
+    /// # Errors
+    /// Writing fails, or the file cannot hold any more.
+    pub fn stored(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        self.written_entry(name, bytes, true)
+    }
+
+    fn written_entry(&mut self, name: &str, bytes: &[u8], as_it_is: bool) -> io::Result<()> {
         let full = || io::Error::other("the package would hold more than a zip file can: split the bank");
         let narrow = |value: u64| u32::try_from(value).map_err(|_| full());
         self.count = self.count.checked_add(1).filter(|count| *count < u16::MAX).ok_or_else(full)?;
         let mut encoder = DeflateEncoder::new(Vec::new(), Compression::new(9));
         encoder.write_all(bytes)?;
         let deflated = encoder.finish()?;
-        let (method, packed) = if deflated.len() < bytes.len() { (8_u16, &deflated[..]) } else { (0, bytes) };
+        let (method, packed) =
+            if deflated.len() < bytes.len() && !as_it_is { (8_u16, &deflated[..]) } else { (0, bytes) };
         let mut crc = Crc::new();
         crc.update(bytes);
         let length = u16::try_from(name.len()).map_err(|_| full())?;

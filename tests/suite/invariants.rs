@@ -298,7 +298,7 @@ pub fn amended(bytes: &[u8]) {
         for (step, field, stated) in says(item) {
             if field == Name::Answer {
                 let (line, item, proposed) = (record.line, item.id.clone(), proposed.to_owned());
-                edits.push(Edit { line, item, step, field, stated, proposed });
+                edits.push(Edit { file: String::new(), line, item, step, field, stated, proposed });
             }
         }
     }

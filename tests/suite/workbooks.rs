@@ -1,7 +1,10 @@
 //! Workbooks of `corpus/workbooks`, which says how they were made: each says what the table of its sheet says.
 
-use super::audits;
-use std::path::Path;
+use super::audits::{self, run, scratch};
+use calamine::{Data, Ods, Range, Reader, Xlsx};
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read};
+use std::path::{Path, PathBuf};
 
 fn lines(folder: &Path, bank: &str) -> (String, Vec<String>) {
     let out = folder.join("out");
@@ -69,4 +72,184 @@ fn a_sheet_says_what_its_table_says() {
     }
     let _ = std::fs::remove_dir_all(&folder);
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// A folder with the workbooks of German headers and the profile that is proposed for one of them.
+fn questions(name: &str) -> PathBuf {
+    let folder = scratch(name);
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/workbooks");
+    for name in ["kapitel.csv", "fragen.xlsx", "fragen.ods", "fragen.xls", "fragen.xlsb"] {
+        std::fs::copy(corpus.join(name), folder.join(name)).expect("the file can be copied");
+    }
+    let output = run(&folder, &["profile", "fragen.xlsx"]);
+    std::fs::write(folder.join("keyassay.toml"), &output.stdout).expect("the profile can be written");
+    folder
+}
+
+/// The rows of a list without what a file and its lines are called.
+fn bare(csv: &Path) -> Vec<Vec<String>> {
+    let mut reader = csv::Reader::from_path(csv).expect("the list is there");
+    let header: Vec<String> = reader.headers().expect("a header").iter().map(str::to_owned).collect();
+    let keep = |at: usize| !["file", "line", "message", "check"].contains(&header[at].as_str());
+    let cells = |row: csv::StringRecord| {
+        row.iter().enumerate().filter(|(at, _)| keep(*at)).map(|(_, cell)| cell.to_owned()).collect()
+    };
+    reader.records().map(|row| cells(row.expect("a row"))).collect()
+}
+
+#[test]
+fn a_workbook_of_another_language_says_what_its_table_says() {
+    let folder = questions("workbooks-german");
+    let mut failures = Vec::new();
+    let mut expected = Vec::new();
+    for name in ["kapitel.csv", "fragen.xlsx", "fragen.ods", "fragen.xls", "fragen.xlsb"] {
+        let out = format!("out-{name}");
+        let output = run(&folder, &["audit", name, "--out", &out, "--write", "csv"]);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        let found = (bare(&folder.join(&out).join("audit.csv")), bare(&folder.join(&out).join("corrections.csv")));
+        if name == "kapitel.csv" {
+            expected = vec![found.clone()];
+        }
+        if !said.contains("12 items: 6 sound, 4 faulty, 0 undecided, 2 unreadable") || vec![found.clone()] != expected {
+            failures.push(format!("{name}: {said}\n{found:?}"));
+        }
+        if name == "fragen.xlsb" || name == "fragen.xls" {
+            let list = format!("{out}/corrections.csv");
+            let output = run(&folder, &["amend", name, "--with", &list, "--out", "new"]);
+            let said = String::from_utf8_lossy(&output.stderr).into_owned();
+            if output.status.code() != Some(2) || !said.contains("keyassay convert BANK --to xlsx") {
+                failures.push(format!("{name}: {said}"));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// The parts of a zip file.
+fn parts(bytes: &[u8]) -> BTreeMap<String, Vec<u8>> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).expect("a zip file");
+    let part = |at: usize| {
+        let mut entry = archive.by_index(at).expect("an entry");
+        let mut bytes = Vec::new();
+        entry.read_to_end(&mut bytes).expect("it can be read");
+        (entry.name().expect("a name").into_owned(), bytes)
+    };
+    (0..zip::ZipArchive::new(Cursor::new(bytes)).expect("a zip file").len()).map(part).collect()
+}
+
+/// Every cell of every sheet, values and formulas.
+fn cells(name: &str, bytes: &[u8]) -> BTreeMap<String, String> {
+    fn all<R: Reader<Cursor<Vec<u8>>>>(mut book: R) -> BTreeMap<String, String>
+    where
+        R::Error: std::fmt::Debug,
+    {
+        let mut cells = BTreeMap::new();
+        let mut add = |what: &str, sheet: &str, range: &Range<String>| {
+            let (top, left) = range.start().unwrap_or_default();
+            for (row, column, text) in range.used_cells() {
+                cells.insert(format!("{what} {sheet} {} {}", top as usize + row, left as usize + column), text.clone());
+            }
+        };
+        for sheet in book.sheet_names() {
+            let values = book.worksheet_range(&sheet).expect("values");
+            let mut texts = Range::new(values.start().unwrap_or_default(), values.end().unwrap_or_default());
+            for (row, column, value) in values.used_cells().filter(|own| *own.2 != Data::Empty) {
+                let (top, left) = values.start().unwrap_or_default();
+                texts.set_value((top + row as u32, left + column as u32), value.to_string());
+            }
+            add("value", &sheet, &texts);
+            let formulas = book.worksheet_formula(&sheet).expect("formulas");
+            add("formula", &sheet, &formulas);
+        }
+        cells
+    }
+    let bytes = Cursor::new(bytes.to_vec());
+    if name == "fragen.ods" {
+        all(Ods::new(bytes).expect("a workbook"))
+    } else {
+        all(Xlsx::new(bytes).expect("a workbook"))
+    }
+}
+
+#[test]
+fn decisions_reach_the_cells_of_a_workbook_and_nothing_else() {
+    let folder = questions("workbooks-amend");
+    let mut failures = Vec::new();
+    let cases = [
+        ("fragen.xlsx", vec!["xl/worksheets/sheet1.xml", "xl/worksheets/sheet2.xml"]),
+        ("fragen.ods", vec!["content.xml"]),
+    ];
+    for (name, changed) in cases {
+        run(&folder, &["audit", name, "--out", "out", "--write", "csv"]);
+        let new = format!("new-{name}");
+        let output = run(&folder, &["amend", name, "--with", "out/corrections.csv", "--out", &new]);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        if output.status.code() != Some(0)
+            || !said.contains("4 corrections")
+            || !said.contains("Kapitel 1!H7, Kapitel 1!H12")
+        {
+            failures.push(format!("{name}: {output:?}"));
+        }
+        let before = std::fs::read(folder.join(name)).expect("the bank is there");
+        let after = std::fs::read(folder.join(&new)).expect("the copy is there");
+        let (old_parts, new_parts) = (parts(&before), parts(&after));
+        let other: Vec<&String> =
+            old_parts.iter().filter(|(name, own)| new_parts.get(*name) != Some(own)).map(|own| own.0).collect();
+        if other != changed || old_parts.len() != new_parts.len() {
+            failures.push(format!("{name}: the parts {other:?} differ"));
+        }
+        let (old, new_cells) = (cells(name, &before), cells(name, &after));
+        let mut differ: Vec<String> = new_cells
+            .iter()
+            .filter(|(place, text)| old.get(*place) != Some(text))
+            .map(|(place, text)| format!("{place}: {text}"))
+            .collect();
+        differ.extend(old.keys().filter(|place| !new_cells.contains_key(*place)).cloned());
+        let expected = [
+            "value Kapitel 1 11 4: CCC([O-])O",
+            "value Kapitel 1 12 4: OC([O-])CCC",
+            "value Kapitel 1 6 4: CCS.[I-]",
+            "value Kapitel 2 7 4: CO.[Cl-]",
+        ];
+        if differ != expected {
+            failures.push(format!("{name}: {differ:#?}"));
+        }
+        let output = run(&folder, &["audit", &new, "--out", "again", "--write", "json"]);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        if !said.contains("12 items: 10 sound, 1 faulty, 0 undecided, 1 unreadable") {
+            failures.push(format!("{name}: {said}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn formulas_and_merged_cells_are_not_written_over() {
+    let folder = scratch("workbooks-refused");
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    let rows = [
+        ["id", "start", "arrows", "answer"],
+        ["a", "[OH-].CBr", "1 -> 1-2; 2-3 -> 3", ""],
+        ["b", "[OH-].CI", "1 -> 1-2; 2-3 -> 3", ""],
+    ];
+    for (row, cells) in rows.iter().enumerate() {
+        for (column, cell) in cells.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+            sheet.write_string(row as u32, column as u16, *cell).expect("a cell");
+        }
+    }
+    let formula = rust_xlsxwriter::Formula::new("\"CO.\"&\"[Br]\"").set_result("CO.[Br]");
+    sheet.write_formula(1, 3, formula).expect("a formula");
+    sheet.merge_range(2, 3, 3, 3, "CO.[I]", &rust_xlsxwriter::Format::new()).expect("a range");
+    book.save(folder.join("bank.xlsx")).expect("it can be written");
+    let before = std::fs::read(folder.join("bank.xlsx")).expect("it is there");
+    run(&folder, &["audit", "bank.xlsx", "--out", "out", "--write", "csv"]);
+    let output = run(&folder, &["amend", "bank.xlsx", "--with", "out/corrections.csv", "--out", "new.xlsx"]);
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    let after = std::fs::read(folder.join("new.xlsx")).unwrap_or_default();
+    let told = ["line 2, a: the cell D2 holds a formula", "line 3, b: the cell D3 is merged with others"];
+    assert!(
+        told.iter().all(|own| said.contains(own)) && output.status.code() == Some(1) && before == after,
+        "{output:?}"
+    );
 }

@@ -22,21 +22,24 @@ impl Copy<'_> {
     /// # Errors
     /// The bank cannot be read.
     pub fn reads_otherwise(&self, settings: &Arc<Settings>, applied: &[&Edit]) -> Result<Option<String>, OpenError> {
-        let mut edits: BTreeMap<(u32, String), Vec<&Edit>> = BTreeMap::new();
+        let mut edits: BTreeMap<(String, u32, String), Vec<&Edit>> = BTreeMap::new();
         for edit in applied {
-            edits.entry((edit.line, edit.item.clone())).or_default().push(edit);
+            edits.entry((edit.file.clone(), edit.line, edit.item.clone())).or_default().push(edit);
         }
         // What keyassay does not know is kept too: it may not change either.
         let settings = Arc::new(Settings { keep_extra: true, ..Settings::clone(settings) });
         let mut before = self.records(self.before, &settings)?;
         let Ok(mut after) = self.records(self.after, &settings) else { return Ok(Some("the file".to_owned())) };
-        while let Some(old) = before.next()? {
+        while let Some((file, old)) = before.next()? {
             let named = |id: &str| Some(format!("line {}, {id},", old.line));
-            let new = after.next().ok().flatten().map(|record| record.content);
+            let new = after.next().ok().flatten().map(|(_, record)| record.content);
             match (&old.content, new) {
                 (Err(_), Some(Err(_))) => {}
                 (Ok(old_item), Some(Ok(new_item))) => {
-                    let own = edits.remove(&(old.line, old_item.id.clone())).unwrap_or_default();
+                    let mut own = Vec::new();
+                    for file in ["", &file] {
+                        own.extend(edits.remove(&(file.to_owned(), old.line, old_item.id.clone())).unwrap_or_default());
+                    }
                     if is_other(old_item, &new_item, &own) {
                         return Ok(named(&old_item.id));
                     }
@@ -58,14 +61,15 @@ impl Copy<'_> {
 /// The records of a source, one by one: the copy's are cut into other batches than the bank's.
 struct Records {
     source: Source,
-    ready: VecDeque<Record>,
+    ready: VecDeque<(Arc<str>, Record)>,
 }
 
 impl Records {
-    fn next(&mut self) -> Result<Option<Record>, OpenError> {
+    fn next(&mut self) -> Result<Option<(Arc<str>, Record)>, OpenError> {
         while self.ready.is_empty() {
             let Some(batch) = self.source.next_batch()? else { return Ok(None) };
-            self.ready.extend(batch.records().1);
+            let file = batch.file().unwrap_or_else(|| Arc::from(""));
+            self.ready.extend(batch.records().1.into_iter().map(|record| (Arc::clone(&file), record)));
         }
         Ok(self.ready.pop_front())
     }

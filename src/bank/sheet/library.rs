@@ -1,13 +1,15 @@
 //! The library that reads workbooks, sheet by sheet and cell by cell.
 
+use super::binary;
 use super::check::Kind;
 use super::dates::Date;
 use super::merged::Range;
 use super::table::Cell;
 use crate::bank::source::Again;
+use crate::limits::Limits;
 use crate::qti::Bytes;
 use calamine::{
-    CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx,
+    CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsx,
 };
 use std::fmt::Display;
 use std::io::BufReader;
@@ -49,24 +51,24 @@ pub(super) trait Sheet {
 }
 
 /// Reads a workbook. An error is a sentence about the workbook.
-pub(super) fn read(kind: Kind, again: &Again, mut to: impl Book) -> Result<(), String> {
-    let file = BufReader::new(again().map_err(|error| format!("it cannot be read: {error}"))?);
+pub(super) fn read(kind: Kind, again: Again, limits: &Limits, mut to: impl Book) -> Result<(), String> {
     match kind {
-        Kind::Xlsx => xlsx(open(file)?, &mut to),
-        Kind::Xlsb => xlsb(open(file)?, &mut to),
+        Kind::Xlsb => binary::read(again, limits, &mut to),
+        Kind::Xlsx => xlsx(open(&again)?, &mut to),
         Kind::Xls => {
-            let book: Xls<File> = open(file)?;
+            let book: Xls<File> = open(&again)?;
             let merged = |book: &Xls<File>, sheet: &str| book.merge_cells_by_sheet_name(sheet).unwrap_or_default();
             whole(book, merged, &mut to)
         }
-        Kind::Ods => whole::<Ods<File>>(open(file)?, |_, _| Vec::new(), &mut to),
+        Kind::Ods => whole::<Ods<File>>(open(&again)?, |_, _| Vec::new(), &mut to),
     }
 }
 
-fn open<B: Reader<File>>(file: File) -> Result<B, String>
+fn open<B: Reader<File>>(again: &Again) -> Result<B, String>
 where
     B::Error: Display,
 {
+    let file = BufReader::new(again().map_err(|error| format!("it cannot be read: {error}"))?);
     B::new(file).map_err(|error| format!("the workbook cannot be read: {error}"))
 }
 
@@ -102,20 +104,6 @@ fn xlsx(mut book: Xlsx<File>, to: &mut impl Book) -> Result<(), String> {
             Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
         };
         if !one_by_one(to.sheet(&sheet, ranges(&merged)), next)? {
-            return Ok(());
-        }
-    }
-    Ok(())
-}
-
-fn xlsb(mut book: Xlsb<File>, to: &mut impl Book) -> Result<(), String> {
-    for sheet in sheets(&book, to) {
-        let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
-        let next = || {
-            let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
-            Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
-        };
-        if !one_by_one(to.sheet(&sheet, Vec::new()), next)? {
             return Ok(());
         }
     }
@@ -191,7 +179,7 @@ impl Cell {
         }
     }
 
-    fn text(text: &str) -> Self {
+    pub(super) fn text(text: &str) -> Self {
         match text {
             "" => Self::Empty,
             // Where the library gives errors as texts.

@@ -3,13 +3,16 @@
 //! The library gives cells in order and keeps hold of its file, so that it runs on a thread of its own, a few pieces ahead of whoever
 //! asks. It is only given what [`check`] has gone through: a release of this program does not outlive a panic or a wild allocation.
 
+mod binary;
 mod check;
 mod dates;
+pub mod edit;
 mod library;
 mod merged;
 mod records;
 mod sample;
 mod table;
+mod tags;
 
 pub(super) use sample::{Sampled, sample};
 
@@ -63,7 +66,7 @@ impl WorkbookSource {
         let (own_name, own_settings) = (name.to_owned(), Arc::clone(settings));
         let read = move || {
             let to = table::To { name: &own_name, settings: &own_settings, sender: &sender };
-            if let Err(fault) = library::read(kind, &again, to) {
+            if let Err(fault) = library::read(kind, again, &own_settings.limits, to) {
                 // Whoever asked has gone: nobody needs it.
                 let _ = sender.send(Given::Fault(fault));
             }

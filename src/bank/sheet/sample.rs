@@ -22,7 +22,7 @@ pub fn sample(again: Again, settings: &Settings, rows: usize) -> Result<Vec<Samp
     let (kind, again) = check::check(again, &settings.limits)?;
     let mut sheets = Vec::new();
     let book = Sampler { sheets: &mut sheets, most: rows, columns: settings.limits.columns };
-    library::read(kind, &again, book).map_err(OpenError::NoBank)?;
+    library::read(kind, again, &settings.limits, book).map_err(OpenError::NoBank)?;
     Ok(sheets)
 }
 

@@ -8,7 +8,9 @@ mod from_one;
 mod json;
 mod package;
 mod plain;
+pub mod sheets;
 mod table;
+pub mod template;
 
 pub use plain::{Plain, PlainStep, plain};
 
@@ -26,6 +28,10 @@ pub enum Target {
     JsonLines,
     /// Chemical Markup Language.
     Cml,
+    /// A workbook, `.xlsx`.
+    Xlsx,
+    /// A workbook, `.ods`.
+    Ods,
     /// A zipped content package of QTI 2.2 items with CML companions.
     Qti,
 }
@@ -48,6 +54,8 @@ pub struct BankWriter<W: Write> {
 enum Output<W: Write> {
     /// A table's columns are known when all items are.
     Table(W, Vec<Plain>),
+    /// The same as a workbook; whether as `.ods`.
+    Book(W, Vec<Plain>, bool),
     Lines(W),
     Document(crate::cml::Writer<W>),
     Package(PackageWriter<W>, package::Names),
@@ -61,6 +69,8 @@ impl<W: Write> BankWriter<W> {
     pub fn new(out: W, target: Target, limits: &Limits) -> io::Result<Self> {
         let output = match target {
             Target::Csv => Output::Table(out, Vec::new()),
+            Target::Xlsx => Output::Book(out, Vec::new(), false),
+            Target::Ods => Output::Book(out, Vec::new(), true),
             Target::JsonLines => Output::Lines(out),
             Target::Cml => Output::Document(crate::cml::Writer::new(out)?),
             Target::Qti => Output::Package(PackageWriter::new(out), package::Names::default()),
@@ -104,6 +114,10 @@ impl<W: Write> BankWriter<W> {
         };
         match &mut self.output {
             Output::Table(_, items) => items.push(plain),
+            Output::Book(_, items, _) => match table::too_long(&plain) {
+                Some(why) => return Ok(left_out(why)),
+                None => items.push(plain),
+            },
             Output::Lines(out) => json::write(out, &plain)?,
             Output::Document(_) | Output::Package(..) => {}
         }
@@ -118,6 +132,10 @@ impl<W: Write> BankWriter<W> {
         match self.output {
             Output::Table(mut out, items) => {
                 table::write(&mut out, &items)?;
+                Ok(out)
+            }
+            Output::Book(mut out, items, as_ods) => {
+                table::write_book(&mut out, &items, as_ods)?;
                 Ok(out)
             }
             Output::Lines(mut out) => {

@@ -1,19 +1,65 @@
 //! A comma-separated table: a column for every field that any item has, a row for every item or step.
 
 use super::plain::{Plain, PlainStep};
+use super::sheets::{self, CELL, ROWS, Sheet};
 use std::io::{self, Write};
+use std::ops::Range;
 
 /// Writes a table.
 pub(super) fn write(out: &mut impl Write, items: &[Plain]) -> io::Result<()> {
     let columns = columns(items);
-    let mut rows = csv::Writer::from_writer(out);
-    rows.write_record(columns.iter().map(Column::name))?;
-    for item in items {
-        for (at, step) in item.steps.iter().enumerate() {
-            rows.write_record(columns.iter().map(|column| column.cell(item, at, step)))?;
-        }
+    let mut writer = csv::Writer::from_writer(out);
+    for row in rows(&columns, items) {
+        writer.write_record(row)?;
     }
-    rows.flush()
+    writer.flush()
+}
+
+/// The rows of items, the header first.
+fn rows<'a>(columns: &'a [Column], items: &'a [Plain]) -> impl Iterator<Item = Vec<String>> + 'a {
+    let header = columns.iter().map(Column::name).collect();
+    let rows = items.iter().flat_map(move |item| {
+        let row = move |(at, step)| columns.iter().map(|column| column.cell(item, at, step)).collect();
+        item.steps.iter().enumerate().map(row)
+    });
+    std::iter::once(header).chain(rows)
+}
+
+/// Writes a workbook. What does not go on one sheet goes on others, the steps of an item together.
+pub(super) fn write_book(out: &mut impl Write, items: &[Plain], as_ods: bool) -> io::Result<()> {
+    let columns = columns(items);
+    let widths: Vec<f64> = columns.iter().map(|column| if column.is_wide() { 28.0 } else { 14.0 }).collect();
+    let mut stretches = Vec::new();
+    let (mut first, mut count) = (0, 1);
+    for (at, item) in items.iter().enumerate() {
+        if count + item.steps.len() > ROWS {
+            stretches.push(first..at);
+            (first, count) = (at, 1);
+        }
+        count += item.steps.len();
+    }
+    stretches.push(first..items.len());
+    let sheet = |(at, own): (usize, Range<usize>)| Sheet {
+        name: if at == 0 { "Bank".to_owned() } else { format!("Bank {}", at + 1) },
+        rows: Box::new(rows(&columns, items.get(own).unwrap_or_default())),
+        widths: widths.clone(),
+        lists: Vec::new(),
+    };
+    let sheets: Vec<Sheet<'_>> = stretches.into_iter().enumerate().map(sheet).collect();
+    if as_ods { sheets::ods(out, sheets).map(drop) } else { sheets::xlsx(out, sheets) }
+}
+
+/// Why an item does not go into the cells of a workbook.
+pub(super) fn too_long(item: &Plain) -> Option<String> {
+    let columns = columns(std::slice::from_ref(item));
+    let mut cells = item
+        .steps
+        .iter()
+        .enumerate()
+        .flat_map(|(at, step)| columns.iter().map(move |column| (column.name(), column.cell(item, at, step))));
+    let is_long = |text: &str| text.len() > CELL && text.encode_utf16().count() > CELL;
+    let (name, _) = cells.find(|(_, text)| is_long(text))?;
+    Some(format!("its {name} is longer than the {CELL} characters that a cell takes"))
 }
 
 /// A column of the table.
@@ -48,6 +94,11 @@ fn columns(items: &[Plain]) -> Vec<Column> {
 }
 
 impl Column {
+    /// Whether it holds drawings, arrows or texts.
+    fn is_wide(&self) -> bool {
+        matches!(self, Self::Known("start" | "arrows" | "answer" | "answers" | "prompt") | Self::Option(_))
+    }
+
     fn name(&self) -> String {
         match self {
             Self::Known(name) => (*name).to_owned(),

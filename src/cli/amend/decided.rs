@@ -137,7 +137,8 @@ impl Columns {
             let step = if step.is_empty() { 0 } else { number(&step, "step")? };
             let name = Target::from_name(&field).and_then(|target| fields::Name::from_text(target.name()));
             let name = name.context("the field is none of answer, arrows, key")?;
-            edit = Some(Edit { line, item: item.clone(), step, field: name, stated: now, proposed });
+            edit =
+                Some(Edit { file: file.clone(), line, item: item.clone(), step, field: name, stated: now, proposed });
         }
         let note = cell("note");
         let mut own = Row { file, line, item, findings, grade: own_grade, note, edit, decided };

@@ -100,10 +100,21 @@ fn id_score(table: &Table<'_>, column: usize, rows: &[usize]) -> Option<u32> {
     if !is_whole || cells.is_empty() || odd * 4 > cells.len() || table.columns.get(column)?.is_drawn() {
         return None;
     }
+    // Rows that are only numbered are numbered anew in each sheet.
+    let numbers: Vec<u32> = cells.iter().filter_map(|cell| cell.parse().ok()).collect();
+    let is_running = numbers.len() == cells.len()
+        && numbers.first().is_some_and(|first| *first < 10)
+        && numbers.windows(2).all(|pair| pair[1] > pair[0] && pair[1] - pair[0] < 10);
     let has_letter = cells.iter().filter(|cell| cell.chars().any(char::is_alphabetic)).count() * 2 > cells.len();
     let has_digit =
         cells.iter().filter(|cell| cell.bytes().any(|byte| byte.is_ascii_digit())).count() * 2 > cells.len();
-    Some(4 * u32::from(is_own) + u32::from(is_word) + 2 * u32::from(has_letter && has_digit) + u32::from(has_digit))
+    Some(
+        8 * u32::from(is_own)
+            + u32::from(is_word)
+            + 2 * u32::from(!is_running)
+            + 2 * u32::from(has_letter && has_digit)
+            + u32::from(has_digit),
+    )
 }
 
 /// The column of the longest texts of several words.

@@ -1,0 +1,163 @@
+//! Writes cells of a workbook and leaves every other byte of its parts as it is.
+
+mod formulas;
+mod ods;
+mod parts;
+mod xlsx;
+
+use super::check::{self, Kind};
+use super::tags;
+use crate::bank::source::Again;
+use crate::limits::Limits;
+use crate::qti::Package;
+use formulas::Formulas;
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read};
+use std::ops::RangeInclusive;
+use std::sync::Arc;
+
+/// A cell to write.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CellEdit {
+    /// The sheet.
+    pub sheet: String,
+    /// Row and column, counted from 0.
+    pub place: (u32, u32),
+    /// Its new text.
+    pub text: String,
+}
+
+/// Why a cell is not written.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum CellRefusal {
+    /// Its value is computed.
+    #[error("the cell {0} holds a formula: change the formula")]
+    Formula(String),
+    /// It is one of several cells that are shown as one.
+    #[error("the cell {0} is merged with others: part them first")]
+    Merged(String),
+    /// It is empty, and what is read there comes from another cell.
+    #[error("the cell {0} is filled from another one: change that")]
+    Filled(String),
+    /// Others are filled from it.
+    #[error("the cell {0} fills those of other questions too: fill these first")]
+    FillsOthers(String),
+    /// There is no such sheet in the part of the workbook where it should be.
+    #[error("the cell {0} is not found in the workbook")]
+    NotFound(String),
+}
+
+/// A workbook with cells written.
+#[derive(Debug, Clone, Default)]
+pub struct Edited {
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+    /// Cells not written, by their number in the list.
+    pub refused: Vec<(usize, CellRefusal)>,
+    /// Formulas whose stored values are stale now.
+    pub stale: Vec<String>,
+}
+
+/// Cells of one sheet, each with the number of its edit and its text.
+type Wanted<'w> = BTreeMap<(u32, u32), (usize, &'w str)>;
+
+const BINARY: &str = "workbooks of this kind (.xls, .xlsb) are not written: save it as .xlsx in a spreadsheet program, or make one with \
+                      `keyassay convert BANK --to xlsx`, and audit that";
+
+/// Writes cells.
+///
+/// # Errors
+/// The workbook cannot be read, or is of a kind that is not written.
+pub fn edit(bytes: &[u8], limits: &Limits, edits: &[CellEdit]) -> Result<Edited, String> {
+    let held: Arc<[u8]> = bytes.into();
+    let again: Again = Box::new(move || Ok(Box::new(Cursor::new(Arc::clone(&held)))));
+    let (kind, again) = check::check(again, limits).map_err(|error| error.to_string())?;
+    if matches!(kind, Kind::Xls | Kind::Xlsb) {
+        return Err(BINARY.to_owned());
+    }
+    let roomy = Limits { zip_entry_bytes: limits.zip_total_bytes, ..limits.clone() };
+    let mut package = Package::of_any(again, &roomy).map_err(|error| error.to_string())?;
+    let mut part = |name: &str| -> Result<Vec<u8>, String> {
+        let mut own = Vec::new();
+        package
+            .read(name)?
+            .read_to_end(&mut own)
+            .map_err(|error| format!("its part '{name}' cannot be read: {error}"))?;
+        if own.starts_with(&[0xff, 0xfe]) || own.starts_with(&[0xfe, 0xff]) {
+            return Err(format!(
+                "its part '{name}' is in UTF-16, which is not written: save it anew in a spreadsheet program"
+            ));
+        }
+        Ok(own)
+    };
+    let mut sheets: BTreeMap<String, Wanted<'_>> = BTreeMap::new();
+    for (at, own) in edits.iter().enumerate() {
+        sheets.entry(own.sheet.clone()).or_default().insert(own.place, (at, own.text.as_str()));
+    }
+    let (mut new, mut edited, mut formulas) = (BTreeMap::new(), Edited::default(), Formulas::default());
+    if kind == Kind::Ods {
+        let content = part("content.xml")?;
+        if !ods::has_usual_prefixes(&content) {
+            return Err(
+                "its content.xml names its elements in another way than spreadsheet programs do: save it anew in one"
+                    .to_owned(),
+            );
+        }
+        formulas.ods(&content);
+        let (written, refused) = ods::written(&content, &mut sheets);
+        edited.refused = refused;
+        new.insert("content.xml".to_owned(), written);
+    } else {
+        for (name, path) in xlsx::sheets(&part("xl/workbook.xml")?, &part("xl/_rels/workbook.xml.rels")?) {
+            // A sheet of a chart has no cells.
+            let Ok(content) = part(&path) else { continue };
+            formulas.xlsx(&name, &content);
+            if let Some(wanted) = sheets.remove(&name) {
+                let (written, refused) = xlsx::written(&content, wanted);
+                edited.refused.extend(refused);
+                new.insert(path, written);
+            }
+        }
+    }
+    for (place, (edit, _)) in sheets.into_values().flatten() {
+        edited.refused.push((edit, CellRefusal::NotFound(super::cell_name(place.0 + 1, place.1))));
+    }
+    let is_refused = |at: &usize| edited.refused.iter().any(|(own, _)| own == at);
+    let done: Vec<(String, (u32, u32))> = edits
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !is_refused(at))
+        .map(|(_, own)| (own.sheet.clone(), own.place))
+        .collect();
+    edited.stale = formulas.stale(&done);
+    edited.bytes = if done.is_empty() { bytes.to_vec() } else { parts::replaced(bytes, &new)? };
+    Ok(edited)
+}
+
+/// Row and column of a cell's name, counted from 0.
+pub(super) fn place_of(name: &str) -> Option<(u32, u32)> {
+    let letters = name.bytes().take_while(u8::is_ascii_alphabetic).count();
+    let (letters, digits) = name.split_at(letters);
+    Some((digits.parse::<u32>().ok()?.checked_sub(1)?, column_of(letters)?))
+}
+
+/// The number of a column by its letters, from 0.
+fn column_of(letters: &str) -> Option<u32> {
+    if letters.is_empty() || letters.len() > 3 {
+        return None;
+    }
+    let digit = |own: u8| own.is_ascii_alphabetic().then(|| u32::from(own.to_ascii_uppercase() - b'A') + 1);
+    letters.bytes().try_fold(0, |number: u32, own| Some(number * 26 + digit(own)?))?.checked_sub(1)
+}
+
+/// Rows and columns of an area: `B2:C9`, or one cell.
+fn area_of(text: &str) -> Option<(RangeInclusive<u32>, RangeInclusive<u32>)> {
+    let (first, last) = text.split_once(':').unwrap_or((text, text));
+    let (first, last) = (place_of(first)?, place_of(last)?);
+    Some((first.0..=last.0, first.1..=last.1))
+}
+
+/// A text as the content of an element. Characters that XML does not have are refused before.
+fn content(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('\r', "&#13;")
+}
