@@ -117,8 +117,13 @@ impl BookRenderer {
                 .to_owned(),
         ];
         all.extend(arrow_sentences(start, pushed, &step.arrows));
-        all.extend(string_sentences(start, product, &step.arrows));
-        all.push(charge_sentence(start, product, &step.arrows));
+        let strings = string_sentences(start, product, &step.arrows);
+        // One string says by itself which charges change.
+        let is_said = strings.len() == 1;
+        all.extend(strings);
+        if !is_said {
+            all.push(charge_sentence(start, product, &step.arrows));
+        }
         all.push(net_sentence(start, product));
         all.push("Every atom and bond that no arrow touches stays as it was drawn.".to_owned());
         all.iter().map(|sentence| shown(sentence, MESSAGE)).collect()
@@ -154,10 +159,12 @@ impl BookRenderer {
 fn options(step: &StepAudit) -> Vec<String> {
     let Some(product) = step.pushed.as_ref().map(|pushed| &pushed.product) else { return Vec::new() };
     let one = |own: &OptionAudit| {
-        let (at, option) = (own.at, &own.structure);
+        let option = &own.structure;
+        // The reader may not have the question at hand: each option is told by its drawing too.
+        let at = format!("{} ({})", letter(own.at), smiles::write(option, Labels::Without));
         match own.is_right {
-            Some(true) => return format!("Option {} is right: it is the product.", letter(at)),
-            None => return format!("Option {}: whether it is the product was not decided.", letter(at)),
+            Some(true) => return format!("Option {at} is right: it is the product."),
+            None => return format!("Option {at}: whether it is the product was not decided."),
             Some(false) => {}
         }
         let compared = compare(product, option, &LabelIndex::new(product), SEARCH);
@@ -172,10 +179,10 @@ fn options(step: &StepAudit) -> Vec<String> {
         let words: Vec<String> =
             differences.iter().take(NAMED).map(|own| own.words_between(one, other, &names)).collect();
         if words.is_empty() {
-            return format!("Option {} is wrong: it differs in its species or its stereo marks.", letter(at));
+            return format!("Option {at} is wrong: it differs in its species or its stereo marks.");
         }
         let more = if differences.len() > NAMED { "; and more" } else { "" };
-        format!("Option {} is wrong. {}{more}.", letter(at), words.join("; "))
+        format!("Option {at} is wrong. {}{more}.", words.join("; "))
     };
     step.options.iter().map(one).collect()
 }
