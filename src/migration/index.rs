@@ -1,6 +1,6 @@
 //! One bank as the numbers of its items: at most 56 bytes an item, and 8 while items are matched.
 
-use super::print::{Beside, ItemPrint, Print, of_item};
+use super::print::{Beside, ItemPrint, Print, of_item, of_text};
 use crate::audit::{Input, Unswept, sweep};
 use crate::bank::{Batch, Record, Settings};
 use crate::findings::{Context, Judgement, Settings as JudgeSettings, content, judge};
@@ -64,7 +64,11 @@ pub fn index(
         let context = Context::new(judging, &chunk);
         let print = |record: &Record| match &record.content {
             Ok(item) => judged(&context, record, &file).1.brief(item, record.line),
-            Err(_) => Print { line: record.line, ..Print::default() },
+            // A record that is not well formed may still say which item it is.
+            Err(bad) => {
+                let id = bad.id.as_ref().filter(|id| !id.trim().is_empty());
+                Print { id: id.map_or(0, |id| of_text(id) | 1), line: record.line, ..Print::default() }
+            }
         };
         let prints: Vec<Print> = records.iter().map(print).collect();
         (file, prints)

@@ -82,8 +82,18 @@ pub fn pair<S: BuildHasher>(old: &[Print], new: &[Print], renamed: &HashMap<u64,
     pairing.join(question, question, SEVERAL_QUESTIONS);
     let Pairing { old_is_free, new_is_free, mut rows, .. } = pairing;
     let free = |is_free: Vec<bool>| (0..).zip(is_free).filter(|(_, is_free)| *is_free).map(|(at, _)| at);
-    let lost = |at| Row { old: Some(at), new: None, verdict: Verdict::Lost, why: "" };
-    let added = |at| Row { old: None, new: Some(at), verdict: Verdict::Added, why: "" };
+    // What neither names itself nor can be read may be any item of the other bank.
+    let left = |own: &Print, verdict| {
+        if own.id == 0 && !own.is_readable { (Verdict::Doubtful, UNREADABLE) } else { (verdict, "") }
+    };
+    let lost = |at: u32| {
+        let (verdict, why) = left(&old[at as usize], Verdict::Lost);
+        Row { old: Some(at), new: None, verdict, why }
+    };
+    let added = |at: u32| {
+        let (verdict, why) = left(&new[at as usize], Verdict::Added);
+        Row { old: None, new: Some(at), verdict, why }
+    };
     rows.extend(free(old_is_free).map(lost));
     rows.extend(free(new_is_free).map(added));
     // In the order of the old bank; what only the new one has comes last, in its order.

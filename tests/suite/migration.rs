@@ -107,6 +107,12 @@ fn items_come_to_what_was_done_to_them() {
         ("not readable", &["a,SHIFT"], &["a,C(,1 -> 2,C"], &["a>a doubtful"]),
         ("one id twice", &["a,SHIFT"], &["a,SHIFT", "a,CYANIDE"], &["a>a doubtful", ">a doubtful"]),
         (
+            "not readable and without an id",
+            &["a,SHIFT"],
+            &["a,SHIFT", ",C(,1 -> 2,C"],
+            &["a>a same", ">new:3 doubtful"],
+        ),
+        (
             "no ids, one question twice",
             &[",SHIFT", ",SHIFT"],
             &[",SHIFT"],
@@ -183,6 +189,13 @@ fn the_other_fields_come_to_what_was_done_to_them() {
         .map(|(what, rows, expected)| format!("{what}: {rows:?}, expected {expected}"))
         .collect();
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// A record that is not well formed is matched by its id.
+#[test]
+fn records_that_are_not_well_formed_are_doubtful() {
+    let bank = format!("id,start,arrows,answer,accept\na,{SHIFT},whatever\nb,{SHIFT},\n");
+    assert_eq!(compared(&bank, &bank), ["a>a doubtful", "b>b same"]);
 }
 
 /// Options and keys.
