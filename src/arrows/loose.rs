@@ -16,6 +16,17 @@ use super::{AtomName, DrawnArrow, Moves, Place};
 use crate::source::Span;
 use smallvec::SmallVec;
 
+/// What separates arrows: also the wide semicolon of other scripts, and the bar.
+const SEPARATORS: [char; 5] = [';', '\n', '\r', '\u{ff1b}', '|'];
+
+/// Arrows that are typed for a shaft: curved ones, and what a word processor's arrow becomes where its font is lost.
+const SHAFTS: [char; 5] = ['\u{21b7}', '\u{2937}', '\u{293b}', '\u{293a}', '\u{e0}'];
+
+/// Space, and what is not seen: joiners, soft hyphens, marks of byte order.
+fn is_space(own: char) -> bool {
+    own.is_whitespace() || matches!(own, '\u{ad}' | '\u{200b}'..='\u{200d}' | '\u{2060}' | '\u{feff}')
+}
+
 /// What stands between two units of a run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Joint {
@@ -45,12 +56,14 @@ struct Run {
 pub(super) fn read(text: &str, limit: usize) -> Option<ArrowsReading> {
     let mut reading = ArrowsReading { is_loose: true, ..ArrowsReading::default() };
     let mut start = 0;
-    for piece in text.split_inclusive([';', '\n', '\r']) {
-        let own = piece.trim_end_matches([';', '\n', '\r']);
-        let (at, separator) = (start, piece.ends_with(';'));
+    for piece in text.split_inclusive(SEPARATORS) {
+        let own = piece.trim_end_matches(SEPARATORS);
+        let (at, is_empty_place) = (start, piece.ends_with([';', '\u{ff1b}', '|']));
         start += piece.len();
-        if own.trim().is_empty() {
-            if separator {
+        // A full stop ends the list.
+        let own = if start == text.len() { own.trim_end().trim_end_matches('.') } else { own };
+        if own.trim_matches(is_space).is_empty() {
+            if is_empty_place {
                 return None;
             }
             continue;
@@ -82,7 +95,7 @@ impl Cursor<'_> {
     }
 
     fn skip_space(&mut self) {
-        self.rest = self.rest.trim_start();
+        self.rest = self.rest.trim_start_matches(is_space);
     }
 
     fn take(&mut self, own: char) -> bool {
@@ -96,7 +109,10 @@ impl Cursor<'_> {
         self.skip_space();
         let digits = number.to_string();
         let (rest, open) = self.rest.strip_prefix('(').map_or((self.rest, false), |rest| (rest, true));
-        let Some(rest) = rest.strip_prefix(&digits) else { return };
+        // `a)` counts as `1)` does.
+        let letter = u8::try_from(number).ok().filter(|own| *own <= 26).map(|own| char::from(b'a' + own - 1));
+        let lettered = || letter.and_then(|own| rest.strip_prefix(own)).filter(|rest| rest.starts_with(')'));
+        let Some(rest) = rest.strip_prefix(&digits).or_else(lettered) else { return };
         let Some(rest) = rest.strip_prefix(if open { [')'; 3] } else { [')', '.', ':'] }) else { return };
         let behind = Self { rest: rest.trim_start(), ..*self };
         // `(1) -> 1-2` has a tail in brackets; `1.2` is one word.
@@ -141,7 +157,7 @@ impl Cursor<'_> {
     fn shaft(&self) -> Option<(Moves, usize)> {
         let rest = self.rest;
         let first = rest.chars().next()?;
-        if ARROWS.contains(&first) {
+        if ARROWS.contains(&first) || SHAFTS.contains(&first) {
             return Some((Moves::Pair, first.len_utf8()));
         }
         if rest.starts_with("~>") {
@@ -305,6 +321,13 @@ mod tests {
             ("1 --> 1-2\n2-3-->3", ours),
             ("1 to 1-2; 2-3 TO 3", ours),
             ("1) 1 -> 1-2; 2) 2-3 -> 3", ours),
+            ("a) 1 -> 1-2; b) 2-3 -> 3", ours),
+            ("1 -> 1-2; 2-3 -> 3.", ours),
+            ("1 -> 1-2 | 2-3 -> 3", ours),
+            ("1 -> 1-2\u{ff1b} 2-3 -> 3", ours),
+            ("1 -> 1\u{200b}-2; 2-3\u{ad} -> \u{feff}3", ours),
+            ("1 \u{21b7} 1-2; 2-3 \u{21b7} 3", ours),
+            ("1 \u{e0} 1-2; 2-3 \u{e0} 3", ours),
             ("1. 1 -> 1-2\n2. 2-3 -> 3", ours),
             ("(1) 1 -> 1-2; (2) 2-3 -> 3", ours),
             ("1) 1 -> 1-2, 2) 2-3 -> 3", ours),
