@@ -12,7 +12,7 @@ pub use partials::Partials;
 
 use super::batch::{self, Judged};
 use super::{Input, Plan, Shared, pipeline};
-use crate::bank::{Batch, Source};
+use crate::bank::{Batch, OpenError, Source};
 use crate::findings::Finding;
 use crate::findings::digest::Digest;
 use crate::source::Mark;
