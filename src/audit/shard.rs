@@ -110,8 +110,12 @@ pub fn run_shard(
     out.write(&Line::Manifest(manifest.clone()))?;
     for input in inputs {
         let marker = Shared::default();
-        // What cannot be opened is for the gathering to say.
-        let Ok(mut source) = input.open(&plan.bank, Some(&marker), None) else { continue };
+        let mut source = match input.open(&plan.bank, Some(&marker), None) {
+            Ok(source) => source,
+            Err(OpenError::Io(error)) => return Err(io::Error::new(error.kind(), format!("{}: {error}", input.name))),
+            // What is no bank is for the gathering to say.
+            Err(_) => continue,
+        };
         let file: Arc<str> = Arc::from(input.name.as_str());
         let read = || {
             let next = chunks.next(&mut source);

@@ -335,10 +335,10 @@ fn there_and_back_is_an_equal_bank_and_an_equal_audit() {
             for (back, back_format) in [targets[0], targets[1]] {
                 let kept = convert((&at("there"), there_format), &profile, back, &at("back"));
                 // What could not be carried there cannot be read on the way back.
-                let stays = |(own, became): (&(&Said, Became), &Became)| {
-                    (*became != Became::LeftOut || own.1 != Became::Told).then_some(*own)
-                };
-                let wanted = wanted.iter().zip(&kept).filter_map(stays).collect();
+                let pairs = wanted.iter().copied().zip(&kept);
+                let stays =
+                    pairs.filter(|((_, on_the_way), back)| **back != Became::LeftOut || *on_the_way != Became::Told);
+                let wanted: Vec<(&Said, Became)> = stays.map(|(own, _)| own).collect();
                 ways.push(("back", wanted, audit(&at("back"), back_format, &profile)));
             }
             for (way, wanted, found) in ways {
