@@ -28,6 +28,7 @@ mod suite {
     mod front;
     mod guesses;
     mod guide;
+    mod harm;
     mod hostile;
     mod hostile_zips;
     mod infer;

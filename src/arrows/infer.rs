@@ -14,7 +14,7 @@ pub use order::drawn;
 
 use super::{Arrow, push};
 use crate::source::signed;
-use crate::structure::{AtomId, Structure};
+use crate::structure::{AtomId, Element, Structure};
 use balance::changes;
 use hydrogens::{Pairing, pairings};
 use std::fmt;
@@ -114,22 +114,36 @@ pub fn infer(
         return Err(NoArrows::Charge(from, to));
     }
     let mut left = steps;
-    let mut best: Option<Inferred> = None;
+    let mut best: Option<(Weight, Inferred)> = None;
     let mut why = NoArrows::Apart;
     for pairing in pairings {
         match between(pairing, &mut left) {
-            Ok(found) if best.as_ref().is_none_or(|best| found.ways[0].len() < best.ways[0].len()) => {
-                best = Some(found);
-            }
+            Ok(found) if best.as_ref().is_none_or(|(least, _)| found.0 < *least) => best = Some(found),
             Ok(_) => {}
             Err(error) => why = error,
         }
     }
-    best.ok_or(why)
+    best.map(|(_, found)| found).ok_or(why)
+}
+
+/// By what sets of arrows are chosen among: their number, the bonds that they break and make, and the bonds of hydrogens
+/// among these.
+type Weight = (usize, i32, i32);
+
+fn weight(start: &Structure, changes: &[balance::Change], arrows: usize) -> Weight {
+    let bonds = |is_counted: &dyn Fn(AtomId) -> bool| -> i32 {
+        let of_bond = |(place, change): &balance::Change| match *place {
+            super::Place::Bond(a, b) if is_counted(a) || is_counted(b) => change.abs() / 2,
+            _ => 0,
+        };
+        changes.iter().map(of_bond).sum()
+    };
+    let is_hydrogen = |atom: AtomId| start.atom(atom).element == Element::HYDROGEN;
+    (arrows, bonds(&|_| true), bonds(&is_hydrogen))
 }
 
 /// The fewest arrows under one pairing of hydrogens.
-fn between(pairing: Pairing, left: &mut u64) -> Result<Inferred, NoArrows> {
+fn between(pairing: Pairing, left: &mut u64) -> Result<(Weight, Inferred), NoArrows> {
     let Pairing { start, target } = pairing;
     let changes = changes(&start, &target);
     if changes.is_empty() {
@@ -145,5 +159,6 @@ fn between(pairing: Pairing, left: &mut u64) -> Result<Inferred, NoArrows> {
     if ways.is_empty() {
         return Err(NoArrows::OutOfSteps);
     }
-    Ok(Inferred { start, ways, is_cut_short: found.is_cut_short })
+    let weight = weight(&start, &changes, ways[0].len());
+    Ok((weight, Inferred { start, ways, is_cut_short: found.is_cut_short }))
 }

@@ -2,8 +2,7 @@
 
 use crate::findings::{Finding, Severity};
 use crate::report::terminal::{WIDTH, plain, wrapped};
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
-use std::fmt;
+use std::fmt::{self, Write as _};
 use std::io::{self, IsTerminal};
 use std::ops::Range;
 
@@ -26,48 +25,102 @@ pub(super) struct Complaint<'a> {
 }
 
 impl Complaint<'_> {
-    /// The complaint for standard error.
+    /// The complaint for standard error: how grave and where, what is wrong, the line with a mark under the place, what to do.
     pub(super) fn render(&self) -> String {
-        let level = match self.severity {
-            Severity::Error => Level::ERROR,
-            Severity::Warning => Level::WARNING,
-            Severity::Note => Level::NOTE,
-        };
-        let room = WIDTH - self.severity.name().len() - 2;
-        let title = wrapped(&plain(self.message), room).join("\n");
-        let (text, span) = shown(self.text, &self.span);
-        let snippet = Snippet::source(text)
-            .line_start(self.line.max(1) as usize)
-            .line_numbering(self.file.is_some())
-            .annotation(AnnotationKind::Primary.span(span));
-        let snippet = match self.file {
-            Some(file) => snippet.path(plain(file)),
-            None => snippet,
-        };
-        let mut group = level.primary_title(title).element(snippet);
-        let remedy = wrapped(&plain(self.remedy), WIDTH - 12).join("\n");
-        if !remedy.is_empty() {
-            group = group.element(Level::HELP.message(remedy));
+        let place = Place::of(self);
+        let mut head = self.severity.name().to_owned();
+        if let Some(file) = self.file {
+            let _ = write!(head, ", {}:{}:{}", plain(file), place.line, place.column);
         }
-        format!("{}\n", renderer().render(&[group]))
+        let mut text = format!("{}\n", emphasised(&head));
+        for line in wrapped(&plain(self.message), WIDTH - INDENT) {
+            let _ = writeln!(text, "{:INDENT$}{line}", "");
+        }
+        if !place.shown.trim().is_empty() {
+            let _ = writeln!(text, "{:DEEPER$}{}", "", place.shown);
+            let _ = writeln!(text, "{:DEEPER$}{:before$}{}", "", "", "^".repeat(place.marks), before = place.before);
+        }
+        text.push_str(&to_do(self.remedy));
+        text
     }
 }
 
-/// The text as a terminal may show it, line by line, and the place in it.
-fn shown(text: &str, span: &Range<usize>) -> (String, Range<usize>) {
-    let (start, end) = (boundary(text, span.start), boundary(text, span.end.max(span.start)));
-    let own = |part: &str| {
-        let kept = |c: char| matches!(c, '\n' | '\r' | '\t');
-        part.split_inclusive(kept)
-            .map(|own| match own.chars().next_back() {
-                Some(last) if kept(last) => plain(&own[..own.len() - 1]) + last.encode_utf8(&mut [0; 4]),
-                _ => plain(own),
-            })
-            .collect::<String>()
-    };
-    let (before, place) = (own(&text[..start]), own(&text[start..end]));
-    let span = before.len()..before.len() + place.len();
-    (before + &place + &own(&text[end..]), span)
+/// How far sentences and texts are set in.
+const INDENT: usize = 2;
+const DEEPER: usize = 6;
+
+/// What to do, set in.
+fn to_do(remedy: &str) -> String {
+    let lines = wrapped(&plain(remedy), WIDTH - INDENT);
+    lines.iter().filter(|line| !line.is_empty()).map(|line| format!("{:INDENT$}{line}\n", "")).collect()
+}
+
+/// The part of a line that is shown, and the mark under it.
+struct Place {
+    /// Line and column, counted from 1.
+    line: u32,
+    column: usize,
+    shown: String,
+    /// Columns before the mark, and those that it takes.
+    before: usize,
+    marks: usize,
+}
+
+impl Place {
+    fn of(complaint: &Complaint<'_>) -> Self {
+        let text = complaint.text;
+        let (start, end) = (boundary(text, complaint.span.start), boundary(text, complaint.span.end));
+        let from = text[..start].rfind('\n').map_or(0, |at| at + 1);
+        let to = text[start..].find('\n').map_or(text.len(), |at| start + at);
+        let line = complaint.line.max(1).saturating_add(text[..from].matches('\n').count() as u32);
+        let column = text[from..start].chars().count() + 1;
+        let [before, marked, behind] =
+            [&text[from..start], &text[start..end.clamp(start, to)], &text[start.max(end.min(to))..to]].map(cells);
+        let marks = columns(&marked).clamp(1, WIDTH - DEEPER);
+        // What does not fit is cut off, more of it before the mark than behind.
+        let room = WIDTH - DEEPER - marks;
+        let behind_room = room.saturating_sub(columns(&before)).max(room / 3);
+        let before = last(&before, room - behind_room.min(columns(&behind)).min(room));
+        let shown = first(&format!("{marked}{behind}"), WIDTH - DEEPER - columns(&before));
+        Self { line, column, before: columns(&before), marks, shown: before + &shown }
+    }
+}
+
+/// A text as a terminal may show it on one line.
+fn cells(text: &str) -> String {
+    plain(&text.replace(['\t', '\r'], " "))
+}
+
+/// Columns that a character takes: two for those of East Asian writing and pictures, none for marks that combine.
+fn width(character: char) -> usize {
+    match u32::from(character) {
+        0x300..=0x36F | 0x200B..=0x200F | 0xFE00..=0xFE0F => 0,
+        0x1100..=0x115F | 0x2E80..=0xA4CF | 0xAC00..=0xD7A3 | 0xF900..=0xFAFF | 0xFE30..=0xFE6F => 2,
+        0xFF01..=0xFF60 | 0xFFE0..=0xFFE6 | 0x1F300..=0x1FAFF | 0x20000..=0x3FFFD => 2,
+        _ => 1,
+    }
+}
+
+fn columns(text: &str) -> usize {
+    text.chars().map(width).sum()
+}
+
+/// As much of the beginning as fits.
+fn first(text: &str, room: usize) -> String {
+    let mut left = room;
+    text.chars()
+        .take_while(|own| {
+            let fits = width(*own) <= left;
+            left = left.saturating_sub(width(*own));
+            fits
+        })
+        .collect()
+}
+
+/// As much of the end as fits.
+fn last(text: &str, room: usize) -> String {
+    let turned: String = text.chars().rev().collect();
+    first(&turned, room).chars().rev().collect()
 }
 
 /// The nearest place at or before this one where a character begins.
@@ -79,13 +132,12 @@ fn boundary(text: &str, at: usize) -> usize {
     at
 }
 
-/// With colours where a person looks at a terminal and did not ask for none.
-fn renderer() -> Renderer {
+/// In bold where a person looks at a terminal and did not ask for none.
+fn emphasised(text: &str) -> String {
     let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     let is_dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    let colours = io::stderr().is_terminal() && !is_set("NO_COLOR") && !is_dumb;
-    let renderer = if colours { Renderer::styled() } else { Renderer::plain() };
-    renderer.term_width(WIDTH)
+    let bold = io::stderr().is_terminal() && !is_set("NO_COLOR") && !is_dumb;
+    if bold { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
 }
 
 /// A finding as a complaint, where it has a place; else its sentence and what to do. `whose` is the file and the id of its item.
@@ -94,9 +146,9 @@ pub(super) fn of_finding(finding: &Finding, whose: Option<(&str, &str)>) -> Stri
     let id = whose.map(|(_, id)| format!("{id}: ")).unwrap_or_default();
     let message = format!("{}: {id}{}", finding.name, finding.message);
     let Some(spot) = &finding.spot else {
-        let lines = wrapped(&plain(&format!("{}: {message}", finding.severity.name())), WIDTH - 2);
-        let remedy = wrapped(remedy, WIDTH - 8).join("\n        ");
-        return format!("{}\n  help: {remedy}\n", lines.join("\n  "));
+        let lines = wrapped(&plain(&message), WIDTH - INDENT);
+        let lines: String = lines.iter().map(|line| format!("{:INDENT$}{line}\n", "")).collect();
+        return format!("{}\n{lines}{}", emphasised(finding.severity.name()), to_do(remedy));
     };
     // Where a long line is cut, spaces stand for what is cut off, so that the column is the one in the file.
     let cut = if whose.is_some() { spot.column.saturating_sub(1).saturating_sub(spot.mark).min(MOST_CUT) } else { 0 };

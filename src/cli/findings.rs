@@ -1,13 +1,15 @@
 //! `keyassay findings [NAME]`.
 
 use super::{Ending, output};
-use crate::findings::Name;
+use crate::findings::slips::{Slip, guide};
+use crate::findings::{Grade, Name};
+use anyhow::Context as _;
 use std::fmt::Write as _;
 
 /// Arguments of `keyassay findings`.
 #[derive(Debug, clap::Args)]
 pub(super) struct Arguments {
-    /// The finding; without it, all of them in one table.
+    /// The finding, the slip or the grade; without it, all of them.
     name: Option<String>,
 }
 
@@ -19,11 +21,24 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             let entry = name.entry();
             let _ = writeln!(text, "{:<24} {:<8} {}", entry.name, entry.severity.name(), entry.meaning);
         }
+        text.push_str("\nSlips, which explain a mismatch\n");
+        for (_, name, meaning) in Slip::TABLE {
+            let _ = writeln!(text, "{name:<24} {meaning}");
+        }
+        text.push_str("\nGrades of corrections\n");
+        for grade in GRADES {
+            let _ = writeln!(text, "{:<24} {}", grade.name(), guide::of_grade(grade).0);
+        }
         output::print(&text)?;
         return Ok(Ending::Fine);
     };
     let Some(name) = Name::from_text(wanted) else {
-        anyhow::bail!("there is no finding '{wanted}': `keyassay findings` lists them all");
+        let other = of_slip(wanted).or_else(|| of_grade(wanted));
+        let other = other.with_context(|| {
+            format!("there is no finding, slip or grade '{wanted}': `keyassay findings` lists them all")
+        })?;
+        output::print(&other)?;
+        return Ok(Ending::Fine);
     };
     let entry = name.entry();
     let _ = write!(
@@ -37,4 +52,21 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     );
     output::print(&text)?;
     Ok(Ending::Fine)
+}
+
+/// The grades, the surest first.
+const GRADES: [Grade; 3] = [Grade::Certain, Grade::Likely, Grade::None];
+
+/// What a slip is.
+fn of_slip(wanted: &str) -> Option<String> {
+    let (slip, name, meaning) = Slip::TABLE.iter().find(|row| row.1 == wanted)?;
+    let (example, remedy) = guide::of_slip(*slip);
+    Some(format!("{name} (slip)\n\n{meaning}\n\nExample\n  {example}\n\nWhat to do\n  {remedy}\n"))
+}
+
+/// What a grade is.
+fn of_grade(wanted: &str) -> Option<String> {
+    let grade = GRADES.into_iter().find(|grade| grade.name() == wanted)?;
+    let (meaning, effect) = guide::of_grade(grade);
+    Some(format!("{wanted} (grade of a correction)\n\n{meaning}\n\nWhat to do\n  {effect}\n"))
 }

@@ -1,6 +1,8 @@
 //! Arrows between two drawings whose atoms need not be numbered alike.
 
-use super::{Compared, Labelled, Mapping, compare};
+use super::distance::bring_closer;
+use super::rings::in_the_form_of;
+use super::{Compared, Labelled, Mapping, compare, explained_under, pairs_by_label};
 use crate::arrows::infer::{Inferred, NoArrows, infer};
 use crate::structure::{AtomId, Element, LabelIndex, Structure};
 
@@ -17,12 +19,24 @@ pub fn arrows_between(
     limit: u64,
 ) -> Result<Inferred, NoArrows> {
     let compared = compare(start, answer, labels, limit);
-    let (start, answer) = match &compared.forms {
-        Some(forms) => (&forms.0, &forms.1),
-        None => (start, answer),
-    };
-    arrows_under(start, answer, &compared, limit)
+    if compared.labelled == Labelled::Wholly {
+        let (start, answer) = match &compared.forms {
+            Some(forms) => (&forms.0, &forms.1),
+            None => (start, answer),
+        };
+        return between_forms(start, answer, &compared.mapping, limit);
+    }
+    let mut mapping = compared.mapping;
+    pair_the_rest(start, answer, &mut mapping);
+    bring_closer(start, answer, &mut mapping, &pairs_by_label(start, answer, labels), limit / EXCHANGES);
+    match explained_under(start, answer, &mapping).1 {
+        Some(forms) => between_forms(&forms.0, &forms.1, &mapping, limit),
+        None => between_forms(start, answer, &mapping, limit),
+    }
 }
+
+/// Of the steps of a search, which part exchanges of partners may take.
+const EXCHANGES: u64 = 20;
 
 /// As [`arrows_between`], for drawings that have been compared, in the forms that agree best.
 ///
@@ -38,7 +52,12 @@ pub fn arrows_under(
     if compared.labelled != Labelled::Wholly {
         pair_the_rest(start, answer, &mut mapping);
     }
-    infer(start, answer, &mapping.to_stated, limit)
+    between_forms(start, answer, &mapping, limit)
+}
+
+fn between_forms(start: &Structure, answer: &Structure, mapping: &Mapping, limit: u64) -> Result<Inferred, NoArrows> {
+    let recast = in_the_form_of(start, answer, mapping);
+    infer(start, recast.as_ref().unwrap_or(answer), &mapping.to_stated, limit)
 }
 
 /// What an atom stays whatever the arrows do.

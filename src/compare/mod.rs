@@ -5,14 +5,18 @@ mod between;
 pub mod closest;
 pub mod correspond;
 pub mod difference;
+mod distance;
 mod forms;
 pub mod kekule;
+mod leavings;
 mod matching;
+mod rings;
 pub mod stereo;
 mod tally;
 
 pub use between::{arrows_between, arrows_under};
 pub use difference::{Difference, Differences, Mapping, differences};
+pub use leavings::with_what_is_left_out;
 pub use matching::{Search, correspondence, same_drawing};
 
 use crate::structure::{AtomId, LabelIndex, Structure};

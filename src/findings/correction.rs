@@ -1,6 +1,7 @@
 //! Corrections: what a field should say, how sure that is, and why. Data only; `keyassay amend` applies them.
 
 mod document;
+mod rejudged;
 mod text;
 mod unanswered;
 
@@ -17,6 +18,7 @@ use crate::compare::{Compared, arrows_between, same_drawing};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Element, Structure};
 
+pub(super) use rejudged::take_back;
 use text::product_text;
 pub(super) use text::{bare_product, folded};
 pub(super) use unanswered::propose_arrows;
@@ -148,6 +150,14 @@ impl Mismatch<'_> {
             // Arrows say nothing about marks where none is.
             return answer(Grade::Likely, MARKS);
         }
+        if self.is_idle() {
+            // Whoever drew arrows meant that something happens.
+            let arrows = self.inferred().filter(|_| self.is_whole());
+            return match arrows {
+                Some(arrows) => either(&arrows, Grade::None, LEADS, answer(Grade::None, UNCLEAR)),
+                None => answer(Grade::None, UNCLEAR),
+            };
+        }
         if let Some(further) = slip.and_then(|slip| self.further(slip, &answer)) {
             return further;
         }
@@ -220,7 +230,19 @@ impl Mismatch<'_> {
             return Some(arrows);
         }
         let added = self.shift.one_added(self.arrows, self.product, self.stated);
-        added.or_else(|| self.shift.one_changed(self.arrows, self.stated))
+        let other = added.or_else(|| self.shift.one_changed(self.arrows, self.stated));
+        // Labels that are all one too high or too low are one slip, too.
+        let is_shifted = || slip.is_some_and(|slip| slip.shifted.is_some());
+        other.or_else(|| if is_shifted() { None } else { Some(self.shift.find(self.stated)?.arrows) })
+    }
+
+    /// Whether the arrows lead back to the start.
+    fn is_idle(&self) -> bool {
+        let order =
+            |(a, b): (AtomId, AtomId)| self.product.bond_between(a, b).map_or(0, |bond| self.product.bond(bond).order);
+        self.start.bond_count() == self.product.bond_count()
+            && self.start.atoms().all(|(id, atom)| self.product.atom(id).charge == atom.charge)
+            && self.start.bonds().all(|(_, a, b, bond)| order((a, b)) == bond.order)
     }
 
     /// Whether the answer leaves no species out. A free proton that it draws elsewhere is not left out.

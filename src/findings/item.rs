@@ -58,6 +58,8 @@ pub struct Context<'a> {
     pub omits: Option<&'a Omits>,
     /// Whether other Kekulé forms of rings are the same drawing: in `resonance` a contributor is a drawing, elsewhere a compound is meant.
     pub any_kekule_form: bool,
+    /// Whether a proposal is on trial, so that no further proposal is tried.
+    pub is_trial: bool,
     /// The options, the keyed one first: they decide where arrows can be read in several ways.
     pub options: &'a [&'a Structure],
     /// The number of the first atom of a start without labels.
@@ -77,6 +79,7 @@ impl<'a> Context<'a> {
             accept: settings.accept,
             omits: None,
             any_kekule_form: true,
+            is_trial: false,
             options: &[],
             first_label: 1,
         }

@@ -3,7 +3,7 @@
 use super::answer::{AnswerContext, judge_answer, shifted_labels};
 use super::arrows::{atoms, finding as arrow_finding};
 use super::contributors::drawn_as;
-use super::correction::{self, bare_product, propose_arrows};
+use super::correction::{self, bare_product, propose_arrows, take_back};
 use super::drawing::{DrawingReader, Drawn, Role, electron_finding, names};
 use super::settle::{Settled, Taken, new_faults, passes_limit, settle};
 use super::several;
@@ -118,6 +118,7 @@ pub(super) fn judge_step(
     }
     judge_marks(&reader, [drawn_start, step.answer.as_ref()], &mut audit, findings);
     propose_arrows(context, task, step, drawn_start, &audit, &mut findings[from..]);
+    take_back(context, task, step, drawn_start, &audit, &mut findings[from..]);
     for finding in &mut findings[from..] {
         finding.step = step.number;
     }

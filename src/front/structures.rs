@@ -150,7 +150,7 @@ pub fn infer(start: &str, answer: &str) -> Result<Vec<String>, Error> {
     from.label_by_position();
     let labels = LabelIndex::new(&from);
     let found = arrows_between(&from, &to, &labels, profile.limits.search_steps);
-    let text = found.and_then(|found| lines(&found));
+    let text = found.and_then(|found| lines(&found)).map(|(text, _)| text);
     let text = text.map_err(|why| Error::Arrows { message: format!("no arrows lead there: {why}"), column: 0 })?;
     Ok(text.lines().map(str::to_owned).collect())
 }

@@ -97,15 +97,15 @@ pub(crate) fn questions() -> Vec<Question> {
 }
 
 /// What a seed gives: the stated answer, and other arrows where the slip lies in them.
-struct Seed {
-    stated: Structure,
-    arrows: Option<String>,
+pub(crate) struct Seed {
+    pub stated: Structure,
+    pub arrows: Option<String>,
 }
 
-type Sow = fn(&Question, &mut Random) -> Option<Seed>;
+pub(crate) type Sow = fn(&Question, &mut Random) -> Option<Seed>;
 
 /// Every slip that one item can show, with the way to make it.
-const SLIPS: &[(&str, Sow)] = &[
+pub(crate) const SLIPS: &[(&str, Sow)] = &[
     ("arrow-skipped", skipped),
     ("arrow-reversed", reversed),
     ("head-on-atom", head_on_atom),
@@ -473,4 +473,26 @@ fn further_steps_and_other_drawings_are_said_plainly() {
         ),
         (MARKED, "[OH:1][CH3:3].[Br-:4]", "isotope-lost", "without its isotope label 2 on H2"),
     ]);
+}
+
+/// What `keyassay findings NAME` shows as an example of a slip is one.
+#[test]
+fn examples_of_slips_show_them() {
+    use keyassay::findings::slips::{Slip, guide};
+    let mut failures = Vec::new();
+    let mut shown = 0;
+    for (slip, name, _) in Slip::TABLE {
+        let (example, _) = guide::of_slip(*slip);
+        let resonance = example.strip_prefix("task resonance: ");
+        let parts: Vec<&str> = resonance.unwrap_or(example).split(" | ").collect();
+        let [start, arrows, answer] = parts[..] else { continue };
+        shown += 1;
+        let task = if resonance.is_some() { Task::Resonance } else { Task::Step };
+        let slips = named(&judged(task, start, arrows, answer).findings).unwrap_or_default();
+        if !slips.split(' ').any(|own| own == *name) {
+            failures.push(format!("{name}: {example} shows {slips:?}"));
+        }
+    }
+    assert!(shown >= Slip::TABLE.len() - 2, "{shown} examples are items");
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

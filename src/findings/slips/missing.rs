@@ -3,7 +3,7 @@
 use super::super::settle::new_faults;
 use super::labels::Shift;
 use super::single::{Apart, CHANGED, Drawing, Step, apart};
-use super::written::{in_place, placed, same_arrow, same_name, same_place, takes_back};
+use super::written::{in_place, placed, same_arrow, same_name, same_place, share_an_atom, takes_back};
 use crate::arrows::infer::{Inferred, NoArrows, drawn};
 use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push, push_detached};
 use crate::bank::Task;
@@ -32,6 +32,13 @@ pub(in crate::findings) struct Completed {
 }
 
 impl Completed {
+    /// Whether an arrow that was left out touches what another one of the author's touches.
+    pub fn joins(&self, own: &[DrawnArrow]) -> bool {
+        let places = |arrow: &'_ DrawnArrow| [arrow.tail.clone(), arrow.head.clone()];
+        let known: Vec<Place<AtomName>> = own.iter().flat_map(places).collect();
+        self.added.iter().flat_map(places).any(|place| known.iter().any(|own| share_an_atom(own, &place)))
+    }
+
     /// `one more arrow, 1 -> 1-2` behind "what the arrows give with".
     pub fn words(&self) -> String {
         let count = if self.added.len() == 1 { "one more arrow" } else { "two more arrows" };

@@ -7,6 +7,7 @@ mod case;
 mod charges;
 mod contributor;
 mod drawing;
+pub mod guide;
 mod isotope;
 mod labels;
 mod missing;
@@ -104,6 +105,8 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
         .or_else(|| guessed(case))
         .or_else(|| off_by_one(case, shift))
         .or_else(|| (case.task != Task::Resonance).then(|| tautomer(case, case.task, shift.octet)).flatten())
+        // Two arrows more beside the author's are less than two mistakes in a drawing that cancel each other.
+        .or_else(|| completed.as_ref().filter(|found| found.joins(shift.arrows)).and_then(|_| missing(2, true)))
         .or_else(|| drawn.as_ref().and_then(|parts| drawn_with(case, parts)))
         .or_else(|| swap_and_drawing(case))
         .or_else(|| missing(2, true))

@@ -51,7 +51,8 @@ pub(super) fn placed(mut arrows: Vec<DrawnArrow>, arrow: &DrawnArrow) -> Vec<Dra
     arrows
 }
 
-fn share_an_atom(one: &Place<AtomName>, other: &Place<AtomName>) -> bool {
+/// Whether two places have an atom in common.
+pub(super) fn share_an_atom(one: &Place<AtomName>, other: &Place<AtomName>) -> bool {
     let any = |name: &AtomName| match other {
         Place::Atom(a) => same_name(name, a),
         Place::Bond(a, b) => same_name(name, a) || same_name(name, b),
