@@ -81,7 +81,7 @@ impl Difference {
         first.into_iter().chain(second)
     }
 
-    /// The difference as a colleague would say it: `C4: recomputed 0, stated -1`.
+    /// The difference as a colleague would say it: `C4: stated charge -1, should be 0`.
     #[must_use]
     pub fn words(self, computed: &Structure, stated: &Structure) -> String {
         self.words_between(computed, stated, &STATED)
@@ -109,34 +109,46 @@ impl Difference {
             text.push('-');
             one.add_call(text, atom);
         }
-        let between = [", ", is_in, " "];
+        // What stands first names the property; behind it stands the bare value.
+        let [first_in, second_in] = if names.second_first { [is_in, was_in] } else { [was_in, is_in] };
+        let between = [", ", second_in, " "];
         match self {
-            Self::Element(_, was, is) => text.extend([": ", was_in, " ", was.name(), ", ", is_in, " ", is.name()]),
+            Self::Element(_, was, is) => {
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " ", first.name(), ", ", second_in, " ", second.name()]);
+            }
             Self::Isotope(_, was, is) => {
-                text.extend([": ", was_in, " "]);
-                add_mass(text, was);
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " "]);
+                add_mass(text, first);
                 text.extend(between);
-                add_mass(text, is);
+                add_mass(text, second);
             }
             Self::Charge(_, was, is) => {
-                text.extend([": ", was_in, " charge "]);
-                add_signed(text, was);
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " charge "]);
+                add_signed(text, first);
                 text.extend(between);
-                add_signed(text, is);
+                add_signed(text, second);
             }
             Self::Hydrogens(_, was, is) => {
-                text.extend([": ", was_in, " "]);
-                add_counted(text, was, "hydrogen");
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " "]);
+                add_counted(text, first, "hydrogen");
                 text.extend(between);
-                add_number(text, is.into());
+                add_number(text, second.into());
             }
             Self::Unpaired(_, was, is) => {
-                text.extend([": ", was_in, " "]);
-                add_counted(text, was, "unpaired electron");
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " "]);
+                add_counted(text, first, "unpaired electron");
                 text.extend(between);
-                text.push_str(&is.to_string());
+                text.push_str(&second.to_string());
             }
-            Self::Bond(_, _, was, is) => text.extend([": ", was_in, " ", order(was), ", ", is_in, " ", order(is)]),
+            Self::Bond(_, _, was, is) => {
+                let [first, second] = names.in_order(was, is);
+                text.extend([": ", first_in, " ", order(first), ", ", second_in, " ", order(second)]);
+            }
             Self::Missing(_) => text.extend([" is not in the ", names.other_drawing]),
             Self::Extra(atom) => {
                 other.add_call(text, atom);
@@ -167,11 +179,25 @@ pub struct Names {
     pub one_drawing: &'static str,
     /// The second as a thing: `stated answer`.
     pub other_drawing: &'static str,
+    /// Whether the value of the second is said first: `stated 0, should be -1`.
+    pub second_first: bool,
 }
 
-/// The usual comparison.
-pub(crate) const STATED: Names =
-    Names { one: "recomputed", other: "stated", one_drawing: "product", other_drawing: "stated answer" };
+impl Names {
+    /// The values of the first and the second in the order in which they are said.
+    fn in_order<V>(&self, one: V, other: V) -> [V; 2] {
+        if self.second_first { [other, one] } else { [one, other] }
+    }
+}
+
+/// The usual comparison: what an answer states, and what it should be.
+pub(crate) const STATED: Names = Names {
+    one: "should be",
+    other: "stated",
+    one_drawing: "product",
+    other_drawing: "stated answer",
+    second_first: true,
+};
 
 /// A bond order in words.
 #[must_use]

@@ -86,7 +86,8 @@ pub struct Change {
     pub message: String,
 }
 
-const NAMES: Names = Names { one: "old", other: "new", one_drawing: "old bank", other_drawing: "new bank" };
+const NAMES: Names =
+    Names { one: "old", other: "new", one_drawing: "old bank", other_drawing: "new bank", second_first: false };
 /// Differences of one drawing that a message names.
 const NAMED: usize = 6;
 /// Steps of the search for a correspondence that only explains.

@@ -36,7 +36,7 @@ const CASES: &[Case] = &[
     (
         "q,,CC(C)(C)Br,2-5 -> 5,,C[C-](C)C.[Br-],C[C+](C)C.[Br+],,,B,",
         "[unbalanced-charge] no-option-right",
-        "no option is the recomputed product; option B, the key: Br5: recomputed charge -1, stated +1",
+        "no option is the recomputed product; option B, the key: Br5: stated charge +1, should be -1",
     ),
     (
         "q,,CC(C)(C)Br,2-5 -> 5,,C[C+](C)C.[Br-],[Br-].C[C+](C)C,,,,",

@@ -106,7 +106,7 @@ fn known_findings_are_counted_apart_and_fail_nothing() {
         "a wrong list",
         &wrong,
         2,
-        &["error: there is no finding 'unknown-atmo'", "--> wrong.csv:5:5", "did you mean 'unknown-atom'?"],
+        &["error, wrong.csv:5:5", "there is no finding 'unknown-atmo'", "did you mean 'unknown-atom'?"],
     );
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

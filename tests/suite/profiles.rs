@@ -35,7 +35,7 @@ fn a_misspelt_key_is_named_with_its_line_and_the_nearest_right_one() {
     write(&folder, "bank.csv", ROW);
     write(&folder, "keyassay.toml", "# sets of 2009\ntask = \"step\"\noctett = \"strict\"\n");
     let (status, _, err) = run(&folder, &["audit", "bank.csv", "--out", "out"]);
-    let expected = "error: there is no key 'octett'\n --> keyassay.toml:3:1\n  |\n3 | octett = \"strict\"\n  | ^^^^^^\n  |\n  = help: did you mean 'octet'?\n";
+    let expected = "error, keyassay.toml:3:1\n  there is no key 'octett'\n      octett = \"strict\"\n      ^^^^^^\n  did you mean 'octet'?\n";
     assert_eq!((status, err.as_str()), (Some(2), expected));
     assert!(!folder.join("out").exists(), "nothing is written under a refused profile");
 }

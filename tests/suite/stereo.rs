@@ -199,7 +199,7 @@ const ITEMS: &[Case] = &[
     (
         "q,[I-:1].[CH3:2][C@H:3]([F:4])[CH2:5][CH2:6][Br:7],1 -> 1-6; 6-7 -> 7,[F:4][C@H:3]([CH3:2])[CH2:5][CH2:6][I:1].[Br:7],,,,",
         "mismatched-product unbalanced-charge stereo-changed",
-        "Br7: recomputed charge -1, stated 0; C3: the stereochemistry",
+        "Br7: stated charge 0, should be -1; C3: the stereochemistry",
     ),
     // Inversion and retention at the carbon that the arrows touch.
     ("q,[OH-].C[C@H](F)Br,1 -> 1-3; 3-5 -> 5,C[C@H](F)O.[Br-],,,,", "", ""),

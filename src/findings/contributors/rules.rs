@@ -13,7 +13,13 @@ use crate::structure::{Bond, Element, Structure};
 use std::collections::BTreeMap;
 
 /// How messages call start and contributor.
-const NAMES: Names = Names { one: "in the start", other: "here", one_drawing: "start", other_drawing: "contributor" };
+const NAMES: Names = Names {
+    one: "in the start",
+    other: "here",
+    one_drawing: "start",
+    other_drawing: "contributor",
+    second_first: false,
+};
 
 impl Set<'_> {
     /// Holds one contributor to the rules of resonance (IUPAC Gold Book 08205): the same atoms in the same places, the same sigma

@@ -20,8 +20,13 @@ use exchange::Exchange;
 const NAMED: usize = 6;
 
 /// How messages call the two drawings.
-const REDRAWN: Names =
-    Names { one: "in the answer", other: "redrawn", one_drawing: "answer before", other_drawing: "redrawn start" };
+const REDRAWN: Names = Names {
+    one: "in the answer",
+    other: "redrawn",
+    one_drawing: "answer before",
+    other_drawing: "redrawn start",
+    second_first: false,
+};
 
 /// How a redrawn start stands to the answer before it.
 enum Redrawn {

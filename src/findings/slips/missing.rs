@@ -15,6 +15,8 @@ use crate::structure::{AtomId, Element, Structure};
 const MOST: usize = 2;
 /// Sets of missing arrows that are tried.
 const WAYS: usize = 8;
+/// Single arrows that sums let pass and that are tried.
+const STEPS: usize = 24;
 /// Arrows of a step in whose place another one is looked for, at most.
 const ARROWS: usize = 16;
 /// Hydrogens of one atom that arrows may name before another one is not looked for.
@@ -77,25 +79,49 @@ impl Shift<'_> {
             return None;
         }
         let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
-        let apart = if pairs_only { apart(product, &Drawing::new(stated)) } else { Apart::Further(Some(0)) };
-        match &apart {
-            Apart::ByOne(steps) => {
-                let found = self.one_more(arrows, self.arrows, steps, stated);
-                if found.is_some() {
-                    return found;
-                }
+        if pairs_only {
+            match self.from_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated)
+            {
+                Ok(found) => return Some(found),
+                // Two arrows change no more kinds than these.
+                Err(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
+                Err(_) => {}
             }
-            // Two arrows change no more kinds than these.
-            Apart::Further(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
-            Apart::Alike | Apart::Further(_) => {}
         }
         let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
         on_top.or_else(|| self.containing(stated))
     }
 
+    /// Arrows with one that leads from what they give, `product`, to the stated answer. Where there is none, in how many kinds of atoms
+    /// the two are apart, if they are not too far.
+    fn from_sums(
+        &self,
+        arrows: &[Arrow],
+        own: &[DrawnArrow],
+        (product, shown): (&Structure, &Drawing),
+        wanted: &Drawing,
+        stated: &Structure,
+    ) -> Result<Completed, Option<usize>> {
+        let mut changed = Some(0);
+        for wide in [false, true] {
+            match apart(product, shown, wanted, wide) {
+                Apart::ByOne(steps) | Apart::Alike(steps) => {
+                    if let Some(found) = self.one_more(arrows, own, &steps, stated) {
+                        return Ok(found);
+                    }
+                }
+                Apart::Further(other) => {
+                    changed = other;
+                    break;
+                }
+            }
+        }
+        Err(changed)
+    }
+
     /// Arrows with one of those that sums let pass.
     fn one_more(&self, arrows: &[Arrow], own: &[DrawnArrow], steps: &[Step], stated: &Structure) -> Option<Completed> {
-        let tried = steps.iter().take(WAYS).filter_map(|step| {
+        let tried = steps.iter().take(STEPS).filter_map(|step| {
             let arrow = self.named(*step, own)?;
             if own.iter().any(|other| takes_back(&arrow, other)) {
                 return None;
@@ -118,10 +144,9 @@ impl Shift<'_> {
 
     /// The author's arrows with one more that leads to the stated answer from their product.
     pub fn one_added(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Vec<DrawnArrow>> {
-        match apart(product, &Drawing::new(stated)) {
-            Apart::ByOne(steps) => Some(self.one_more(arrows, self.arrows, &steps, stated)?.arrows),
-            Apart::Alike | Apart::Further(_) => None,
-        }
+        let found =
+            self.from_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated);
+        found.ok().map(|found| found.arrows)
     }
 
     /// The author's arrows with the two of a proton that passes from one atom to another, where they lead to the stated answer in
@@ -230,14 +255,12 @@ impl Shift<'_> {
                     other => Some(in_place(&drawn, &self.with_more(&other.ok()?, stated, &drawn, 1)?.added, at)),
                 };
             }
-            match apart(&product, &wanted) {
-                Apart::Alike => without(),
-                Apart::ByOne(steps) => {
-                    let found = self.one_more(&others, &drawn, &steps, stated).filter(is_other)?;
-                    Some(in_place(&drawn, &found.added, at))
-                }
-                Apart::Further(_) => None,
+            let shown = Drawing::new(&product);
+            if let Some(arrows) = if shown.is_like(&wanted) { without() } else { None } {
+                return Some(arrows);
             }
+            let found = self.from_sums(&others, &drawn, (&product, &shown), &wanted, stated).ok().filter(is_other)?;
+            Some(in_place(&drawn, &found.added, at))
         })
     }
 

@@ -91,6 +91,11 @@ impl Drawing {
         Self { atoms, signs, sum, charge }
     }
 
+    /// Whether sums tell the two drawings apart in nothing.
+    pub(super) fn is_like(&self, other: &Self) -> bool {
+        (self.sum, self.charge) == (other.sum, other.charge)
+    }
+
     /// The atoms of whose kind the other drawing shows fewer, and how many kinds that many atoms are too few of.
     fn surplus(&self, other: &Self) -> (SmallVec<[AtomId; ATOMS]>, usize) {
         let mut own: SmallVec<[(u64, usize); 64]> = self.signs.iter().copied().zip(0..).collect();
@@ -117,8 +122,8 @@ impl Drawing {
 
 /// How two drawings differ in the sums.
 pub(super) enum Apart {
-    /// In nothing.
-    Alike,
+    /// In nothing; then these arrows let giver and taker become what the other has been.
+    Alike(SmallVec<[Step; 4]>),
     /// By what these arrows would change. A hydride that is not drawn goes from one atom to another, or a proton goes free.
     ByOne(SmallVec<[Step; 4]>),
     /// By more, in so many kinds of atoms; `None` where more atoms are alike than are looked at.
@@ -136,27 +141,28 @@ pub(super) enum Step {
     Proton(AtomId),
 }
 
-/// How a drawing is apart from the stated answer, as far as one full-headed arrow goes.
-pub(super) fn apart(product: &Structure, other: &Drawing) -> Apart {
-    let own = Drawing::new(product);
+/// How a drawing is apart from the stated answer, as far as one full-headed arrow goes. Where the arrows that come first to mind are
+/// none, a `wide` look has all of them.
+pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: bool) -> Apart {
     if own.charge != other.charge {
         return Apart::Further(None);
     }
-    if own.sum == other.sum {
-        return Apart::Alike;
+    let mut found = Candidates { product, own, wanted: other.sum, found: SmallVec::new() };
+    if own.is_like(other) {
+        found.exchanged();
+        return Apart::Alike(found.found);
     }
     let (atoms, changed) = own.surplus(other);
     if changed > CHANGED || atoms.len() > ATOMS {
         return Apart::Further((atoms.len() <= ATOMS).then_some(changed));
     }
-    let mut found = Candidates { product, own: &own, wanted: other.sum, found: SmallVec::new() };
     for giver in &atoms {
         found.proton(*giver);
         for taker in atoms.iter().filter(|taker| *taker != giver) {
             found.between(*giver, *taker);
         }
     }
-    if found.found.is_empty() {
+    if wide || found.found.is_empty() {
         // One of the two may become what the other has been.
         found.one_known(&atoms);
     }
@@ -241,13 +247,36 @@ impl Candidates<'_> {
                 self.between(other, *own);
             }
         }
-        if !self.found.is_empty() || self.own.atoms.len() > FAR {
+        if self.own.atoms.len() > FAR {
             return;
         }
         for own in atoms {
             for other in self.product.atom_ids().filter(|other| !atoms.contains(other)) {
                 self.between(*own, other);
                 self.between(other, *own);
+            }
+        }
+    }
+
+    /// Every arrow after which giver and taker show what the other has shown: they are of one element and one charge apart.
+    fn exchanged(&mut self) {
+        if self.own.atoms.len() > FAR {
+            return;
+        }
+        let charged: SmallVec<[AtomId; 16]> =
+            self.product.atoms().filter(|(_, atom)| atom.charge != 0).map(|(id, _)| id).take(ATOMS).collect();
+        let own = &self.own.atoms;
+        let may_be = |giver: AtomId, taker: AtomId| {
+            let (giver, taker) = (&own[giver.index()], &own[taker.index()]);
+            giver.element == taker.element && taker.charge == giver.charge + 1
+        };
+        for one in charged {
+            for other in self.product.atom_ids() {
+                for (giver, taker) in [(one, other), (other, one)] {
+                    if may_be(giver, taker) {
+                        self.between(giver, taker);
+                    }
+                }
             }
         }
     }

@@ -175,6 +175,7 @@ fn options(step: &StepAudit) -> Vec<String> {
             other: "the option",
             one_drawing: "product",
             other_drawing: "option",
+            second_first: false,
         };
         let words: Vec<String> =
             differences.iter().take(NAMED).map(|own| own.words_between(one, other, &names)).collect();
