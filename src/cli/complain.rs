@@ -51,8 +51,16 @@ const DEEPER: usize = 6;
 
 /// What to do, set in.
 fn to_do(remedy: &str) -> String {
-    let lines = wrapped(&plain(remedy), WIDTH - INDENT);
-    lines.iter().filter(|line| !line.is_empty()).map(|line| format!("{:INDENT$}{line}\n", "")).collect()
+    set_in(remedy)
+}
+
+/// A sentence line by line, set in.
+fn set_in(text: &str) -> String {
+    let mut lines = String::new();
+    for line in wrapped(&plain(text), WIDTH - INDENT).iter().filter(|line| !line.is_empty()) {
+        let _ = writeln!(lines, "{:INDENT$}{line}", "");
+    }
+    lines
 }
 
 /// The part of a line that is shown, and the mark under it.
@@ -95,8 +103,15 @@ fn cells(text: &str) -> String {
 fn width(character: char) -> usize {
     match u32::from(character) {
         0x300..=0x36F | 0x200B..=0x200F | 0xFE00..=0xFE0F => 0,
-        0x1100..=0x115F | 0x2E80..=0xA4CF | 0xAC00..=0xD7A3 | 0xF900..=0xFAFF | 0xFE30..=0xFE6F => 2,
-        0xFF01..=0xFF60 | 0xFFE0..=0xFFE6 | 0x1F300..=0x1FAFF | 0x20000..=0x3FFFD => 2,
+        0x1100..=0x115F
+        | 0x2E80..=0xA4CF
+        | 0xAC00..=0xD7A3
+        | 0xF900..=0xFAFF
+        | 0xFE30..=0xFE6F
+        | 0xFF01..=0xFF60
+        | 0xFFE0..=0xFFE6
+        | 0x1F300..=0x1FAFF
+        | 0x20000..=0x3FFFD => 2,
         _ => 1,
     }
 }
@@ -146,8 +161,7 @@ pub(super) fn of_finding(finding: &Finding, whose: Option<(&str, &str)>) -> Stri
     let id = whose.map(|(_, id)| format!("{id}: ")).unwrap_or_default();
     let message = format!("{}: {id}{}", finding.name, finding.message);
     let Some(spot) = &finding.spot else {
-        let lines = wrapped(&plain(&message), WIDTH - INDENT);
-        let lines: String = lines.iter().map(|line| format!("{:INDENT$}{line}\n", "")).collect();
+        let lines = set_in(&message);
         return format!("{}\n{lines}{}", emphasised(finding.severity.name()), to_do(remedy));
     };
     // Where a long line is cut, spaces stand for what is cut off, so that the column is the one in the file.

@@ -29,7 +29,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let profile = arguments.options.profile()?;
     let start = structure::read(&arguments.start, "start", &profile);
-    let named = arguments.omits.as_deref().map(|omits| named_species(omits));
+    let named = arguments.omits.as_deref().map(named_species);
     let answer = match &named {
         Some(named) if !named.is_empty() && structure::read(named, "species left out", &profile).is_none() => None,
         Some(named) if !named.is_empty() => {

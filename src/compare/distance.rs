@@ -7,7 +7,7 @@
 use super::Mapping;
 use super::difference::{is_folded, total_hydrogens};
 use crate::structure::{AtomId, Element, Structure};
-use rustc_hash::FxHashMap;
+use rustc_hash::FxHashSet;
 
 /// What one bond order weighs; a unit of charge weighs one.
 const BOND: u32 = 64;
@@ -46,6 +46,9 @@ const SMALL: usize = 24;
 fn counts(structure: &Structure) -> Vec<u32> {
     structure.atom_ids().map(|atom| total_hydrogens(structure, atom)).collect()
 }
+
+/// A partner that an atom may have, behind what it costs.
+type Partner = (u32, AtomId);
 
 struct Map<'a> {
     start: &'a Structure,
@@ -122,7 +125,7 @@ impl Map<'_> {
         let mut least = self.total();
         let mut best: Option<Vec<AtomId>> = None;
         // One level an atom: the partners left to try, the best last, and the one that it has.
-        let mut stack: Vec<(Vec<(u32, AtomId)>, Option<(u32, AtomId)>)> = Vec::new();
+        let mut stack: Vec<(Vec<Partner>, Option<Partner>)> = Vec::new();
         let mut map = Mapping::new(self.start, self.answer);
         for atom in self.start.atom_ids().filter(|atom| !order.contains(atom)) {
             if let Some(image) = self.mapping.stated(atom) {
@@ -215,13 +218,11 @@ impl Map<'_> {
             let charge = self.start.atom(atom).charge.abs_diff(self.answer.atom(image).charge);
             BOND * bonds + HYDROGEN * hydrogens + u32::from(charge)
         };
-        match of {
-            Some((atom, image)) => one(atom, image, &|_| true),
-            None => {
-                let pairs = self.start.atom_ids().filter_map(|atom| Some((atom, map.stated(atom)?)));
-                pairs.map(|(atom, image)| one(atom, image, &|next| next < atom)).sum()
-            }
+        if let Some((atom, image)) = of {
+            return one(atom, image, &|_| true);
         }
+        let pairs = self.start.atom_ids().filter_map(|atom| Some((atom, map.stated(atom)?)));
+        pairs.map(|(atom, image)| one(atom, image, &|next| next < atom)).sum()
     }
 
     /// The partners that an atom may have, each with what it costs beside those that are paired, the cheapest last.
@@ -261,7 +262,7 @@ impl Map<'_> {
     /// The best exchange of atoms beside those that were exchanged.
     fn best_beside(&mut self, done: &[(AtomId, AtomId)]) -> Option<(i64, AtomId, AtomId)> {
         let beside = |atom: AtomId| self.start.neighbours(atom).map(|(next, _)| next).collect::<Vec<_>>();
-        let mut pairs: FxHashMap<(AtomId, AtomId), ()> = FxHashMap::default();
+        let mut pairs: FxHashSet<(AtomId, AtomId)> = FxHashSet::default();
         for (one, other) in done {
             for a in beside(*one) {
                 for b in beside(*other) {
@@ -273,12 +274,12 @@ impl Map<'_> {
                         && !done.contains(&(a, b))
                         && !done.contains(&(b, a))
                     {
-                        pairs.insert(pair, ());
+                        pairs.insert(pair);
                     }
                 }
             }
         }
-        let mut pairs: Vec<(AtomId, AtomId)> = pairs.into_keys().collect();
+        let mut pairs: Vec<(AtomId, AtomId)> = pairs.into_iter().collect();
         pairs.sort_unstable();
         pairs.into_iter().map(|(a, b)| (self.change(a, b), a, b)).min()
     }

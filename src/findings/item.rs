@@ -40,6 +40,7 @@ pub struct Settings {
 }
 
 /// The surroundings of one item.
+#[allow(clippy::struct_excessive_bools, reason = "each is a condition of its own")]
 #[derive(Debug, Clone, Copy)]
 pub struct Context<'a> {
     /// The settings of the run.

@@ -18,21 +18,18 @@ struct Faulty {
 
 fn sown(question: &Question, random: &mut Random) -> Option<Faulty> {
     let kind = random.below(SLIPS.len() + 3);
-    let (arrows, stated, wrong) = match SLIPS.get(kind) {
-        Some((_, sow)) => {
-            let seed = sow(question, random)?;
-            let wrong = if seed.arrows.is_some() { Target::Arrows } else { Target::Answer };
-            (seed.arrows.unwrap_or_else(|| question.arrows.clone()), seed.stated, wrong)
-        }
-        None => {
-            let mut arrows = question.audit.drawn_arrows.clone();
-            for _ in 0..=kind - SLIPS.len() - usize::from(kind > SLIPS.len()) {
-                if arrows.len() > 1 {
-                    arrows.remove(random.below(arrows.len()));
-                }
+    let (arrows, stated, wrong) = if let Some((_, sow)) = SLIPS.get(kind) {
+        let seed = sow(question, random)?;
+        let wrong = if seed.arrows.is_some() { Target::Arrows } else { Target::Answer };
+        (seed.arrows.unwrap_or_else(|| question.arrows.clone()), seed.stated, wrong)
+    } else {
+        let mut arrows = question.audit.drawn_arrows.clone();
+        for _ in 0..=kind - SLIPS.len() - usize::from(kind > SLIPS.len()) {
+            if arrows.len() > 1 {
+                arrows.remove(random.below(arrows.len()));
             }
-            (notation::write(&arrows), question.product().clone(), Target::Arrows)
         }
+        (notation::write(&arrows), question.product().clone(), Target::Arrows)
     };
     let answer = if random.below(2) == 0 {
         smiles::write(&stated, Labels::Classes)

@@ -80,8 +80,7 @@ impl Shift<'_> {
         }
         let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
         if pairs_only {
-            match self.from_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated)
-            {
+            match self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated) {
                 Ok(found) => return Some(found),
                 // Two arrows change no more kinds than these.
                 Err(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
@@ -94,7 +93,7 @@ impl Shift<'_> {
 
     /// Arrows with one that leads from what they give, `product`, to the stated answer. Where there is none, in how many kinds of atoms
     /// the two are apart, if they are not too far.
-    fn from_sums(
+    fn by_sums(
         &self,
         arrows: &[Arrow],
         own: &[DrawnArrow],
@@ -144,8 +143,7 @@ impl Shift<'_> {
 
     /// The author's arrows with one more that leads to the stated answer from their product.
     pub fn one_added(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Vec<DrawnArrow>> {
-        let found =
-            self.from_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated);
+        let found = self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated);
         found.ok().map(|found| found.arrows)
     }
 
@@ -259,7 +257,7 @@ impl Shift<'_> {
             if let Some(arrows) = if shown.is_like(&wanted) { without() } else { None } {
                 return Some(arrows);
             }
-            let found = self.from_sums(&others, &drawn, (&product, &shown), &wanted, stated).ok().filter(is_other)?;
+            let found = self.by_sums(&others, &drawn, (&product, &shown), &wanted, stated).ok().filter(is_other)?;
             Some(in_place(&drawn, &found.added, at))
         })
     }
