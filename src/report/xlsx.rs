@@ -280,6 +280,11 @@ fn passed_over_sheet(sheet: &mut Worksheet, summary: &Summary) -> Result<(), Xls
     for (name, why) in summary.unread.iter().chain(&summary.without_items).take(1_000_000) {
         lines.text(&[name, "", why], &plain)?;
     }
+    // The lines are a text: a program would make a day of `1-3`.
+    for (name, rows) in summary.unasked.iter().take(1_000_000) {
+        let many = if rows.count == 1 { "1 row".to_owned() } else { format!("{} rows", rows.count) };
+        lines.text(&[name, &rows.lines(), &format!("{many} without a question")], &plain)?;
+    }
     for (what, count) in [("files that are no bank", summary.skipped), ("files left out", summary.left_out)] {
         if count > 0 {
             lines.count(what, count)?;

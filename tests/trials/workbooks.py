@@ -117,8 +117,9 @@ def main():
             path.write_bytes(mutant(seed, dice))
             status, seconds, memory = audited(program, path, path.with_suffix(""))
             why = ""
-            if status not in (0, 1, 2):
-                error = pathlib.Path(str(path.with_suffix("")) + ".err").read_text(errors="replace").strip().splitlines()
+            error = pathlib.Path(str(path.with_suffix("")) + ".err").read_text(errors="replace").strip().splitlines()
+            # A program that is built to unwind goes on where another one aborts.
+            if status not in (0, 1, 2) or any("panicked" in line for line in error):
                 why = f"ended with {status}: {' / '.join(error[:2])[:300]}"
             elif seconds > SECONDS:
                 why = f"took {seconds:.1f} s"

@@ -4,7 +4,7 @@
 use super::dates::Date;
 use super::library::{Book, Sheet, Want};
 use super::merged::Range;
-use super::table::Cell;
+use super::table::{Cell, ROWS};
 use super::tags::Tags;
 use crate::bank::source::Again;
 use crate::limits::Limits;
@@ -13,8 +13,7 @@ use calamine::{ExcelDateTime, ExcelDateTimeType};
 use std::collections::BTreeMap;
 use std::io::{BufReader, ErrorKind, Read};
 
-/// Rows and columns of a sheet.
-const ROWS: u32 = 1 << 20;
+/// Columns of a sheet.
 const COLUMNS: u32 = 1 << 14;
 
 /// Reads a workbook. An error is a sentence about it.
@@ -131,15 +130,9 @@ impl Workbook {
     }
 
     /// A number as its style shows it.
-    fn number(&self, data: &Data<'_>, number: f64) -> Cell {
+    fn number(&self, data: &Data<'_>, value: f64) -> Cell {
         let style = data.long(4).unwrap_or(0) & 0x00ff_ffff;
-        let is_date = self.dates.get(style as usize).copied().unwrap_or(false);
-        if !is_date || !(1.0..2_958_466.0).contains(&number) {
-            return Cell::Text(format!("{number}"));
-        }
-        let (year, month, day, ..) =
-            ExcelDateTime::new(number, ExcelDateTimeType::DateTime, self.from_1904).to_ymd_hms_milli();
-        Cell::Date(Date::new((year, month, day)))
+        number(value, self.dates.get(style as usize).copied().unwrap_or(false), self.from_1904)
     }
 
     /// The value of a cell's record; `None` for other records.
@@ -149,10 +142,7 @@ impl Workbook {
             // BrtCellRk: a packed number (2.5.122).
             0x02 => {
                 let packed = data.long(8)?;
-                let whole = packed.cast_signed() >> 2;
-                let double = f64::from_bits(u64::from(packed & !3) << 32);
-                let number = if packed & 2 == 2 { f64::from(whole) } else { double };
-                self.number(data, if packed & 1 == 1 { number / 100.0 } else { number })
+                self.number(data, super::records::packed(packed))
             }
             // BrtCellError, BrtFmlaError.
             0x03 | 0x0b => Cell::Error(error_name(data.byte(8)?).to_owned()),
@@ -171,8 +161,18 @@ impl Workbook {
     }
 }
 
+/// A number as it is stored, or the day that it is shown as.
+pub(super) fn number(value: f64, is_date: bool, from_1904: bool) -> Cell {
+    // Days that spreadsheet programs know: up to the end of the year 9999.
+    if !is_date || !(1.0..2_958_466.0).contains(&value) {
+        return Cell::Text(format!("{value}"));
+    }
+    let (year, month, day, ..) = ExcelDateTime::new(value, ExcelDateTimeType::DateTime, from_1904).to_ymd_hms_milli();
+    Cell::Date(Date::new((year, month, day)))
+}
+
 /// Whether a format shows numbers as dates: days, months or years outside quotes and brackets.
-fn shows_dates(code: &str) -> bool {
+pub(super) fn shows_dates(code: &str) -> bool {
     let (mut quoted, mut bracketed, mut escaped) = (false, false, false);
     code.chars().any(|own| {
         if std::mem::take(&mut escaped) {
@@ -190,7 +190,7 @@ fn shows_dates(code: &str) -> bool {
     })
 }
 
-fn error_name(code: u8) -> &'static str {
+pub(super) fn error_name(code: u8) -> &'static str {
     match code {
         0x00 => "#NULL!",
         0x07 => "#DIV/0!",
@@ -302,26 +302,26 @@ impl<R: Read> Records<R> {
 }
 
 /// The data of a record. What is not there is `None`.
-struct Data<'d>(&'d [u8]);
+pub(super) struct Data<'d>(pub(super) &'d [u8]);
 
 impl Data<'_> {
     fn bytes<const N: usize>(&self, at: usize) -> Option<[u8; N]> {
         self.0.get(at..at.checked_add(N)?)?.try_into().ok()
     }
 
-    fn byte(&self, at: usize) -> Option<u8> {
+    pub(super) fn byte(&self, at: usize) -> Option<u8> {
         self.0.get(at).copied()
     }
 
-    fn short(&self, at: usize) -> Option<u16> {
+    pub(super) fn short(&self, at: usize) -> Option<u16> {
         self.bytes(at).map(u16::from_le_bytes)
     }
 
-    fn long(&self, at: usize) -> Option<u32> {
+    pub(super) fn long(&self, at: usize) -> Option<u32> {
         self.bytes(at).map(u32::from_le_bytes)
     }
 
-    fn double(&self, at: usize) -> Option<f64> {
+    pub(super) fn double(&self, at: usize) -> Option<f64> {
         self.bytes(at).map(f64::from_le_bytes)
     }
 

@@ -1,6 +1,6 @@
 //! What a workbook is, and whether the library may be given it: its zip directory, the sizes of its parts, what is counted in them.
 
-use super::records;
+use super::records::MOST;
 use crate::bank::source::{Again, OpenError};
 use crate::limits::Limits;
 use crate::qti::{Package, PackageError};
@@ -21,8 +21,6 @@ pub(super) enum Kind {
 
 /// Bytes of a part that describes the workbook and holds no cells.
 const DESCRIPTION: u64 = 32 << 20;
-/// Bytes of a workbook of the old kind, which is held in memory as a whole.
-const OLD: u64 = 64 << 20;
 
 /// Checks a workbook.
 pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
@@ -38,7 +36,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
     let no = |why: &str| Err(OpenError::NoBank(why.to_owned()));
     if start.starts_with(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") {
         return match file.seek(SeekFrom::End(0))? {
-            ..=OLD => old(file, limits).map(|()| (Kind::Xls, again)),
+            ..=MOST => Ok((Kind::Xls, again)),
             _ => no("it is a workbook of the old kind (.xls) of more than 64 MiB: save it as .xlsx"),
         };
     }
@@ -53,26 +51,6 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
     }
     drop(file);
     zipped(again, limits)
-}
-
-/// Checks a workbook of the old kind: the library makes room for as many cells as a sheet says it has (MS-XLS 2.4.90, Dimensions).
-fn old(mut file: impl Read + Seek, limits: &Limits) -> Result<(), OpenError> {
-    let mut bytes = Vec::new();
-    file.seek(SeekFrom::Start(0))?;
-    file.take(OLD).read_to_end(&mut bytes)?;
-    for at in memchr::memmem::find_iter(&bytes, b"\x00\x02\x0e\x00") {
-        let Some(own) = bytes.get(at + 4..at + 16) else { break };
-        let number = |from: usize, count: usize| {
-            own.iter().skip(from).take(count).rev().fold(0_u32, |number, byte| number << 8 | u32::from(*byte))
-        };
-        let (first_row, end_row, end_column) = (number(0, 4), number(4, 4), number(10, 2));
-        // An empty sheet ends at row 0.
-        if end_row > 1 << 16 || end_column > 256 || (first_row > end_row && end_row > 0) {
-            let why = "a sheet says that it has more cells than one of this kind can have: save it as .xlsx";
-            return Err(OpenError::NoBank(why.to_owned()));
-        }
-    }
-    records::check(&bytes, limits.sheet_cells).map_err(OpenError::NoBank)
 }
 
 /// Checks the parts of a zipped workbook.
@@ -231,6 +209,9 @@ impl Scan<'_> {
         if matches!(local, b"c" | b"si" | b"row" | b"table-cell" | b"covered-table-cell" | b"table-row" | b"xf") {
             self.gap = 0;
         }
+        if self.part == Part::Sheet && !is_end && matches!(local, b"c" | b"row" | b"mergeCell" | b"dimension") {
+            place(own)?;
+        }
         match (self.part, local) {
             (Part::Strings, b"si") if !is_end => {
                 self.strings += 1;
@@ -286,6 +267,26 @@ impl Cells {
     fn count(&self) -> u64 {
         self.before.saturating_add(self.rows.saturating_mul(self.width))
     }
+}
+
+/// Checks the place that a tag names: letters and digits that no sheet has would run over in the library.
+fn place(tag: &[u8]) -> Result<(), String> {
+    for name in [&b" r="[..], b" ref="] {
+        let Some(at) = memchr::memmem::find(tag, name) else { continue };
+        let value = tag.get(at + name.len() + 1..).unwrap_or_default();
+        let (mut letters, mut digits) = (0, 0);
+        for byte in value.iter().take_while(|byte| !matches!(byte, b'"' | b'\'')) {
+            match byte {
+                b'0'..=b'9' => digits += 1,
+                byte if byte.is_ascii_alphabetic() => letters += 1,
+                _ => (letters, digits) = (0, 0),
+            }
+            if letters > 3 || digits > 7 {
+                return Err("names a cell that no sheet has".to_owned());
+            }
+        }
+    }
+    Ok(())
 }
 
 /// How often a cell or row is repeated.

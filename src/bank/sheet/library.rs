@@ -4,13 +4,12 @@ use super::binary;
 use super::check::Kind;
 use super::dates::Date;
 use super::merged::Range;
+use super::records;
 use super::table::Cell;
 use crate::bank::source::Again;
 use crate::limits::Limits;
 use crate::qti::Bytes;
-use calamine::{
-    CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsx,
-};
+use calamine::{CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xlsx};
 use std::fmt::Display;
 use std::io::BufReader;
 
@@ -55,12 +54,8 @@ pub(super) fn read(kind: Kind, again: Again, limits: &Limits, mut to: impl Book)
     match kind {
         Kind::Xlsb => binary::read(again, limits, &mut to),
         Kind::Xlsx => xlsx(open(&again)?, &mut to),
-        Kind::Xls => {
-            let book: Xls<File> = open(&again)?;
-            let merged = |book: &Xls<File>, sheet: &str| book.merge_cells_by_sheet_name(sheet).unwrap_or_default();
-            whole(book, merged, &mut to)
-        }
-        Kind::Ods => whole::<Ods<File>>(open(&again)?, |_, _| Vec::new(), &mut to),
+        Kind::Xls => records::read(&again, limits, &mut to),
+        Kind::Ods => whole::<Ods<File>>(open(&again)?, &mut to),
     }
 }
 
@@ -126,23 +121,18 @@ fn one_by_one(
 }
 
 /// A workbook whose sheets the library reads as wholes.
-fn whole<B: Reader<File>>(
-    mut book: B,
-    merged: impl Fn(&B, &str) -> Vec<Dimensions>,
-    to: &mut impl Book,
-) -> Result<(), String>
+fn whole<B: Reader<File>>(mut book: B, to: &mut impl Book) -> Result<(), String>
 where
     B::Error: Display,
 {
     for sheet in sheets(&book, to) {
-        let merged = ranges(&merged(&book, &sheet));
         let range = book.worksheet_range(&sheet).map_err(|error| broken(&sheet, &error))?;
         let (top, left) = range.start().unwrap_or_default();
         let mut cells = range.rows().enumerate().flat_map(|(row, cells)| {
             let place = move |column: usize| (top + row as u32, left + column as u32);
             cells.iter().enumerate().map(move |(column, value)| (place(column), Cell::of(value)))
         });
-        if !one_by_one(to.sheet(&sheet, merged), || Ok(cells.next()))? {
+        if !one_by_one(to.sheet(&sheet, Vec::new()), || Ok(cells.next()))? {
             return Ok(());
         }
     }

@@ -3,7 +3,7 @@
 use super::check;
 use super::library::{self, Book, Sheet, Want};
 use super::merged::{Merged, Range};
-use super::table::Cell;
+use super::table::{Cell, ROWS};
 use crate::bank::source::{Again, OpenError, Settings};
 
 /// A sheet, or the beginning of one.
@@ -63,6 +63,9 @@ impl Sheet for SampledSheet<'_> {
     fn cell(&mut self, (row, column): (u32, u32), cell: Cell) -> Result<Want, String> {
         if cell == Cell::Empty || column as usize >= self.columns {
             return Ok(Want::More);
+        }
+        if row >= ROWS {
+            return Err(format!("the sheet '{}' names a row that no sheet has", self.own.name));
         }
         if row < self.row {
             return Err(format!("the sheet '{}' has its row {} behind row {}", self.own.name, row + 1, self.row + 1));

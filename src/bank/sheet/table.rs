@@ -20,6 +20,8 @@ use std::sync::{Arc, Mutex};
 const SEPARATOR: u8 = 0x1f;
 /// Bytes of a piece.
 const PIECE: usize = 128 << 10;
+/// Rows of a sheet, at most.
+pub(super) const ROWS: u32 = 1 << 20;
 /// Columns beyond the header's that may hold something.
 const BEYOND: usize = 64;
 
@@ -169,6 +171,13 @@ impl<'a> Table<'a> {
         }
         if row < self.row {
             return Err(format!("the sheet '{}' has its row {} behind row {}", self.sheet, row + 1, self.row + 1));
+        }
+        if row >= ROWS {
+            return Err(format!(
+                "the sheet '{}' names the row {}, and none has more than {ROWS}",
+                self.sheet,
+                u64::from(row) + 1
+            ));
         }
         if column as usize >= self.settings.limits.columns {
             return Err(format!(

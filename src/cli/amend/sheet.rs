@@ -1,13 +1,15 @@
 //! A table of corrections or decisions as texts, from whatever program saved it: CSV of any separator and encoding, `.xlsx`, `.ods`.
 
+use crate::bank::sample::{Sample, sample};
+use crate::bank::{Again, Format, Settings};
 use crate::report::xlsx::{DECISIONS, MARK_COLUMNS, SUMMARY};
 use crate::source::Encoding;
 use crate::source::encoding::{decode, settle};
 use anyhow::Context as _;
-use calamine::{Data, Ods, Range, Reader, Xlsx};
 use std::fs;
 use std::io::Cursor;
 use std::path::Path;
+use std::sync::Arc;
 
 /// Bytes of such a file: far beyond what an editor opens.
 const MOST: u64 = 1 << 28;
@@ -28,8 +30,7 @@ pub(super) fn read(path: &Path) -> anyhow::Result<Table> {
     let bytes = fs::read(path).with_context(cannot)?;
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
     match ending.as_deref() {
-        Some("xlsx" | "xlsm") => of_book(Xlsx::new(Cursor::new(bytes)).with_context(cannot)?).with_context(cannot),
-        Some("ods") => of_book(Ods::new(Cursor::new(bytes)).with_context(cannot)?).with_context(cannot),
+        Some("xlsx" | "xlsm" | "ods") => of_book(bytes).with_context(cannot),
         Some(other @ ("xls" | "xlsb")) => {
             anyhow::bail!("{}: decisions are not read from .{other}: save it as .xlsx, .ods or CSV", path.display())
         }
@@ -37,18 +38,16 @@ pub(super) fn read(path: &Path) -> anyhow::Result<Table> {
     }
 }
 
-/// The sheet of decisions of a workbook, else its first one.
-fn of_book<R>(mut book: R) -> anyhow::Result<Table>
-where
-    R: Reader<Cursor<Vec<u8>>>,
-    R::Error: std::error::Error + Send + Sync + 'static,
-{
-    let names = book.sheet_names();
-    let own = names.iter().find(|name| *name == DECISIONS).or(names.first()).context("it has no sheet")?;
-    let rows = texts(&book.worksheet_range(own)?);
-    let summary = names.iter().find(|name| *name == SUMMARY);
-    let summary = summary.map(|name| book.worksheet_range(name)).transpose()?;
-    Ok(Table { rows, marks: summary.and_then(|range| marks(&texts(&range))) })
+/// The sheet of decisions of a workbook, else its first one. It is read as a bank is, behind the same checks.
+fn of_book(bytes: Vec<u8>) -> anyhow::Result<Table> {
+    let bytes: Arc<[u8]> = bytes.into();
+    let again: Again = Box::new(move || Ok(Box::new(Cursor::new(Arc::clone(&bytes)))));
+    let samples = sample("", Format::Workbook, again, &Settings::default(), usize::MAX)?;
+    let sheets: Vec<Sample> = samples.ways.into_iter().flat_map(|way| way.tables).collect();
+    let texts = |own: &Sample| own.rows.iter().map(|(_, row)| row.clone()).collect::<Vec<_>>();
+    let named = |wanted: &str| sheets.iter().find(|own| own.name.strip_prefix('#') == Some(wanted));
+    let rows = named(DECISIONS).or(sheets.first()).context("it has no sheet")?;
+    Ok(Table { rows: texts(rows), marks: named(SUMMARY).and_then(|own| marks(&texts(own))) })
 }
 
 /// The marks in the sheet of counts: the rows below their heading.
@@ -62,18 +61,6 @@ fn marks(rows: &[Vec<String>]) -> Option<Vec<[String; 3]>> {
         Some([name.clone(), bytes.clone(), mark.strip_prefix('m')?.to_owned()])
     };
     Some(below.iter().map_while(mark).collect())
-}
-
-fn texts(range: &Range<Data>) -> Vec<Vec<String>> {
-    range.rows().map(|row| row.iter().map(text).collect()).collect()
-}
-
-/// A cell as text. Whole numbers have no point: `7`, as it was written.
-fn text(cell: &Data) -> String {
-    match cell {
-        Data::Empty => String::new(),
-        other => other.to_string(),
-    }
 }
 
 /// The rows of a CSV file as any program writes it.
