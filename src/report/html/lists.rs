@@ -9,15 +9,12 @@ use crate::bank::place_name;
 use crate::findings::Name;
 use askama::Template;
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 use std::io;
 
 /// Items on one page of a list.
 const ROWS: u64 = 1_000;
 /// Items on one page of the list of all: a browser filters them while one types.
 const ALL_ROWS: u64 = 20_000;
-/// Rows of one part of that list: a browser lays out only the parts that are in sight.
-const PART: u64 = 250;
 /// Characters of prompt and structures by which an item is found in the list of all.
 const FOUND_BY: usize = 300;
 /// Bytes of a list that wait in memory; there may be some hundred lists.
@@ -185,12 +182,7 @@ impl Lists {
         }
         entry.item.href = href;
         let row = entry.item.render().unwrap_or_default();
-        let list = self.lists.entry(Key::Items).or_default();
-        let at = list.count % ALL_ROWS;
-        if at > 0 && at.is_multiple_of(PART) {
-            let _ = writeln!(list.rows, "</ol><ol class=\"rows\" start=\"{}\">", at + 1);
-        }
-        list.add(&row, ALL_ROWS, store)
+        self.lists.entry(Key::Items).or_default().add(&row, ALL_ROWS, store)
     }
 
     /// Puts the last rows of each list on the disk too.

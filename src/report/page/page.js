@@ -3,8 +3,7 @@
   const make = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text }, more);
   const cards = all("article.card");
   const rows = all(".rows > li");
-  // A long list comes in parts, so that a browser lays out only those that are in sight.
-  const parts = all(".rows");
+  const list = document.querySelector(".rows");
   if (!rows.length) return;
   let filter = document.getElementById("filter");
   const lists = !cards.length;
@@ -27,7 +26,7 @@
   if (lists) {
     filter = make("fieldset", "", { className: "filter", id: "filter" });
     filter.append(make("legend", "Show"));
-    parts[0].parentNode.before(filter);
+    list.parentNode.before(filter);
     tests = [
       choices("Severity", (own) => words(own.getAttribute("data-severity"))),
       choices("Finding", (own) => words(own.getAttribute("data-findings"))),
@@ -70,35 +69,22 @@
     ...(cards[at] ? all("h3, .prompt, .tags, .found, .fix", cards[at]).map((part) => part.textContent) : [])].join(" ").toLowerCase()));
   if (lists && "requestIdleCallback" in window) requestIdleCallback(texts);
   let hits = rows.map((_, at) => at);
+  // Only rows that change are touched: a list may have thousands.
   const hidden = new Uint8Array(rows.length);
-  // A part without a hit is hidden as a whole; its rows stay as they were.
-  const show = (isHit) => {
-    for (const part of parts) {
-      const own = [...part.children].map((row) => place.get(row));
-      const any = own.some((at) => isHit[at]);
-      part.classList.toggle("unmatched", !any);
-      if (!any) continue;
-      for (const at of own) {
-        if (hidden[at] !== isHit[at]) continue;
-        hidden[at] = 1 - isHit[at];
-        rows[at].classList.toggle("unmatched", hidden[at] === 1);
-      }
-    }
-  };
-  const place = new Map(rows.map((own, at) => [own, at]));
   const update = () => {
     const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
     const chosen = lists ? [] : all("select", filter).map((select) => select.value).filter((value) => !value.startsWith("any-"));
-    const isHit = new Uint8Array(rows.length);
     const spoken = wanted.length ? texts() : [];
     hits = [];
     rows.forEach((own, at) => {
       const hit = wanted.every((word) => spoken[at].includes(word)) && tests.every((test) => test(own));
-      isHit[at] = hit ? 1 : 0;
+      if (hidden[at] === (hit ? 1 : 0)) {
+        hidden[at] = hit ? 0 : 1;
+        own.classList.toggle("unmatched", !hit);
+      }
       cards[at]?.classList.toggle("unmatched", !hit);
       if (hit && chosen.every((value) => own.classList.contains(value))) hits.push(at);
     });
-    show(isHit);
     status.textContent = `${hits.length} of ${rows.length}${lists ? "" : " cards on this page"}`;
   };
 
@@ -108,10 +94,7 @@
     button.addEventListener("click", () => {
       const keys = rows.map((own, at) => [part ? own.querySelector(part).textContent : "", at]);
       keys.sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : a[1] - b[1]));
-      const sizes = parts.map((own) => own.children.length);
-      let from = 0;
-      parts.forEach((own, at) => own.append(...keys.slice(from, from += sizes[at]).map(([, row]) => rows[row])));
-      update();
+      list.append(...keys.map(([, at]) => rows[at]));
     });
     tools.append(button);
   };
