@@ -1,10 +1,11 @@
 //! What a workbook is, and whether the library may be given it: its zip directory, the sizes of its parts, what is counted in them.
 
 use super::records::MOST;
+use super::well_formed;
 use crate::bank::source::{Again, OpenError};
 use crate::limits::Limits;
 use crate::qti::{Package, PackageError};
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{BufReader, Read, Seek, SeekFrom};
 
 /// The kinds of workbooks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -87,7 +88,12 @@ fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
             return Err(no(format!("its part '{name}' has {size} bytes, more than the {most} that are read")));
         }
         let source = package.read(&name).map_err(no)?;
-        scan(source, part, limits).map_err(|why| no(format!("its part '{name}' {why}")))?;
+        let wrong = |why: String| no(format!("its part '{name}' {why}"));
+        scan(source, part, limits).map_err(wrong)?;
+        if matches!(part, Part::Content | Part::Description) {
+            let source = package.read(&name).map_err(no)?;
+            well_formed::check(BufReader::new(source)).map_err(wrong)?;
+        }
     }
     Ok((kind, package.into_again()))
 }

@@ -13,6 +13,7 @@ mod records;
 mod sample;
 mod table;
 mod tags;
+mod well_formed;
 
 pub(super) use sample::{Sampled, sample};
 
