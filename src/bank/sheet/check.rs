@@ -275,24 +275,42 @@ impl Cells {
     }
 }
 
-/// Checks the place that a tag names: letters and digits that no sheet has would run over in the library.
+/// Checks the place that a tag names: letters and digits that no sheet has would run over in the library, and so would a range that
+/// ends before it begins.
 fn place(tag: &[u8]) -> Result<(), String> {
     for name in [&b" r="[..], b" ref="] {
         let Some(at) = memchr::memmem::find(tag, name) else { continue };
         let value = tag.get(at + name.len() + 1..).unwrap_or_default();
-        let (mut letters, mut digits) = (0, 0);
-        for byte in value.iter().take_while(|byte| !matches!(byte, b'"' | b'\'')) {
-            match byte {
-                b'0'..=b'9' => digits += 1,
-                byte if byte.is_ascii_alphabetic() => letters += 1,
-                _ => (letters, digits) = (0, 0),
+        let value = value.split(|byte| matches!(byte, b'"' | b'\'')).next().unwrap_or_default();
+        let mut before = (0, 0);
+        for own in value.split(|byte| *byte == b':').map(cell) {
+            let own = own.ok_or("names a cell that no sheet has")?;
+            if own.0 < before.0 || own.1 < before.1 {
+                return Err("names a range of cells that ends before it begins".to_owned());
             }
-            if letters > 3 || digits > 7 {
-                return Err("names a cell that no sheet has".to_owned());
-            }
+            before = own;
         }
     }
     Ok(())
+}
+
+/// The column and row that a text such as `C17` names, as numbers that grow with them; what is no name of a cell counts as letters and
+/// digits come. `None` where there are more of them than any sheet needs.
+fn cell(text: &[u8]) -> Option<(u32, u32)> {
+    let (mut column, mut row, mut letters, mut digits) = (0, 0, 0, 0);
+    for byte in text {
+        match byte {
+            b'0'..=b'9' => (row, digits) = (row * 10 + u32::from(byte - b'0'), digits + 1),
+            byte if byte.is_ascii_alphabetic() => {
+                (column, letters) = (column * 26 + u32::from(byte.to_ascii_uppercase() - b'A' + 1), letters + 1);
+            }
+            _ => {}
+        }
+        if letters > 3 || digits > 7 {
+            return None;
+        }
+    }
+    Some((column, row))
 }
 
 /// How often a cell or row is repeated.
