@@ -49,6 +49,30 @@ fn every_dependency_has_its_reason() {
     assert!(!root().join("build.rs").exists(), "there is no build script");
 }
 
+/// What is built beside the package has lock files of its own, which name the dependencies that the package has today; builds that
+/// may not change them fail else.
+#[test]
+fn lock_files_beside_follow_the_package() {
+    let manifest: toml::Table = read("Cargo.toml").parse().expect("the manifest is TOML");
+    let of = manifest.get("dependencies").and_then(toml::Value::as_table);
+    let used: BTreeSet<String> = of.into_iter().flatten().map(|own| own.0.clone()).collect();
+    let mut failures = Vec::new();
+    for path in ["bindings/python/Cargo.lock", "fuzz/Cargo.lock", "benches/measure/Cargo.lock"] {
+        let lock: toml::Table = read(path).parse().expect("a lock file is TOML");
+        let packages = lock.get("package").and_then(toml::Value::as_array).into_iter().flatten();
+        let own = packages.filter_map(toml::Value::as_table).find(|own| {
+            own.get("name").and_then(toml::Value::as_str) == Some("keyassay") && !own.contains_key("source")
+        });
+        let named = own.and_then(|own| own.get("dependencies")).and_then(toml::Value::as_array).into_iter().flatten();
+        let first = |text: &str| text.split(' ').next().unwrap_or_default().to_owned();
+        let named: BTreeSet<String> = named.filter_map(toml::Value::as_str).map(first).collect();
+        if named != used {
+            failures.push(format!("{path}: {:?}", named.symmetric_difference(&used)));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
 #[test]
 fn harmless_cells_can_be_taken_back() {
     let risky = ["=1+1", "+1", "-1 -> 2", "@SUM(A1)", "\tx", "\rx", "'=1", "''-x"];
