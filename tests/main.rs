@@ -25,6 +25,7 @@ mod suite {
     mod encodings;
     mod extras;
     mod fairness;
+    mod fill_down;
     mod front;
     mod guesses;
     mod guide;

@@ -46,6 +46,8 @@ pub struct Chunk {
     pub parts: Vec<Part>,
     /// Where each row of a sheet begins in the text, and its number; empty for texts, whose lines are counted.
     pub rows: Vec<(u32, u32)>,
+    /// What columns that are filled from above held last before the text, by their places; empty where none is.
+    pub above: Vec<(usize, String)>,
     /// What was counted last.
     pub(crate) counted: Counted,
 }

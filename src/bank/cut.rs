@@ -24,6 +24,9 @@ pub enum Cut {
     Elements,
 }
 
+/// Rows that are looked at for the id of the steps at the end of a piece.
+const LATER_STEPS: usize = 64;
+
 /// A piece that the cutter gives.
 #[derive(Debug)]
 pub enum Piece {
@@ -176,8 +179,15 @@ impl<R: Read> Cutter<R> {
             reader.read_byte_record(&mut cells).ok()?;
             cells.get(column).map(<[u8]>::to_vec)
         };
-        let group = self.records.last().map(value)?;
-        let other = self.records.iter().rposition(|record| value(record) != group)?;
+        let is_filled = |record: &Span| value(record).is_some_and(|own| !own.trim_ascii().is_empty());
+        // Later steps may leave the id of the first empty; a long table without ids is not kept together for that.
+        let last = self.records.iter().rev().take(LATER_STEPS).position(is_filled).unwrap_or(0);
+        let last = self.records.len().checked_sub(last + 1)?;
+        let group = self.records.get(last).map(value)?;
+        let is_other = |record: &Span| value(record) != group && (group.is_none() || is_filled(record));
+        let other = self.records.get(..last)?.iter().rposition(is_other)?;
+        let begins = |record: &Span| value(record) == group;
+        let other = other + self.records.get(other + 1..)?.iter().position(begins)?;
         self.records.get(other + 1).map(|first| first.start as usize)
     }
 

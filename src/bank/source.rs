@@ -13,7 +13,7 @@ use super::qti::{self, QtiSource};
 use super::reaction_smiles::ReactionSmilesReader;
 use super::rows::Unasked;
 use super::sheet::WorkbookSource;
-use super::table::{Header, TableReader};
+use super::table::{Above, Header, TableReader};
 use super::zipped::ZippedSource;
 use crate::limits::Limits;
 use crate::qti::{Bytes, Package};
@@ -191,13 +191,14 @@ impl Shared {
     /// Whether the rows of a text may be handed over as they stand there.
     fn is_read_at_once(&self) -> bool {
         let is_table = matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook);
-        is_table && !self.header.has_steps() && !self.settings.labels_from_zero
+        let is_filled = self.format != Format::Workbook && !self.settings.fill_down.is_empty();
+        is_table && !self.header.has_steps() && !self.settings.labels_from_zero && !is_filled
     }
 
     fn table_reader(&self) -> TableReader<'_> {
         let Settings { default_task, keep_extra, .. } = *self.settings;
-        let columns = self.settings.limits.columns;
-        TableReader { header: &self.header, default_task, file: &self.name, keep_extra, columns }
+        let (columns, fill_down) = (self.settings.limits.columns, self.settings.fill_down.as_slice());
+        TableReader { header: &self.header, default_task, file: &self.name, keep_extra, columns, fill_down }
     }
 
     /// A chunk with what the file's settings say of it.
@@ -211,6 +212,8 @@ pub struct Source {
     shared: Arc<Shared>,
     pieces: Pieces,
     packing: Option<Packing>,
+    /// What stands above the next rows of a table, in columns that are filled from above.
+    above: Above,
 }
 
 /// What gives a source its pieces.
@@ -354,7 +357,12 @@ pub(super) fn begun(mut reader: Box<dyn Read + Send>) -> io::Result<(Vec<u8>, Bo
 fn in_order(name: &str, format: Format, encoding: Encoding, settings: &Arc<Settings>, pieces: Pieces) -> Source {
     let (name, header, settings) = (name.to_owned(), Header::default(), Arc::clone(settings));
     let unasked = Mutex::default();
-    Source { shared: Arc::new(Shared { name, format, encoding, header, settings, unasked }), pieces, packing: None }
+    Source {
+        shared: Arc::new(Shared { name, format, encoding, header, settings, unasked }),
+        pieces,
+        packing: None,
+        above: Above::default(),
+    }
 }
 
 /// Opens a file whose records are cut out of its text, to be read on any thread.
@@ -384,10 +392,11 @@ fn open_text(
         _ => Cut::Lines,
     };
     let (name, settings, unasked) = (name.to_owned(), Arc::clone(settings), Mutex::new(unasked));
+    let above = header.above(&settings.fill_down);
     let shared = Arc::new(Shared { name, format, encoding, header, settings, unasked });
     let reader: Box<dyn Read + Send> = Box::new(io::Cursor::new(read).chain(reader));
     let pieces = Pieces::Cut(Cutter::new(reader, cut, (line, offset), limit));
-    Ok(Source { shared, pieces, packing: None })
+    Ok(Source { shared, pieces, packing: None, above })
 }
 
 /// The text of a file, and the encoding that it turned out to have.
@@ -505,7 +514,11 @@ impl Source {
             Content::Records(Chunk { first_line: line, ..Chunk::default() }, vec![record])
         };
         let content = match piece {
-            Piece::Chunk(chunk) => Content::Text(chunk),
+            Piece::Chunk(chunk) if self.above.is_empty() => Content::Text(chunk),
+            Piece::Chunk(chunk) => {
+                let after = self.shared.table_reader().above_after(&chunk, self.above.clone());
+                Content::Text(Chunk { above: std::mem::replace(&mut self.above, after), ..chunk })
+            }
             Piece::TooLong { line, limit } => bad(line, super::chunk::too_long(limit)),
             Piece::Broken { line, message } => bad(line, message),
         };

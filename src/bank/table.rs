@@ -1,6 +1,7 @@
 //! CSV and TSV: a header row, then one item or one step a row.
 
 mod cells;
+mod down;
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
@@ -11,6 +12,7 @@ use crate::source::Span;
 pub(super) use cells::cell_length;
 pub(super) use cells::closing_quote;
 use cells::{Line, is_blank, split, unclosed_quote};
+pub(super) use down::Above;
 
 /// What the header of a table says.
 #[derive(Debug, Clone, Default)]
@@ -121,6 +123,8 @@ pub struct TableReader<'a> {
     pub keep_extra: bool,
     /// Cells that a row may have.
     pub columns: usize,
+    /// Fields whose empty cells take their text from above.
+    pub fill_down: &'a [Name],
 }
 
 /// A row of a chunk: its cells, the bytes that it stands on, its line.
@@ -139,8 +143,11 @@ impl TableReader<'_> {
     pub fn read(&self, chunk: &Chunk) -> (Vec<Record>, Unasked) {
         let mut records: Vec<Record> = Vec::new();
         let mut unasked = Unasked::default();
+        let mut above = chunk.above.clone();
         self.rows(chunk, |row| {
             if self.asks(chunk, &row) {
+                let filled = (!above.is_empty()).then(|| self.fill(&row, &mut above));
+                let row = Row { cells: filled.as_ref().unwrap_or(row.cells), ..row };
                 self.add(&mut records, self.record(chunk, &row));
             } else {
                 unasked.add(row.line);
@@ -386,8 +393,10 @@ impl TableReader<'_> {
                 _ => {}
             }
             let rest = || chunk.text.get(cell_start..end).unwrap_or_default();
-            let length = if quoted { cell_length(rest(), self.header.delimiter) } else { cell.len() };
-            cell_start += length + 1;
+            // What came from above does not stand here.
+            let as_read = !quoted && chunk.above.is_empty();
+            let length = if as_read { cell.len() } else { cell_length(rest(), self.header.delimiter) };
+            cell_start = (cell_start + length + 1).min(end);
         }
         self.slots_behind(row_end(raw, start), row.len(), &mut collector);
         collector.finish(self.default_task, || super::place_name(self.file, line))

@@ -29,6 +29,7 @@ use std::thread;
 const AHEAD: usize = 2;
 
 /// What the thread that reads a workbook gives.
+#[allow(clippy::large_enum_variant, reason = "nearly all that is given are pieces of sheets")]
 enum Given {
     /// A sheet that is a bank begins.
     Sheet(Arc<Shared>),
