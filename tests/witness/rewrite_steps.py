@@ -59,6 +59,7 @@ def main() -> None:
     random.seed(seed)
     items = [json.loads(line) for line in bank.read_text(encoding="utf-8").splitlines()]
     items = random.sample(items, min(count, len(items)))
+    out.mkdir(parents=True, exist_ok=True)
     for name, labelled in (("labelled", True), ("bare", False)):
         lines, passed_over = [], 0
         for item in items:
