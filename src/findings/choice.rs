@@ -9,6 +9,7 @@ use super::step::{OptionAudit, StepAudit};
 use super::{Context, Finding, Name, Severity};
 use crate::bank::key::{NoKey, keyed};
 use crate::bank::{Drawing, Field, Item};
+use crate::compare::kekule::is_other_form;
 use crate::compare::stereo::same_drawing_and_stereo;
 use crate::compare::{Agreement, Labelled, decide, same_drawing};
 use crate::smiles::{self, Labels};
@@ -451,11 +452,34 @@ impl<'a> Choice<'a> {
                 None => groups.push(vec![at]),
             }
         }
-        let mut groups: Vec<Vec<usize>> = by_print.into_values().flatten().filter(|group| group.len() > 1).collect();
+        let mut groups: Vec<Vec<usize>> = by_print.into_values().flatten().collect();
         groups.sort_unstable();
+        if context.any_kekule_form && groups.len() <= MOST_FORMS {
+            groups = self.with_other_forms(groups, limit);
+        }
+        groups.retain(|group| group.len() > 1);
         groups
     }
+
+    /// Groups joined whose drawings are Kekulé forms of one compound.
+    fn with_other_forms(&self, groups: Vec<Vec<usize>>, limit: u64) -> Vec<Vec<usize>> {
+        let mut joined: Vec<Vec<usize>> = Vec::with_capacity(groups.len());
+        for group in groups {
+            let drawing = |group: &Vec<usize>| group.first().map(|at| &self.options[*at].structure);
+            let is_form = |other: &&mut Vec<usize>| {
+                drawing(other).zip(drawing(&group)).is_some_and(|(a, b)| is_other_form(a, b, limit))
+            };
+            match joined.iter_mut().find(is_form) {
+                Some(other) => other.extend(group),
+                None => joined.push(group),
+            }
+        }
+        joined
+    }
 }
+
+/// Options of more drawings than that are not compared by their Kekulé forms.
+const MOST_FORMS: usize = 32;
 
 /// Whether two options are one drawing. Where labels matter and both have them, under their labels.
 fn same_option(a: &Structure, b: &Structure, labels_matter: bool, limit: u64) -> bool {
