@@ -11,6 +11,7 @@ pub mod kekule;
 mod leavings;
 mod matching;
 mod rings;
+mod sigma;
 pub mod stereo;
 mod tally;
 
@@ -18,6 +19,7 @@ pub use between::{arrows_between, arrows_under};
 pub use difference::{Difference, Differences, Mapping, differences};
 pub use leavings::with_what_is_left_out;
 pub use matching::{Search, correspondence, same_drawing};
+pub use sigma::{one_compound, sigma_skeleton};
 
 use crate::structure::{AtomId, LabelIndex, Structure};
 use difference::is_folded;

@@ -15,14 +15,13 @@ use super::step::StepAudit;
 use super::{Context, Finding, Name};
 use crate::bank::fields::option_number;
 use crate::bank::{Drawing, Field, Item};
-use crate::compare::decide;
+use crate::compare::{decide, sigma_skeleton};
 use crate::resonance::{Contributors, RULES, Rank, Ranker};
 use crate::smiles::{self, Labels};
 use crate::source::Span;
 use crate::structure::canon::fingerprint;
 use crate::structure::skeleton::Skeleton;
 use crate::structure::{AtomId, LabelIndex, Structure};
-use rules::bare;
 use rustc_hash::FxHashSet;
 
 /// Contributors that a message names; the rest are counted.
@@ -137,10 +136,10 @@ fn read_set<'a>(
 /// its skeleton.
 fn left_out_of_all(context: &Context<'_>, start: &Structure, stated: &[Stated<'_>]) -> FxHashSet<AtomId> {
     let limit = context.settings.limits.search_steps;
-    let (skeleton, labels) = (bare(start), LabelIndex::new(start));
+    let (skeleton, labels) = (sigma_skeleton(start), LabelIndex::new(start));
     let mut common: Option<FxHashSet<AtomId>> = None;
     for own in stated {
-        let decision = decide(&skeleton, &bare(&own.structure), &labels, limit);
+        let decision = decide(&skeleton, &sigma_skeleton(&own.structure), &labels, limit);
         let Some(omitted) = decision.left_out() else { continue };
         let omitted: FxHashSet<AtomId> = omitted.iter().flatten().copied().collect();
         common = Some(match common {

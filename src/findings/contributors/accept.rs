@@ -1,11 +1,9 @@
 //! Answers that may be any legal contributor of the product.
 
-use super::rules::bare;
-use crate::compare::compare;
+use crate::compare::{compare, one_compound};
 use crate::findings::Context;
-use crate::structure::electrons::{judge, unpaired};
+use crate::structure::electrons::judge;
 use crate::structure::{AtomId, LabelIndex, Structure};
-use rustc_hash::FxHashSet;
 
 /// A product redrawn as the contributor that an answer draws; `None` where the answer is no contributor of it by the rules to which
 /// stated contributors are held (IUPAC Gold Book 08205). Whole species may be left out.
@@ -16,17 +14,7 @@ pub(in crate::findings) fn drawn_as(
     labels: &LabelIndex,
 ) -> Option<Structure> {
     let limit = context.settings.limits.search_steps;
-    let skeletons = compare(&bare(product), &bare(answer), labels, limit);
-    if !skeletons.is_equal() {
-        return None;
-    }
-    let left_out: FxHashSet<AtomId> = skeletons.differences.omitted.iter().flatten().copied().collect();
-    let kept = product.part(|atom| !left_out.contains(&atom));
-    let count = |of: &Structure| -> i32 { of.atom_ids().map(|atom| unpaired(of, atom)).sum() };
-    if kept.net_charge() != answer.net_charge() || count(&kept) != count(answer) {
-        return None;
-    }
-    let mapping = &skeletons.mapping;
+    let mapping = &one_compound(product, answer, labels, limit)?.mapping;
     let known = |atom| mapping.computed(atom).is_some_and(|own| judge(product, own, context.octet).is_some());
     if answer.atom_ids().any(|atom| judge(answer, atom, context.octet).is_some() && !known(atom)) {
         return None;

@@ -2,14 +2,13 @@
 
 use super::{Set, Stated};
 use crate::compare::difference::Names;
-use crate::compare::{Agreement, Compared, Difference, compare};
+use crate::compare::{Agreement, Compared, Difference, compare, sigma_skeleton};
 use crate::findings::drawing::names;
 use crate::findings::{Finding, Name};
 use crate::smiles::{self, Labels};
 use crate::source::{counted, signed};
 use crate::structure::electrons::{Electrons, judge, unpaired};
-use crate::structure::stereo::Stereo;
-use crate::structure::{Bond, Element, Structure};
+use crate::structure::{Element, Structure};
 use std::collections::BTreeMap;
 
 /// How messages call start and contributor.
@@ -29,7 +28,7 @@ impl Set<'_> {
             findings.push(self.illegal(own, &rule, Vec::new()));
             return false;
         }
-        let (one, other) = (bare(self.start), bare(&own.structure));
+        let (one, other) = (sigma_skeleton(self.start), sigma_skeleton(&own.structure));
         let compared = compare(&one, &other, &self.labels, self.limit());
         if compared.agreement == Agreement::Undecided {
             let message = format!(
@@ -87,20 +86,6 @@ impl Set<'_> {
         let (was, is) = (count(start), count(stated));
         (was != is).then(|| format!("as many electrons stay unpaired: it has {is}, the start {was}"))
     }
-}
-
-/// A drawing without its pi and non-bonding electrons: what all contributors have in common.
-pub(super) fn bare(structure: &Structure) -> Structure {
-    let mut bare = structure.clone();
-    bare.stereo = Stereo::default();
-    for bond in structure.bond_ids() {
-        *bare.bond_mut(bond) = Bond::new(1);
-    }
-    for atom in structure.atom_ids() {
-        let own = bare.atom_mut(atom);
-        (own.charge, own.unpaired, own.aromatic) = (0, None, false);
-    }
-    bare
 }
 
 /// Atoms that a drawing has more or fewer than another, in words; `None` where they are equal in number.

@@ -8,7 +8,7 @@ use super::super::catalogue::Severity;
 use super::super::step::{Start, StepAudit, judge_step};
 use super::super::{Context, Finding};
 use super::Target;
-use crate::arrows::{AtomName, Place, notation};
+use crate::arrows::{AtomName, DrawnArrow, Place, notation};
 use crate::bank::{Arrows, Drawing, Step, Task};
 use crate::structure::{LabelIndex, Structure};
 
@@ -29,9 +29,7 @@ pub(in crate::findings) fn take_back(
         if step.arrows.is_none() || !(has_marks(from, audit) || touches_a_ring(from, &arrows)) {
             continue;
         }
-        let with = Step { arrows: Some(Arrows::Read { arrows, faults: Vec::new() }), ..step.clone() };
-        let mut then = Vec::new();
-        judge_step(context, task, &with, Start::Drawn(drawing), &mut then);
+        let then = judged_with(context, task, step, Start::Drawn(drawing), arrows);
         let is_new = |own: &Finding| {
             own.severity > Severity::Note
                 && (own.name == findings[at].name || !findings.iter().any(|known| known.name == own.name))
@@ -40,6 +38,20 @@ pub(in crate::findings) fn take_back(
             drop_arrows(&mut findings[at]);
         }
     }
+}
+
+/// What is found in a step with other arrows.
+pub(super) fn judged_with(
+    context: &Context<'_>,
+    task: Task,
+    step: &Step,
+    start: Start<'_>,
+    arrows: Vec<DrawnArrow>,
+) -> Vec<Finding> {
+    let step = Step { arrows: Some(Arrows::Read { arrows, faults: Vec::new() }), ..step.clone() };
+    let mut findings = Vec::new();
+    judge_step(context, task, &step, start, &mut findings);
+    findings
 }
 
 /// Leaves of a correction of the arrows what it says of the answer.
@@ -53,7 +65,7 @@ fn has_marks(start: &Structure, audit: &StepAudit) -> bool {
 }
 
 /// Whether arrows touch an atom with a delocalised bond.
-fn touches_a_ring(start: &Structure, arrows: &[crate::arrows::DrawnArrow]) -> bool {
+fn touches_a_ring(start: &Structure, arrows: &[DrawnArrow]) -> bool {
     if !start.is_delocalised() {
         return false;
     }

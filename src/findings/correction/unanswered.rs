@@ -1,12 +1,13 @@
 //! Banks that are still to be filled: the product where the answer is missing, arrows where the arrows are.
 
 use super::super::catalogue::{Name, Severity};
-use super::super::step::{Start, StepAudit, judge_step};
+use super::super::step::{Start, StepAudit};
 use super::super::{Context, Finding};
+use super::rejudged::judged_with;
 use super::{Correction, Grade, Target};
 use crate::arrows::infer::drawn;
 use crate::arrows::notation;
-use crate::bank::{Arrows, Drawing, Step, Task};
+use crate::bank::{Drawing, Step, Task};
 use crate::compare::arrows_between;
 
 /// Sets of arrows that are held against the rules of the task, at most.
@@ -66,12 +67,8 @@ pub(in crate::findings) fn propose_arrows(
 /// Whether a step with these arrows is without error or warning.
 fn fits(context: &Context<'_>, task: Task, step: &Step, start: Start<'_>, text: &str) -> bool {
     let reading = notation::read(text, context.settings.limits.arrows);
-    let arrows = Some(Arrows::Read { arrows: reading.arrows, faults: Vec::new() });
-    if !reading.faults.is_empty() {
-        return false;
+    reading.faults.is_empty() && {
+        let findings = judged_with(context, task, step, start, reading.arrows);
+        findings.iter().all(|finding| finding.severity == Severity::Note)
     }
-    let step = Step { arrows, ..step.clone() };
-    let mut findings = Vec::new();
-    judge_step(context, task, &step, start, &mut findings);
-    findings.iter().all(|finding| finding.severity == Severity::Note)
 }

@@ -5,10 +5,9 @@ use super::table::Slip;
 use super::{Explanation, proton, words};
 use crate::bank::Task;
 use crate::compare::difference::total_hydrogens;
-use crate::compare::{Mapping, compare};
+use crate::compare::{Mapping, compare, one_compound, sigma_skeleton};
 use crate::structure::electrons::{Electrons, judge, unpaired};
-use crate::structure::stereo::Stereo;
-use crate::structure::{AtomId, Bond, Element, LabelIndex, OctetRule, Structure};
+use crate::structure::{AtomId, Element, LabelIndex, OctetRule, Structure};
 
 /// Atoms that are named.
 const NAMED: usize = 6;
@@ -83,25 +82,20 @@ fn bonds(of: &Structure) -> usize {
 /// Whether the stated answer is a contributor of a drawing on the atoms of the product, and under which correspondence. The rules
 /// are those to which stated contributors are held (IUPAC Gold Book 08205): one sigma skeleton, one count of unpaired electrons, one charge.
 fn contributor(case: &Case<'_>, drawing: &Structure, octet: OctetRule) -> Option<Mapping> {
-    let count = |of: &Structure| -> i32 { of.atom_ids().map(|atom| unpaired(of, atom)).sum() };
     if !is_sound(case, octet) {
         return None;
     }
-    let skeletons = compare(&bare(drawing), &bare(case.stated), case.labels, case.steps);
-    let left_out: Vec<AtomId> = skeletons.differences.omitted.iter().flatten().copied().collect();
-    let most: usize = case.compared.differences.omitted.iter().map(Vec::len).sum();
-    if !skeletons.is_equal() || left_out.len() > most {
+    let skeletons = one_compound(drawing, case.stated, case.labels, case.steps)?;
+    let atoms = |omitted: &[Vec<AtomId>]| -> usize { omitted.iter().map(Vec::len).sum() };
+    if atoms(&skeletons.differences.omitted) > atoms(&case.compared.differences.omitted) {
         return None;
     }
-    let kept = if left_out.is_empty() { None } else { Some(drawing.part(|atom| !left_out.contains(&atom))) };
-    let kept = kept.as_ref().unwrap_or(drawing);
-    let same = kept.net_charge() == case.stated.net_charge() && count(kept) == count(case.stated);
     // Forms that differ by double bonds alone are other Kekulé forms of rings, or of rings of 4n atoms, which are no contributors.
     let mapping = skeletons.mapping;
     let shown = |of: &Structure, atom| (of.atom(atom).charge, unpaired(of, atom));
     let moves =
         |atom: AtomId| mapping.stated(atom).is_some_and(|other| shown(case.stated, other) != shown(drawing, atom));
-    (same && drawing.atom_ids().any(moves)).then_some(mapping)
+    drawing.atom_ids().any(moves).then_some(mapping)
 }
 
 /// Whether the stated answer's electrons are possible.
@@ -127,29 +121,14 @@ fn open_octets(of: &Structure) -> usize {
     of.atom_ids().filter(is_open).count()
 }
 
-/// A drawing without its pi and non-bonding electrons.
-fn bare(structure: &Structure) -> Structure {
-    let mut bare = structure.clone();
-    bare.stereo = Stereo::default();
-    for bond in structure.bond_ids() {
-        *bare.bond_mut(bond) = Bond::new(u8::from(structure.bond(bond).order > 0));
-    }
-    for atom in structure.atom_ids() {
-        let own = bare.atom_mut(atom);
-        (own.charge, own.unpaired, own.aromatic) = (0, None, false);
-    }
-    bare.drop_broken_bonds();
-    bare
-}
-
-/// A bare drawing without hydrogens, and which atom each of its atoms is.
+/// A sigma skeleton without hydrogens, and which atom each of its atoms is.
 fn without_hydrogens(structure: &Structure) -> (Structure, Vec<AtomId>) {
     let is_kept = |atom: AtomId| {
         let own = structure.atom(atom);
         own.element != Element::HYDROGEN || own.isotope.is_some()
     };
     let atoms: Vec<AtomId> = structure.atom_ids().filter(|atom| is_kept(*atom)).collect();
-    let mut skeleton = bare(&structure.part(is_kept));
+    let mut skeleton = sigma_skeleton(&structure.part(is_kept));
     for at in 0..atoms.len() {
         skeleton.atom_mut(AtomId::new(at)).hydrogens = 0;
     }
