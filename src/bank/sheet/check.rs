@@ -5,7 +5,7 @@ use super::well_formed;
 use crate::bank::source::{Again, OpenError};
 use crate::limits::Limits;
 use crate::qti::{Package, PackageError};
-use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
 
 /// The kinds of workbooks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,12 +88,7 @@ fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
             return Err(no(format!("its part '{name}' has {size} bytes, more than the {most} that are read")));
         }
         let source = package.read(&name).map_err(no)?;
-        let wrong = |why: String| no(format!("its part '{name}' {why}"));
-        scan(source, part, limits).map_err(wrong)?;
-        if matches!(part, Part::Content | Part::Description) {
-            let source = package.read(&name).map_err(no)?;
-            well_formed::check(BufReader::new(source)).map_err(wrong)?;
-        }
+        scan(source, part, limits).map_err(|why| no(format!("its part '{name}' {why}")))?;
     }
     Ok((kind, package.into_again()))
 }
@@ -130,21 +125,42 @@ impl Part {
     }
 }
 
-/// Bytes that are looked at in one go.
-const PIECE: usize = 1 << 16;
+/// Reads a part to its end and counts what the library would keep of it. Where the library waits for the end of elements, they have one.
+fn scan(source: impl Read, part: Part, limits: &Limits) -> Result<(), String> {
+    let scan = Scan { part, limits, tag: Vec::new(), in_tag: false, gap: 0, strings: 0, cells: Cells::default() };
+    let mut scanned = Scanned { source, scan, wrong: None };
+    let read = if matches!(part, Part::Content | Part::Description) {
+        well_formed::check(BufReader::new(&mut scanned))
+    } else {
+        io::copy(&mut scanned, &mut io::sink()).map(|_| ()).map_err(|error| format!("cannot be read: {error}"))
+    };
+    read.map_err(|why| scanned.wrong.take().unwrap_or(why))
+}
 
-/// Reads a part to its end and counts what the library would keep of it.
-fn scan(mut source: impl Read, part: Part, limits: &Limits) -> Result<(), String> {
-    let mut scan = Scan { part, limits, tag: Vec::new(), in_tag: false, gap: 0, strings: 0, cells: Cells::default() };
-    let mut buffer = vec![0; PIECE];
-    loop {
-        let count = source.read(&mut buffer).map_err(|error| format!("cannot be read: {error}"))?;
-        if count == 0 {
-            return Ok(());
+/// A part whose bytes are scanned as they are read.
+struct Scanned<'l, R> {
+    source: R,
+    scan: Scan<'l>,
+    /// What the scan found wrong, where reading ended for that.
+    wrong: Option<String>,
+}
+
+impl<R: Read> Read for Scanned<'_, R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = match self.source.read(buffer) {
+            Err(error) if error.kind() != io::ErrorKind::Interrupted => {
+                self.wrong = Some(format!("cannot be read: {error}"));
+                return Err(error);
+            }
+            read => read?,
+        };
+        if self.scan.part != Part::Binary {
+            self.scan.take(buffer.get(..count).unwrap_or_default()).map_err(|why| {
+                self.wrong = Some(why.clone());
+                io::Error::other(why)
+            })?;
         }
-        if part != Part::Binary {
-            scan.take(buffer.get(..count).unwrap_or_default())?;
-        }
+        Ok(count)
     }
 }
 

@@ -6,7 +6,7 @@ use quick_xml::Reader;
 use quick_xml::events::Event;
 use std::io::BufRead;
 
-/// Goes through a part. The pieces of its text and tags are no longer than `scan` beside allows, which goes first.
+/// Goes through a part. Its source lets no piece of text or tag grow beyond what `scan` beside allows.
 pub(super) fn check(source: impl BufRead) -> Result<(), String> {
     let mut reader = Reader::from_reader(source);
     reader.config_mut().check_end_names = true;
