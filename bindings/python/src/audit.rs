@@ -2,6 +2,7 @@
 
 use crate::errors;
 use crate::rows::Table;
+use keyassay::report::COLUMNS;
 use keyassay::{Audit, Audited, Bank, Finding, OctetRule, Options};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
@@ -217,22 +218,6 @@ impl PyAudit {
         self.bank.write(py, folder, formats)
     }
 }
-
-/// The columns of audit.csv.
-const COLUMNS: [&str; 12] = [
-    "file",
-    "line",
-    "item",
-    "step",
-    "severity",
-    "finding",
-    "atoms",
-    "stated",
-    "computed",
-    "message",
-    "slip",
-    "correction",
-];
 
 /// One finding of one item.
 #[pyclass(frozen, eq, hash, get_all, skip_from_py_object, module = "keyassay._keyassay", name = "Finding")]
