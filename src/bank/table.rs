@@ -146,7 +146,7 @@ impl TableReader<'_> {
         let mut above = chunk.above.clone();
         self.rows(chunk, |row| {
             if self.asks(chunk, &row) {
-                let filled = (!above.is_empty()).then(|| self.fill(&row, &mut above));
+                let filled = self.fill(&row, &mut above);
                 let row = Row { cells: filled.as_ref().unwrap_or(row.cells), ..row };
                 self.add(&mut records, self.record(chunk, &row));
             } else {

@@ -1,7 +1,8 @@
 //! Cells that take their text from above: the columns that a profile names, and the ids of later steps, which people leave empty below
 //! the first. A row without a question neither gives nor takes.
 
-use super::{Chunk, Header, Name, Row, TableReader, is_blank};
+use super::{Chunk, Header, Name, Row, TableReader, csv_reader, is_blank};
+use std::borrow::Cow;
 
 /// What a column held last, by its place.
 pub(in crate::bank) type Above = Vec<(usize, String)>;
@@ -16,43 +17,80 @@ impl Header {
 }
 
 impl TableReader<'_> {
-    /// What stands above the rows behind a chunk.
+    /// What stands above the rows behind a chunk: looked for from its end, where it mostly is.
     pub(in crate::bank) fn above_after(&self, chunk: &Chunk, mut above: Above) -> Above {
-        self.rows(chunk, |row| {
-            if self.asks(chunk, &row) {
-                self.fill(&row, &mut above);
+        let mut open: Vec<usize> = (0..above.len()).collect();
+        let mut cells = csv::ByteRecord::new();
+        for own in chunk.records.iter().rev() {
+            if open.is_empty() {
+                break;
             }
-        });
+            let text = own.of(&chunk.text);
+            if self.is_too_wide(text) {
+                continue;
+            }
+            // Bytes are read from memory and may be any: there is no error.
+            let _ = csv_reader(text, self.header.delimiter).read_byte_record(&mut cells);
+            let row =
+                Row { cells: &cells, start: own.start as usize, end: own.end as usize, line: 0, is_too_wide: false };
+            if !self.asks(chunk, &row) {
+                continue;
+            }
+            let is_later = self.is_later_step(&cells);
+            open.retain(|at| {
+                let Some((column, text)) = above.get_mut(*at) else { return false };
+                match filled(&cells, *column) {
+                    Some(cell) => *text = cell.into_owned(),
+                    // The steps below belong to a question without an id.
+                    None if !is_later && self.is_id_of_steps(*column) => text.clear(),
+                    None => return true,
+                }
+                false
+            });
+        }
         above
     }
 
-    /// The cells of a row that asks something, empty ones filled from above; they stand above the next.
-    pub(super) fn fill(&self, row: &Row<'_>, above: &mut Above) -> csv::ByteRecord {
-        let mut cells: Vec<&[u8]> = row.cells.iter().collect();
+    /// The cells of a row that asks something, where empty ones are filled from above. What the row holds stands above the next.
+    pub(super) fn fill(&self, row: &Row<'_>, above: &mut Above) -> Option<csv::ByteRecord> {
         // A row that is too wide was not taken apart.
         if row.is_too_wide {
-            return row.cells.clone();
+            return None;
         }
-        let cell_of = |name: Name| self.header.names.iter().position(|own| *own == Some(name));
-        let number =
-            cell_of(Name::Step).and_then(|at| std::str::from_utf8(cells.get(at)?).ok()?.trim().parse::<u32>().ok());
-        let is_later = number.is_some_and(|number| number > 1);
+        let is_later = self.is_later_step(row.cells);
+        let mut more: Option<Vec<Vec<u8>>> = None;
         for (at, text) in above.iter_mut() {
-            let is_id_of_step =
-                self.header.names.get(*at) == Some(&Some(Name::Id)) && !self.fill_down.contains(&Name::Id);
-            let takes = !text.is_empty() && (is_later || !is_id_of_step);
-            match cells.get(*at).copied().filter(|cell| !is_blank(cell)) {
-                Some(cell) => *text = String::from_utf8_lossy(cell).into_owned(),
-                None if takes => {
+            match filled(row.cells, *at) {
+                Some(cell) if cell == *text => {}
+                Some(cell) => *text = cell.into_owned(),
+                None if !is_later && self.is_id_of_steps(*at) => text.clear(),
+                None if text.is_empty() => {}
+                None => {
+                    let cells = more.get_or_insert_with(|| row.cells.iter().map(<[u8]>::to_vec).collect());
                     if cells.len() <= *at {
-                        cells.resize(*at + 1, b"");
+                        cells.resize(*at + 1, Vec::new());
                     }
-                    cells[*at] = text.as_bytes();
+                    cells[*at] = text.clone().into_bytes();
                 }
-                // The steps below belong to a question without an id.
-                None => text.clear(),
             }
         }
-        csv::ByteRecord::from(cells)
+        more.map(csv::ByteRecord::from)
     }
+
+    /// Whether a row is a step after the first.
+    fn is_later_step(&self, cells: &csv::ByteRecord) -> bool {
+        let step = self.header.names.iter().position(|own| *own == Some(Name::Step));
+        let number = step.and_then(|at| filled(cells, at)?.trim().parse::<u32>().ok());
+        number.is_some_and(|number| number > 1)
+    }
+
+    /// Whether a column holds ids that only later steps take from above.
+    fn is_id_of_steps(&self, column: usize) -> bool {
+        self.header.names.get(column) == Some(&Some(Name::Id)) && !self.fill_down.contains(&Name::Id)
+    }
+}
+
+/// The text of a cell that is not blank.
+fn filled(cells: &csv::ByteRecord, column: usize) -> Option<Cow<'_, str>> {
+    cells.get(column).filter(|cell| !is_blank(cell)).map(String::from_utf8_lossy)
 }
