@@ -73,6 +73,14 @@ pub enum Look {
 }
 
 impl Plan {
+    /// Sets the plan to look once more, with what an audit under it has shown too late; says whether it has.
+    pub fn look_again(&mut self, summary: &mut Summary) -> bool {
+        if summary.is_to_be_repeated {
+            self.look = Look::Second(Arc::new(std::mem::take(&mut summary.hindsight)));
+        }
+        summary.is_to_be_repeated
+    }
+
     /// Gives findings the severities that are set for them. One that is graver or lighter for a reason of its own keeps that.
     pub fn weigh(&self, findings: &mut [Finding]) {
         for finding in findings {

@@ -7,19 +7,15 @@ use super::Format;
 use super::chunk::Chunk;
 use super::fields::Name;
 use super::header::no_bank;
+use super::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use super::rows::Unasked;
 use super::source::{Batch, Content, Settings, Shared};
 use super::table::Header;
-use crate::source::{Encoding, Span};
+use crate::source::Encoding;
 use std::collections::VecDeque;
 use std::fmt;
 use std::io;
 use std::sync::{Arc, Mutex};
-
-/// Separates cells in the text of a row: a character that no cell holds, so that hardly any needs quotes (ISO/IEC 6429, unit separator).
-const SEPARATOR: u8 = 0x1f;
-/// Bytes of a piece.
-const PIECE: usize = 128 << 10;
 
 /// A table that can be read from its beginning as often as somebody asks.
 pub trait Given: fmt::Debug + Send + Sync {
@@ -153,7 +149,7 @@ impl Rows {
                 cell.clear();
             }
         }
-        self.note(start);
+        end_row(&mut self.chunk, start, self.number);
     }
 
     /// A row that nests, as a JSON object without line breaks.
@@ -166,14 +162,7 @@ impl Rows {
         self.last_id.clear();
         let start = self.chunk.text.len();
         self.chunk.text.extend(object.chars().map(|c| if c == '\n' || c == '\r' { ' ' } else { c }));
-        self.note(start);
-    }
-
-    /// Notes where the row that ends stands.
-    fn note(&mut self, start: usize) {
-        self.chunk.rows.push((start as u32, self.number));
-        self.chunk.records.push(Span::new(start, self.chunk.text.len()));
-        self.chunk.text.push('\n');
+        end_row(&mut self.chunk, start, self.number);
     }
 
     fn flush(&mut self) {
@@ -181,10 +170,9 @@ impl Rows {
         if self.chunk.text.is_empty() {
             return;
         }
-        let chunk = std::mem::take(&mut self.chunk);
-        let first_line = chunk.rows.first().map_or(1, |(_, row)| *row);
+        let chunk = take(&mut self.chunk);
         let shared = if is_nested { self.records() } else { Arc::clone(&self.table) };
-        self.ready.push_back(Batch { shared, content: Content::Text(Chunk { first_line, ..chunk }), file: None });
+        self.ready.push_back(Batch { shared, content: Content::Text(chunk), file: None });
     }
 
     /// What pieces of nested rows share.
@@ -207,17 +195,6 @@ fn shared(settings: &Arc<Settings>, format: Format, header: Header) -> Shared {
         settings: Arc::clone(settings),
         unasked: Mutex::new(Unasked::default()),
     }
-}
-
-/// Writes a cell, in quotes where it needs them.
-fn write_cell(text: &mut String, cell: &str) {
-    if !cell.bytes().any(|byte| matches!(byte, b'"' | b'\n' | b'\r' | SEPARATOR)) {
-        text.push_str(cell);
-        return;
-    }
-    text.push('"');
-    text.push_str(&cell.replace('"', "\"\""));
-    text.push('"');
 }
 
 /// Rows on their way to batches.

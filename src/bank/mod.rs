@@ -13,6 +13,7 @@ mod header;
 pub mod item;
 mod json;
 pub mod key;
+mod pieces;
 mod plain;
 mod qti;
 mod qti_item;

@@ -320,11 +320,10 @@ fn audit(
     if let Some(partials) = &partials {
         shard::hold(partials.manifest(), &plan)?;
     }
-    let (summary, place, told) = audit_with(arguments, inputs, passed, &plan, partials.as_deref_mut())?;
-    if !summary.is_to_be_repeated {
+    let (mut summary, place, told) = audit_with(arguments, inputs, passed, &plan, partials.as_deref_mut())?;
+    if !plan.look_again(&mut summary) {
         return Ok((summary, place, told));
     }
-    plan.look = Look::Second(Arc::new(summary.hindsight));
     if let Some(partials) = partials.as_deref_mut() {
         partials.begin_again()?;
     }

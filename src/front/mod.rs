@@ -180,7 +180,7 @@ impl Bank {
             let mut once = || -> anyhow::Result<(Summary, Vec<Audited>)> {
                 let mut keep = Keep { items: Vec::new(), renderer, cards: options.cards, sound: options.sound };
                 let mut summary = with_threads(options.jobs, || run(&plan, &inputs, &mut [&mut keep], progress))??;
-                second_look(&mut plan, &mut summary);
+                plan.look_again(&mut summary);
                 Ok((summary, keep.items))
             };
             let (mut summary, mut items) = once()?;
@@ -229,7 +229,7 @@ impl Bank {
                 if !summary.is_to_be_repeated {
                     stage.finish(summary.interrupted)?;
                 }
-                second_look(&mut plan, &mut summary);
+                plan.look_again(&mut summary);
                 Ok(summary)
             };
             let summary = once()?;
@@ -288,13 +288,6 @@ fn plan(options: &Options, applied: &Applied) -> Plan {
         look: Look::First,
         stop: options.stop.clone(),
         ..Plan::default()
-    }
-}
-
-/// Sets the plan to look once more, where the first look has shown something too late.
-fn second_look(plan: &mut Plan, summary: &mut Summary) {
-    if summary.is_to_be_repeated {
-        plan.look = Look::Second(Arc::new(std::mem::take(&mut summary.hindsight)));
     }
 }
 

@@ -9,6 +9,7 @@ use crate::bank::chunk::Chunk;
 use crate::bank::fields::Name;
 use crate::bank::header::{WITHOUT_HEADER, no_bank};
 use crate::bank::item::{BadRecord, Record};
+use crate::bank::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use crate::bank::rows::{self, HEADER_ROWS, Unasked};
 use crate::bank::source::{Batch, Content, Settings, Shared};
 use crate::bank::table::Header;
@@ -16,10 +17,6 @@ use crate::source::{Encoding, Span};
 use std::sync::mpsc::SyncSender;
 use std::sync::{Arc, Mutex};
 
-/// Separates cells in the text of a row: a character that no cell holds, so that hardly any needs quotes (ISO/IEC 6429, unit separator).
-const SEPARATOR: u8 = 0x1f;
-/// Bytes of a piece.
-const PIECE: usize = 128 << 10;
 /// Rows of a sheet, at most.
 pub(super) const ROWS: u32 = 1 << 20;
 /// Columns beyond the header's that may hold something.
@@ -358,7 +355,7 @@ impl Rows {
         let span = self.span_of(start, column);
         let id = Some(self.last_id.clone()).filter(|id| !id.is_empty());
         let record = Record { line: number, content: Err(BadRecord { is_item: true, id, message, span }) };
-        let chunk = self.take_chunk();
+        let chunk = take(&mut self.chunk);
         self.send(Content::Records(chunk, vec![record]), sender)
     }
 
@@ -424,12 +421,10 @@ impl Rows {
                 text.push(char::from(SEPARATOR));
             }
             if let Some(cell) = cells.get(at) {
-                write_cell(text, cell);
+                write_cell(text, &cell.shown());
             }
         }
-        self.chunk.rows.push((start as u32, number));
-        self.chunk.records.push(Span::new(start, text.len()));
-        text.push('\n');
+        end_row(&mut self.chunk, start, number);
     }
 
     /// The bytes of a cell of the row that begins at `start`.
@@ -443,17 +438,11 @@ impl Rows {
         Span::new(at, at + crate::bank::table::cell_length(rest, SEPARATOR))
     }
 
-    fn take_chunk(&mut self) -> Chunk {
-        let chunk = std::mem::take(&mut self.chunk);
-        let first_line = chunk.rows.first().map_or(1, |(_, row)| *row);
-        Chunk { first_line, ..chunk }
-    }
-
     fn flush(&mut self, sender: &SyncSender<Given>) -> bool {
         if self.chunk.text.is_empty() {
             return true;
         }
-        let chunk = self.take_chunk();
+        let chunk = take(&mut self.chunk);
         self.send(Content::Text(chunk), sender)
     }
 
@@ -461,16 +450,4 @@ impl Rows {
         let batch = Batch { shared: Arc::clone(&self.shared), content, file: Some(Arc::clone(&self.file)) };
         send(sender, Given::Batch(batch))
     }
-}
-
-/// Writes a cell, in quotes where it needs them.
-fn write_cell(text: &mut String, cell: &Cell) {
-    let own = cell.shown();
-    if !own.bytes().any(|byte| matches!(byte, b'"' | b'\n' | b'\r' | SEPARATOR)) {
-        text.push_str(&own);
-        return;
-    }
-    text.push('"');
-    text.push_str(&own.replace('"', "\"\""));
-    text.push('"');
 }
