@@ -6,7 +6,7 @@
 
 mod redrawn;
 
-use super::step::{Start, StepAudit, judge_step};
+use super::step::{Asked, Start, StepAudit, judge_step};
 use super::{Context, Finding, Name, Severity};
 use crate::bank::{Item, Step};
 use crate::compare::Compared;
@@ -24,7 +24,7 @@ pub(super) fn judge_steps(context: &Context<'_>, item: &Item, findings: &mut Vec
         && only.number <= 1
     {
         let start = only.start.as_ref().map_or_else(no_start, Start::Drawn);
-        return vec![judge_step(context, item.task, only, start, findings)];
+        return vec![judge_step(Asked { context, task: item.task, step: only }, start, findings)];
     }
     let mut sequence = Sequence { context, item, findings, done: Vec::with_capacity(item.steps.len()) };
     for step in sequence.in_order() {
@@ -95,20 +95,21 @@ impl<'a> Sequence<'a> {
         let context = Context { answer_is_elsewhere, options, ..*self.context };
         let before = self.done.iter().rposition(|audit| audit.number > 0 && audit.number + 1 == step.number);
         let before = before.map(|at| &self.done[at]);
+        let asked = Asked { context: &context, task: self.item.task, step };
         let mut findings = Vec::new();
         let audit = match (&step.start, before) {
             (Some(drawing), _) => {
-                let audit = judge_step(&context, self.item.task, step, Start::Drawn(drawing), &mut findings);
+                let audit = judge_step(asked, Start::Drawn(drawing), &mut findings);
                 if let Some(before) = before {
                     judge_redrawn(&context, before, &audit, drawing, &mut findings);
                 }
                 audit
             }
-            (None, Some(before)) => go_on(&context, self.item, step, before, &mut findings),
-            (None, None) if step.number <= 1 => judge_step(&context, self.item.task, step, no_start(), &mut findings),
+            (None, Some(before)) => go_on(asked, before, &mut findings),
+            (None, None) if step.number <= 1 => judge_step(asked, no_start(), &mut findings),
             (None, None) => {
                 let message = format!("step {} redraws no start, and the step before it is missing", step.number);
-                judge_step(&context, self.item.task, step, Start::Missing(message), &mut findings)
+                judge_step(asked, Start::Missing(message), &mut findings)
             }
         };
         self.findings.append(&mut findings);
@@ -117,28 +118,22 @@ impl<'a> Sequence<'a> {
 }
 
 /// Judges a step that redraws no start.
-fn go_on(
-    context: &Context<'_>,
-    item: &Item,
-    step: &Step,
-    before: &StepAudit,
-    findings: &mut Vec<Finding>,
-) -> StepAudit {
+fn go_on(asked: Asked<'_>, before: &StepAudit, findings: &mut Vec<Finding>) -> StepAudit {
     let from = findings.len();
     let Some(stated) = &before.answer else {
         let start = computed_start(before).map_or_else(
             || {
                 let message = format!(
                     "step {} redraws no start, and step {} leaves no structure to go on from",
-                    step.number, before.number
+                    asked.step.number, before.number
                 );
                 Start::Missing(message)
             },
             Start::Before,
         );
-        return judge_step(context, item.task, step, start, findings);
+        return judge_step(asked, start, findings);
     };
-    let audit = judge_step(context, item.task, step, Start::Before(stated.clone()), findings);
+    let audit = judge_step(asked, Start::Before(stated.clone()), findings);
     let is_faulty = |findings: &[Finding]| findings.iter().any(|finding| finding.severity == Severity::Error);
     if before.compared.as_ref().is_none_or(Compared::is_equal) || !is_faulty(&findings[from..]) {
         return audit;
@@ -146,7 +141,7 @@ fn go_on(
     // The answer before is wrong, which has been said: what follows from that is not said again.
     let Some(computed) = computed_start(before) else { return audit };
     let mut second = Vec::new();
-    let other = judge_step(context, item.task, step, Start::Before(computed), &mut second);
+    let other = judge_step(asked, Start::Before(computed), &mut second);
     if is_faulty(&second) {
         return audit;
     }

@@ -5,31 +5,30 @@
 //! no arrow is: only steps that have either are judged again.
 
 use super::super::catalogue::Severity;
-use super::super::step::{Start, StepAudit, judge_step};
+use super::super::step::{Asked, Start, StepAudit, judge_step};
 use super::super::{Context, Finding};
 use super::Target;
 use crate::arrows::{AtomName, DrawnArrow, Place, notation};
-use crate::bank::{Arrows, Drawing, Step, Task};
+use crate::bank::{Arrows, Drawing, Step};
 use crate::structure::{LabelIndex, Structure};
 
 /// Takes back proposed arrows that would leave the finding or bring another one. `findings` are those of the step.
 pub(in crate::findings) fn take_back(
-    context: &Context<'_>,
-    task: Task,
-    step: &Step,
+    asked: Asked<'_>,
     start: Option<&Drawing>,
     audit: &StepAudit,
     findings: &mut [Finding],
 ) {
-    let (Some(drawing), Some(from), false) = (start, &audit.start, context.is_trial) else { return };
-    let context = &Context { is_trial: true, ..*context };
+    let (Some(drawing), Some(from), false) = (start, &audit.start, asked.context.is_trial) else { return };
+    let context = &Context { is_trial: true, ..*asked.context };
+    let asked = Asked { context, ..asked };
     for at in 0..findings.len() {
         let Some(fix) = findings[at].fix.as_ref().filter(|fix| fix.field == Target::Arrows) else { continue };
         let arrows = notation::read(&fix.proposed, context.settings.limits.arrows).arrows;
-        if step.arrows.is_none() || !(has_marks(from, audit) || touches_a_ring(from, &arrows)) {
+        if asked.step.arrows.is_none() || !(has_marks(from, audit) || touches_a_ring(from, &arrows)) {
             continue;
         }
-        let then = judged_with(context, task, step, Start::Drawn(drawing), arrows);
+        let then = judged_with(asked, Start::Drawn(drawing), arrows);
         let is_new = |own: &Finding| {
             own.severity > Severity::Note
                 && (own.name == findings[at].name || !findings.iter().any(|known| known.name == own.name))
@@ -41,16 +40,10 @@ pub(in crate::findings) fn take_back(
 }
 
 /// What is found in a step with other arrows.
-pub(super) fn judged_with(
-    context: &Context<'_>,
-    task: Task,
-    step: &Step,
-    start: Start<'_>,
-    arrows: Vec<DrawnArrow>,
-) -> Vec<Finding> {
-    let step = Step { arrows: Some(Arrows::Read { arrows, faults: Vec::new() }), ..step.clone() };
+pub(super) fn judged_with(asked: Asked<'_>, start: Start<'_>, arrows: Vec<DrawnArrow>) -> Vec<Finding> {
+    let step = &Step { arrows: Some(Arrows::Read { arrows, faults: Vec::new() }), ..asked.step.clone() };
     let mut findings = Vec::new();
-    judge_step(context, task, &step, start, &mut findings);
+    judge_step(Asked { step, ..asked }, start, &mut findings);
     findings
 }
 

@@ -1,13 +1,13 @@
 //! Banks that are still to be filled: the product where the answer is missing, arrows where the arrows are.
 
+use super::super::Finding;
 use super::super::catalogue::{Name, Severity};
-use super::super::step::{Start, StepAudit};
-use super::super::{Context, Finding};
+use super::super::step::{Asked, Start, StepAudit};
 use super::rejudged::judged_with;
 use super::{Correction, Grade, Target};
 use crate::arrows::infer::drawn;
 use crate::arrows::notation;
-use crate::bank::{Drawing, Step, Task};
+use crate::bank::{Drawing, Task};
 use crate::compare::arrows_between;
 
 /// Sets of arrows that are held against the rules of the task, at most.
@@ -26,14 +26,12 @@ pub(super) fn grade_of_product(findings: &[Finding], audit: Option<&StepAudit>) 
 /// The step is judged once more with them: they are proposed only where nothing at all is then found, other than notes.
 /// `findings` are those of the step.
 pub(in crate::findings) fn propose_arrows(
-    context: &Context<'_>,
-    task: Task,
-    step: &Step,
+    asked: Asked<'_>,
     start: Option<&Drawing>,
     audit: &StepAudit,
     findings: &mut [Finding],
 ) {
-    if step.arrows.is_some() || task == Task::Contributors {
+    if asked.step.arrows.is_some() || asked.task == Task::Contributors {
         return;
     }
     let (Some(from), Some(to)) = (&audit.start, &audit.answer) else { return };
@@ -43,7 +41,7 @@ pub(in crate::findings) fn propose_arrows(
     }
     let Some(missing) = findings.iter_mut().find(|own| own.name == Name::MissingField) else { return };
     let labels = crate::structure::LabelIndex::new(from);
-    let limit = context.settings.limits.search_steps / 10;
+    let limit = asked.context.settings.limits.search_steps / 10;
     let Ok(found) = arrows_between(from, to, &labels, limit) else { return };
     let texts = found.ways.iter().take(TRIED).filter_map(|way| Some(notation::write(&drawn(&found.start, way).ok()?)));
     let mut fitting = texts.filter(|text| {
@@ -51,7 +49,7 @@ pub(in crate::findings) fn propose_arrows(
             Some(drawing) => Start::Drawn(drawing),
             None => Start::Before(from.clone()),
         };
-        fits(context, task, step, own, text)
+        fits(asked, own, text)
     });
     let Some(first) = fitting.next() else { return };
     let is_only = fitting.next().is_none() && !found.is_cut_short && found.ways.len() <= TRIED;
@@ -65,10 +63,10 @@ pub(in crate::findings) fn propose_arrows(
 }
 
 /// Whether a step with these arrows is without error or warning.
-fn fits(context: &Context<'_>, task: Task, step: &Step, start: Start<'_>, text: &str) -> bool {
-    let reading = notation::read(text, context.settings.limits.arrows);
+fn fits(asked: Asked<'_>, start: Start<'_>, text: &str) -> bool {
+    let reading = notation::read(text, asked.context.settings.limits.arrows);
     reading.faults.is_empty() && {
-        let findings = judged_with(context, task, step, start, reading.arrows);
+        let findings = judged_with(asked, start, reading.arrows);
         findings.iter().all(|finding| finding.severity == Severity::Note)
     }
 }
