@@ -5,6 +5,7 @@
 
 pub mod encoding;
 pub mod packed;
+pub(crate) mod path;
 
 pub use encoding::Encoding;
 

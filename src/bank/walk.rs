@@ -10,8 +10,10 @@ use std::path::{Path, PathBuf};
 pub struct Walk {
     /// Files that may be banks, in the order of their paths.
     pub files: Vec<(PathBuf, Format)>,
-    /// Files that are no bank: by their ending, or, for JSON, because they hold one object.
+    /// Files that are no bank by their ending.
     pub skipped: usize,
+    /// JSON files that hold one object, as files of settings do: no bank either, though their ending is that of one.
+    pub objects: Vec<PathBuf>,
     /// What could not be read, and why.
     pub faults: Vec<String>,
 }
@@ -34,7 +36,7 @@ pub fn walk(path: &Path, format: Option<Format>) -> Walk {
         match entry {
             Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) => match of_file(entry.path()) {
                 // A file of settings, as package.json, is no bank; named itself, it is a bank that is broken.
-                Some(Format::Json) if is_object(entry.path()) => walk.skipped += 1,
+                Some(Format::Json) if is_object(entry.path()) => walk.objects.push(entry.into_path()),
                 Some(format) => walk.files.push((entry.into_path(), format)),
                 None => walk.skipped += 1,
             },

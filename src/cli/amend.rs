@@ -3,6 +3,7 @@
 mod decided;
 mod sheet;
 
+use super::doubt::encoding_in_doubt;
 use super::settings::{Applied, BankOptions};
 use super::{Ending, output};
 use crate::bank::amend::{Amended, Edit, amend};
@@ -11,6 +12,7 @@ use crate::findings::Grade;
 use crate::report::corrections::{NAME, files_beside};
 use crate::report::known::write_kept;
 use crate::report::terminal::plain;
+use crate::source::path::name_of;
 use crate::source::{Mark, counted};
 use anyhow::Context as _;
 use decided::{Decided, Decisions, List, Row};
@@ -69,6 +71,9 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         anyhow::ensure!(!path.exists(), "{} is there already: give --write-known another name", path.display());
     }
     let settings = Arc::new(Applied::of_bank(&arguments.options, bank)?);
+    if let Some(doubt) = encoding_in_doubt(bank, format, settings.encoding) {
+        output::say(&doubt);
+    }
     let limit = settings.limits.file_bytes;
     let length = fs::metadata(bank).map_or(0, |file| file.len());
     anyhow::ensure!(length <= limit, "{} passes the limit `file-bytes` of {limit}", bank.display());
@@ -196,7 +201,7 @@ fn summary(
 
 /// The name under which the bank was audited, once it is clear that it is what it was then.
 fn audited_name(arguments: &Arguments, bytes: &[u8], decisions: &Decisions) -> anyhow::Result<String> {
-    let own = arguments.bank.display().to_string();
+    let own = name_of(&arguments.bank);
     let file_name = |path: &str| Path::new(path).file_name().map(std::ffi::OsStr::to_os_string);
     let is_named = |name: &str| name == own || file_name(name) == file_name(&own);
     let files = marks(arguments, decisions)?.filter(|_| !arguments.unchecked);

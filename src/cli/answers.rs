@@ -94,10 +94,11 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         let given = counted(totals.sound as i64, "item");
         output::print(&format!(
             "{given} with worked answers, {withheld} withheld.\nThe book is in {}.\n{}\n",
-            place.display(),
+            place.folder.display(),
             terminal::CAUTION
         ))?;
     }
+    output::all_replaced(&place)?;
     let is_whole = (withheld == 0 && summary.unread.is_empty()) || is_demonstration;
     Ok(if is_whole { Ending::Fine } else { Ending::Found })
 }

@@ -14,8 +14,10 @@ use crate::bank::{self, Format, walk};
 use crate::demonstration;
 use crate::findings::{Distractors, Severity};
 use crate::report::html::{About, CardRenderer};
-use crate::report::stage::Stage;
+use crate::report::stage::{Placed, Stage};
 use crate::report::terminal;
+use crate::source::counted;
+use crate::source::path::name_of;
 use anyhow::Context as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fmt::Write as _;
@@ -127,7 +129,7 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
     }
     let (inputs, passed) =
         if demonstration { (demonstration::inputs(), Passed::default()) } else { inputs(arguments, format, &applied)? };
-    passed.told.iter().for_each(|told| output::say(told));
+    passed.tell();
     for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
         output::say(&doubt);
     }
@@ -141,13 +143,14 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
             output::print("No path given: this is the audit of the built-in demonstration bank.\n\n")?;
         }
         if let Some(path) = &applied.path {
-            output::print(&format!("Profile: {}\n\n", terminal::plain(&path.display().to_string())))?;
+            output::print(&format!("Profile: {}\n\n", terminal::plain(&name_of(path))))?;
         }
         output::print(&terminal::summary(&summary))?;
         output::print(&extra)?;
-        output::print(&next(arguments, &place, demonstration))?;
+        output::print(&next(arguments, &place.folder, demonstration))?;
         output::print(&format!("{}\n", terminal::CAUTION))?;
     }
+    output::all_replaced(&place)?;
     if summary.interrupted {
         return Ok(Ending::Interrupted);
     }
@@ -167,10 +170,10 @@ pub(super) fn run_with(arguments: &Arguments, partials: Option<&mut Partials>) -
 
 /// Where the reports are, and what to look at next.
 fn next(arguments: &Arguments, place: &Path, demonstration: bool) -> String {
-    let mut text = format!("\nReports are in {}.\n", terminal::plain(&place.display().to_string()));
+    let mut text = format!("\nReports are in {}.\n", terminal::plain(&name_of(place)));
     if arguments.write.contains(&ReportName::Html) {
         let page = place.join("audit.html");
-        let _ = writeln!(text, "Next: open {} in a browser.", terminal::plain(&page.display().to_string()));
+        let _ = writeln!(text, "Next: open {} in a browser.", terminal::plain(&name_of(&page)));
     }
     if demonstration {
         text += "A bank of your own: keyassay audit BANK. Its faults make the status 1; these do not.\n";
@@ -215,6 +218,25 @@ pub(crate) struct Passed {
     pub(crate) told: Vec<String>,
 }
 
+impl Passed {
+    /// Notes a file with the ending of a bank that is none.
+    fn over(&mut self, file: &Path, why: &str) {
+        self.skipped += 1;
+        self.told.push(format!("passed over: {}: {}", terminal::plain(&name_of(file)), terminal::plain(why)));
+    }
+
+    /// Says what there is to say: of the first files, where there are many.
+    fn tell(&self) {
+        self.told.iter().take(TOLD).for_each(|told| output::say(told));
+        if let Some(more @ 1..) = self.told.len().checked_sub(TOLD) {
+            output::say(&format!("passed over or not entered, too: {}", counted(more as i64, "more file")));
+        }
+    }
+}
+
+/// Files that are named one by one. Who walks over a tree of programs meets thousands.
+const TOLD: usize = 20;
+
 fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, Passed)> {
     inputs_of(&arguments.paths, format, applied, Some(&OwnFiles::new(arguments, applied)))
 }
@@ -222,7 +244,10 @@ fn inputs(arguments: &Arguments, format: Option<Format>, applied: &Applied) -> a
 /// The banks that paths name, and how many files were passed over, for commands that have no files of their own among them.
 pub(super) fn files(paths: &[PathBuf], format: Option<Format>, applied: &Applied) -> anyhow::Result<(Vec<Input>, u64)> {
     let (inputs, passed) = inputs_of(paths, format, applied, None)?;
-    passed.told.iter().for_each(|told| output::say(told));
+    passed.tell();
+    for doubt in encodings_in_doubt(&inputs, applied.profile.encoding) {
+        output::say(&doubt);
+    }
     Ok((inputs, passed.skipped + passed.left_out))
 }
 
@@ -255,6 +280,9 @@ pub(crate) fn inputs_of(
         );
         passed.told.extend(walk.faults.iter().map(|fault| terminal::plain(fault)));
         passed.skipped += walk.skipped as u64;
+        for object in &walk.objects {
+            passed.over(object, "it holds one object, where a bank is an array of them");
+        }
         for (file, format) in walk.files {
             if path.is_dir() && (!applied.takes(&file) || own.is_some_and(|own| own.holds(&file))) {
                 passed.left_out += 1;
@@ -263,12 +291,10 @@ pub(crate) fn inputs_of(
             if path.is_dir()
                 && let Some(why) = other_table(&file, format, &settings)
             {
-                let name = terminal::plain(&file.display().to_string());
-                passed.told.push(format!("passed over: {name}: {}", terminal::plain(&why)));
-                passed.skipped += 1;
+                passed.over(&file, &why);
                 continue;
             }
-            let (name, encoding) = (file.display().to_string(), applied.encoding_of(&file));
+            let (name, encoding) = (name_of(&file), applied.encoding_of(&file));
             inputs.push(Input { name, format, encoding, content: Content::Path(file) });
         }
     }
@@ -315,7 +341,7 @@ fn audit(
     passed: &Passed,
     applied: &Applied,
     mut partials: Option<&mut Partials>,
-) -> anyhow::Result<(Summary, PathBuf, String)> {
+) -> anyhow::Result<(Summary, Placed, String)> {
     let mut plan = plan(arguments, applied)?;
     if let Some(partials) = &partials {
         shard::hold(partials.manifest(), &plan)?;
@@ -337,7 +363,7 @@ fn audit_with(
     passed: &Passed,
     plan: &Plan,
     partials: Option<&mut Partials>,
-) -> anyhow::Result<(Summary, PathBuf, String)> {
+) -> anyhow::Result<(Summary, Placed, String)> {
     let renderer = CardRenderer { octet: plan.judge.octet };
     let mut nights = Nights::check(arguments)?;
     let stage =
@@ -366,7 +392,7 @@ fn audit_with(
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     progress.end();
     if summary.is_to_be_repeated {
-        return Ok((summary, PathBuf::new(), String::new()));
+        return Ok((summary, Placed::default(), String::new()));
     }
     // The demonstration's faults are its purpose.
     if !arguments.quiet && !arguments.paths.is_empty() {
@@ -382,7 +408,7 @@ fn audit_with(
     let told = if arguments.paths.is_empty() {
         told
     } else {
-        told + &waiting.text(&place, has(ReportName::Csv), has(ReportName::Xlsx))
+        told + &waiting.text(&place.folder, has(ReportName::Csv), has(ReportName::Xlsx))
     };
     summary.skipped = passed.skipped;
     summary.left_out = passed.left_out;
@@ -395,7 +421,7 @@ fn about(arguments: &Arguments, skipped: u64) -> About {
         let what = "the demonstration bank of keyassay".to_owned();
         return About { what, when: String::new(), skipped };
     }
-    let paths: Vec<String> = arguments.paths.iter().map(|path| path.display().to_string()).collect();
+    let paths: Vec<String> = arguments.paths.iter().map(|path| name_of(path)).collect();
     About { what: paths.join(", "), when: clock::now(), skipped }
 }
 
@@ -405,6 +431,9 @@ pub(super) fn progress_bar(quiet: bool) -> ProgressBar {
     if let Ok(style) = ProgressStyle::with_template("{spinner} {human_pos} items, {per_sec}") {
         bar.set_style(style);
     }
-    bar.enable_steady_tick(Duration::from_millis(200));
+    // Nobody sees one that is hidden; it needs no thread.
+    if !bar.is_hidden() {
+        bar.enable_steady_tick(Duration::from_millis(200));
+    }
     bar
 }

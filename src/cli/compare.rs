@@ -10,7 +10,7 @@ use crate::migration::print::of_text;
 use crate::migration::{Indexed, index};
 use crate::report::html::MigratedPage;
 use crate::report::migration::MigrationReport;
-use crate::report::stage::Stage;
+use crate::report::stage::{Placed, Stage};
 use crate::report::terminal;
 use crate::source::counted;
 use anyhow::Context as _;
@@ -126,8 +126,9 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
         for (name, count) in totals.iter().filter(|(_, count)| *count > 0) {
             let _ = writeln!(text, "  {name:<10} {count}");
         }
-        output::print(&format!("{text}\nReports are in {}.\n{}\n", place.display(), terminal::CAUTION))?;
+        output::print(&format!("{text}\nReports are in {}.\n{}\n", place.folder.display(), terminal::CAUTION))?;
     }
+    output::all_replaced(&place)?;
     let is_of_note = rows.iter().any(|row| row.verdict.is_of_note()) || !unread.is_empty();
     Ok(if is_of_note { Ending::Found } else { Ending::Fine })
 }
@@ -139,7 +140,7 @@ fn write(
     rows: &[Row],
     totals: &[(&'static str, u64)],
     unread: &[(String, String)],
-) -> anyhow::Result<PathBuf> {
+) -> anyhow::Result<Placed> {
     let stage = Stage::create(&arguments.out)?;
     let mut report = MigrationReport::create(stage.folder(), totals)?;
     let mut page = MigratedPage::default();

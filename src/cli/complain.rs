@@ -151,7 +151,9 @@ fn boundary(text: &str, at: usize) -> usize {
 fn emphasised(text: &str) -> String {
     let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     let is_dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    let bold = io::stderr().is_terminal() && !is_set("NO_COLOR") && !is_dumb;
+    // An old console of Windows shows the marks themselves; a terminal that takes them names itself there.
+    let takes_marks = cfg!(not(windows)) || is_set("WT_SESSION") || is_set("TERM");
+    let bold = io::stderr().is_terminal() && !is_set("NO_COLOR") && !is_dumb && takes_marks;
     if bold { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
 }
 

@@ -1,5 +1,6 @@
 //! `keyassay convert BANK --to FORMAT --out FILE`.
 
+use super::doubt::encoding_in_doubt;
 use super::settings::{Applied, BankOptions};
 use super::{Ending, output};
 use crate::bank::write::{BankWriter, Target};
@@ -7,6 +8,7 @@ use crate::bank::{self, Format, Settings, walk};
 use crate::report::file::WholeFile;
 use crate::report::terminal::plain;
 use crate::source::counted;
+use crate::source::path::name_of;
 use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::io;
@@ -57,7 +59,7 @@ impl To {
 /// Runs the command: writes the bank, and lists on standard error what the format cannot carry.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let settings = Arc::new(settings(&arguments.options, &arguments.bank)?);
-    let name = arguments.bank.display().to_string();
+    let name = name_of(&arguments.bank);
     let mut source = open(arguments, &name, &settings).with_context(|| plain(&name))?;
     let cannot_write = || format!("cannot write {}", arguments.out.display());
     let to_output = arguments.out == Path::new("-");
@@ -123,6 +125,9 @@ fn open(arguments: &Arguments, name: &str, settings: &Arc<Settings>) -> anyhow::
     }
     let format =
         named.or_else(|| walk::of_file(&arguments.bank)).context("its ending names no format: use --as FORMAT")?;
+    if let Some(doubt) = encoding_in_doubt(&arguments.bank, format, settings.encoding) {
+        output::say(&doubt);
+    }
     let path = arguments.bank.clone();
     let file = std::fs::File::open(&path)?;
     let again: bank::Again = Box::new(move || Ok(Box::new(std::fs::File::open(&path)?) as _));

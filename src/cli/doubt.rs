@@ -4,6 +4,7 @@ use crate::audit::{Content, Input};
 use crate::bank::Format;
 use crate::report::terminal::plain;
 use crate::source::Encoding;
+use crate::source::path::name_of;
 use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::Path;
@@ -11,24 +12,26 @@ use std::path::Path;
 /// Sentences about banks that are read byte by byte, as was declared, and are UTF-8: two or three characters stand for each one
 /// beyond ASCII then. What was declared still counts: nobody's accent marks are proof.
 pub(super) fn encodings_in_doubt(inputs: &[Input], declared: Option<Encoding>) -> Vec<String> {
-    let mut doubts = Vec::new();
-    for input in inputs.iter().filter(|input| !matches!(input.format, Format::Package | Format::Workbook)) {
-        let Some(encoding) = input.encoding.or(declared) else { continue };
-        let Content::Path(path) = &input.content else { continue };
-        if !matches!(encoding, Encoding::Windows1252 | Encoding::Latin1) {
-            continue;
-        }
-        // A file that cannot be read is told where it is read.
-        if let Ok(Some(line)) = first_beyond_ascii(path) {
-            doubts.push(format!(
-                "{}: is read as {encoding}, as was declared, but its bytes are UTF-8, first beyond ASCII on line {line}: is \
-                 '{}' right?",
-                plain(&input.name),
-                encoding.name()
-            ));
-        }
+    let one = |input: &Input| match &input.content {
+        Content::Path(path) => encoding_in_doubt(path, input.format, input.encoding.or(declared)),
+        _ => None,
+    };
+    inputs.iter().filter_map(one).collect()
+}
+
+/// The same of one file.
+pub(super) fn encoding_in_doubt(path: &Path, format: Format, declared: Option<Encoding>) -> Option<String> {
+    let encoding = declared.filter(|own| matches!(own, Encoding::Windows1252 | Encoding::Latin1))?;
+    if matches!(format, Format::Package | Format::Workbook) {
+        return None;
     }
-    doubts
+    // A file that cannot be read is told where it is read.
+    let line = first_beyond_ascii(path).ok()??;
+    Some(format!(
+        "{}: is read as {encoding}, as was declared, but its bytes are UTF-8, first beyond ASCII on line {line}: is '{}' right?",
+        plain(&name_of(path)),
+        encoding.name()
+    ))
 }
 
 /// Bytes that are looked at in one go.

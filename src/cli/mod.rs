@@ -98,6 +98,7 @@ pub fn main(arguments: impl Iterator<Item = OsString>) -> ExitCode {
 
 /// Runs the program and gives its exit status: 0, 1, 2 or 130, as the README has it.
 pub fn status(arguments: impl Iterator<Item = OsString>) -> u8 {
+    interrupt::outlive_limits();
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {
@@ -105,7 +106,6 @@ pub fn status(arguments: impl Iterator<Item = OsString>) -> u8 {
             return if error.use_stderr() { 2 } else { 0 };
         }
     };
-    interrupt::outlive_limits();
     let result = match arguments.command {
         Command::Audit(arguments) => audit::run(&arguments),
         Command::Push(arguments) => push::run(&arguments),

@@ -1,6 +1,7 @@
 //! Standard output without panics.
 
 use crate::report::file::WholeFile;
+use crate::report::stage::Placed;
 use crate::report::terminal;
 use anyhow::Context as _;
 use std::io::{self, IsTerminal as _, Write};
@@ -35,6 +36,16 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
         file.finish()
     });
     written.with_context(|| format!("{} cannot be written", path.display()))
+}
+
+/// Fails where a report is still the old one because another program holds it.
+///
+/// # Errors
+/// It says which, and where the new one is.
+pub(super) fn all_replaced(placed: &Placed) -> anyhow::Result<()> {
+    let told = placed.told();
+    anyhow::ensure!(told.is_empty(), told.join("\n"));
+    Ok(())
 }
 
 /// Whether an error is the reader of our output going away.

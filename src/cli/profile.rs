@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             path.display()
         );
         for (file, format) in files {
-            let name = file.display().to_string();
+            let name = crate::source::path::name_of(&file);
             banks.extend(bank(name, format, &settings, move || Ok(Box::new(File::open(&file)?))));
         }
     }

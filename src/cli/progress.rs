@@ -32,7 +32,10 @@ impl Progress {
         if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}") {
             bar.set_style(style);
         }
-        bar.enable_steady_tick(Duration::from_millis(200));
+        // Nobody sees one that is hidden; it needs no thread.
+        if !bar.is_hidden() {
+            bar.enable_steady_tick(Duration::from_millis(200));
+        }
         Self { bar, begun: Instant::now(), total, read: Arc::default() }
     }
 

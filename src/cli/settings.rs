@@ -6,6 +6,7 @@ use crate::findings::Severity;
 use crate::profile::{self, Profile};
 use crate::report::terminal::plain;
 use crate::source::Encoding;
+use crate::source::path::{name_of, whole};
 use crate::structure::OctetRule;
 use anyhow::Context as _;
 use ignore::gitignore::{Gitignore, GitignoreBuilder};
@@ -138,7 +139,7 @@ impl Applied {
     fn patterns(&self, patterns: &[String]) -> anyhow::Result<Gitignore> {
         let mut builder = GitignoreBuilder::new("");
         for pattern in patterns {
-            let name = self.path.as_deref().unwrap_or(Path::new("")).display().to_string();
+            let name = name_of(self.path.as_deref().unwrap_or(Path::new("")));
             anyhow::ensure!(
                 !is_open(pattern),
                 "{name}: the pattern '{}' opens a bracket and does not close it: write \\[ for the character itself",
@@ -151,7 +152,7 @@ impl Applied {
 
     /// The path of a file from the profile's folder; `None` where it lies elsewhere.
     fn inside(&self, file: &Path) -> Option<PathBuf> {
-        let (file, folder) = (fs::canonicalize(file).ok()?, fs::canonicalize(self.folder()).ok()?);
+        let (file, folder) = (whole(file).ok()?, whole(&self.folder()).ok()?);
         file.strip_prefix(folder).ok().map(Path::to_owned)
     }
 
@@ -223,13 +224,13 @@ fn find(banks: &[PathBuf]) -> anyhow::Result<Option<PathBuf>> {
 /// The profile beside or above one bank; standard input stands in the working folder.
 fn above(bank: &Path) -> Option<PathBuf> {
     let bank = if bank == Path::new("-") { Path::new(".") } else { bank };
-    let whole = fs::canonicalize(bank).ok()?;
-    whole.ancestors().map(|folder| folder.join(NAME)).find(|profile| profile.is_file())
+    let bank = whole(bank).ok()?;
+    bank.ancestors().map(|folder| folder.join(NAME)).find(|profile| profile.is_file())
 }
 
 /// A path as a person in the working folder would write it.
 fn shortened(path: PathBuf) -> PathBuf {
-    let here = std::env::current_dir().and_then(fs::canonicalize);
+    let here = std::env::current_dir().and_then(|here| whole(&here));
     match here.ok().and_then(|here| path.strip_prefix(here).map(Path::to_owned).ok()) {
         Some(short) => short,
         None => path,
@@ -237,7 +238,7 @@ fn shortened(path: PathBuf) -> PathBuf {
 }
 
 fn read(path: &Path) -> anyhow::Result<Profile> {
-    let name = path.display().to_string();
+    let name = name_of(path);
     let text = text_of(path, "profile", MOST)?;
     profile::read(&text).map_err(|faults| refused(&faults, &name, &text))
 }

@@ -57,8 +57,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     write_page(&found, &what, stage.folder()).with_context(cannot_write)?;
     let place = stage.finish(false).with_context(cannot_write)?;
     if !arguments.quiet {
-        output::print(&format!("{}\nThe survey is in {}.\n{}\n", told(&found), place.display(), terminal::CAUTION))?;
+        let folder = place.folder.display();
+        output::print(&format!("{}\nThe survey is in {folder}.\n{}\n", told(&found), terminal::CAUTION))?;
     }
+    output::all_replaced(&place)?;
     let is_whole = found.unread == 0 && found.unpushed == 0 && found.unswept.unread.is_empty();
     Ok(if is_whole || is_demonstration { Ending::Fine } else { Ending::Found })
 }

@@ -3,6 +3,7 @@
 use crate::audit::{Audited, Reporter, Summary};
 use crate::report::corrections::{ByGrade, NAME};
 use crate::report::terminal::plain;
+use crate::source::path::name_of;
 use std::fmt::Write as _;
 use std::io;
 use std::path::Path;
@@ -32,11 +33,7 @@ impl Waiting {
             _ => "BANK".to_owned(),
         };
         let command = |list: &str, more: &str| {
-            format!(
-                "keyassay amend {} --with {}{more} --out FILE",
-                quoted(&bank),
-                quoted(&folder.join(list).display().to_string())
-            )
+            format!("keyassay amend {} --with {}{more} --out FILE", quoted(&bank), quoted(&name_of(&folder.join(list))))
         };
         if has_list {
             let least = if certain > 0 { "" } else { " --grade likely" };
@@ -55,11 +52,14 @@ impl Waiting {
     }
 }
 
-/// A word as a shell takes it for one.
+/// A word as a shell takes it for one; that of Windows knows double quotes alone, which no name of a file holds there.
 fn quoted(word: &str) -> String {
     let is_plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
     if !word.is_empty() && word.chars().all(is_plain) {
         return word.to_owned();
+    }
+    if cfg!(windows) {
+        return format!("\"{word}\"");
     }
     format!("'{}'", word.replace('\'', "'\\''"))
 }

@@ -227,7 +227,8 @@ impl Bank {
                 let mut summary = with_threads(options.jobs, || run(&plan, &inputs, &mut borrowed, &mut |_| {}))??;
                 drop(reporters);
                 if !summary.is_to_be_repeated {
-                    stage.finish(summary.interrupted)?;
+                    let held = stage.finish(summary.interrupted)?.told();
+                    anyhow::ensure!(held.is_empty(), held.join("\n"));
                 }
                 plan.look_again(&mut summary);
                 Ok(summary)

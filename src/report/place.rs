@@ -15,7 +15,7 @@ pub fn relative(file: &str, base: &Path) -> String {
 /// An absolute path from a folder, by way of what both have in common. The folder is one without links: a path that has some
 /// is followed where it does not begin with the folder as it is.
 fn from(path: &Path, base: &Path) -> PathBuf {
-    let followed = if path.starts_with(base) { None } else { std::fs::canonicalize(path).ok() };
+    let followed = if path.starts_with(base) { None } else { crate::source::path::whole(path).ok() };
     let path = followed.as_deref().filter(|followed| followed.starts_with(base)).unwrap_or(path);
     let common = path.components().zip(base.components()).take_while(|(own, other)| own == other).count();
     let up = base.components().skip(common).map(|_| Component::ParentDir);

@@ -123,6 +123,34 @@ fn a_declared_encoding_that_can_hardly_be_meant_is_doubted() {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
+/// Every command that reads a bank says so, not only the audit; and none where nothing is to be doubted.
+#[test]
+fn every_command_doubts_a_declared_encoding() {
+    let folder = scratch("encodings-doubted-everywhere");
+    let windows = Encoding::Windows1252.encode(BANK).expect("it can be encoded");
+    std::fs::write(folder.join("utf-8.csv"), BANK).expect("the bank can be written");
+    std::fs::write(folder.join("windows.csv"), windows).expect("the bank can be written");
+    let mut failures = Vec::new();
+    for (name, is_doubted) in [("utf-8.csv", true), ("windows.csv", false)] {
+        audited(&folder, name, &["--encoding", "windows-1252"]);
+        let commands: [&[&str]; 5] = [
+            &["convert", name, "--to", "jsonl", "--out", "converted.jsonl"],
+            &["amend", name, "--with", "out/corrections.csv", "--out", "copy.csv"],
+            &["survey", name, "--out", "survey"],
+            &["answers", name, "--out", "answers"],
+            &["compare", name, "--with", name, "--out", "compare"],
+        ];
+        for command in commands {
+            let output = run(&folder, &[command, &["--encoding", "windows-1252"]].concat());
+            let said = String::from_utf8_lossy(&output.stderr);
+            if output.status.code() == Some(2) || said.contains("as was declared") != is_doubted {
+                failures.push(format!("{} {name}: {said}", command[0]));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
 #[test]
 fn amended_copies_keep_their_encoding() {
     let folder = scratch("encodings-amended");

@@ -499,6 +499,68 @@ def memory(trials: Trials) -> str:
     return f"{len(banks)} hostile banks in 512 MB"
 
 
+# Address space in megabytes, from less than the program itself takes to more than it needs.
+SIZES = [4, 8, 12, 16, 20, 24, 28, 32, 36, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 256]
+
+
+def refused_memory(trials: Trials) -> str:
+    """Memory that is refused at any moment ends a command with status 2 and a sentence; its result is the old one or the new one."""
+    folder = trials.folder / "refused"
+    folder.mkdir()
+    bank = trials.bank("refused/bank.csv", 8000, "m")
+    trials.audit(bank, "--out", folder / "first")
+    for part in (1, 2):
+        trials.audit(bank, "--shard", f"{part}/2", "--out", folder / "parts", "--write", "csv,json")
+    out = folder / "out"
+    commands: list[tuple[str, list[object], int]] = [
+        ("audit", ["audit", bank, "--out", out], 1),
+        ("gather", ["gather", folder / "parts", "--out", out, "--write", "csv,json"], 1),
+        ("amend", ["amend", bank, "--with", folder / "first" / "corrections.csv", "--out", out / "bank.csv"], 0),
+        ("convert", ["convert", bank, "--to", "jsonl", "--out", out / "bank.jsonl"], 0),
+    ]
+    whole_runs: dict[str, dict[str, bytes]] = {}
+    for name, command, status in commands:
+        shutil.rmtree(out, ignore_errors=True)
+        out.mkdir()
+        result = trials.run(*command)
+        trials.check(result.returncode == status, f"refused: {name} undisturbed: {result.returncode} {result.stderr[-200:]!r}")
+        whole_runs[name] = timeless(out)
+    begun = ended = done = 0
+    for megabytes in SIZES:
+        def cap(most: int = megabytes << 20) -> None:
+            resource.setrlimit(resource.RLIMIT_AS, (most, most))
+            resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+        # Where the system cannot even load the program, no line of it runs.
+        loads = trials.run("--version", preexec_fn=cap).returncode == 0
+        begun += loads
+        for name, command, status in commands:
+            shutil.rmtree(out, ignore_errors=True)
+            out.mkdir()
+            old = dict.fromkeys(whole_runs[name], b"of an earlier day\n")
+            for file, data in old.items():
+                (out / file).write_bytes(data)
+            result = trials.run(*command, preexec_fn=cap)
+            found, new = timeless(out), whole_runs[name]
+            what = f"refused: {name} in {megabytes} MB: status {result.returncode} {result.stderr[-200:]!r}"
+            if not loads:
+                trials.check(found == old, f"{what}: something was written")
+                continue
+            ended, done = ended + (result.returncode == 2), done + (result.returncode == status)
+            trials.check(result.returncode in (status, 2), what)
+            trials.check(result.returncode != 2 or bool(result.stderr.strip()), f"{what}: not a word")
+            trials.check(found == (new if result.returncode == status else old), f"{what}: neither old nor new")
+    trials.check(ended > 4 and done > 4, f"refused: {ended} ended and {done} done say little")
+    return f"{len(SIZES)} sizes, {begun} in which the program begins: {ended} commands ended with 2, {done} as undisturbed"
+
+
+def timeless(folder: Path) -> dict[str, bytes]:
+    """The reports of a folder without what tells the time; what was never finished has no report's name."""
+    clock = re.compile(rb"\d{4}-\d\d-\d\d[ T][\d:]+")
+    files = {name: data for name, data in contents(folder).items() if not name.endswith(".tmp")}
+    return {name: clock.sub(b"TIME", data) if name.endswith(".html") else data for name, data in files.items()}
+
+
 def traced(trials: Trials) -> str:
     """No socket is opened, no program is run, nothing is written outside of the folder for reports."""
     if shutil.which("strace") is None:
@@ -579,7 +641,7 @@ def main() -> int:
         passed = failed = 0
         for trial in (
             killed, interrupted, rewritten, disk_full, read_only, places, destinations, odd_files, changing, damaged, pipes, memory,
-            traced, alike,
+            refused_memory, traced, alike,
         ):
             known = len(trials.wrong)
             said = trial(trials)

@@ -32,7 +32,7 @@ pub(super) fn run(arguments: &Arguments, path: &Path, out: &Path) -> anyhow::Res
     let mut gallery =
         Gallery { arguments, out, profile: &profile, names: Names::default(), list, drawn: 0, left_out: 0 };
     for (file, format) in files.into_iter().filter(|(file, _)| path.is_file() || applied.takes(file)) {
-        let name = file.display().to_string();
+        let name = crate::source::path::name_of(&file);
         let own = profile.bank();
         let settings = bank::Settings { encoding: applied.encoding_of(&file).or(own.encoding), ..own };
         let reader = Box::new(File::open(&file).with_context(|| plain(&name))?);
