@@ -240,13 +240,13 @@ fn drawing<'a>(structure: Structure, faults: impl Iterator<Item = &'a Fault>, sp
 /// The faults of a drawing as the judges take them. Labels that two atoms carry are found by the judges themselves.
 pub(crate) fn drawing_faults<'a>(structure: &Structure, faults: impl Iterator<Item = &'a Fault>) -> Vec<DrawingFault> {
     let mut found: Vec<DrawingFault> = faults.map(drawing_fault).collect();
-    let repeated = FaultKind::RepeatedLabel.finding();
-    if found.iter().any(|fault| fault.finding == repeated) && !LabelIndex::new(structure).repeated.is_empty() {
-        found.retain(|fault| fault.finding != repeated);
+    let is_repeated = |fault: &DrawingFault| fault.kind == FaultKind::RepeatedLabel;
+    if found.iter().any(is_repeated) && !LabelIndex::new(structure).repeated.is_empty() {
+        found.retain(|fault| !is_repeated(fault));
     }
     found
 }
 
 fn drawing_fault(fault: &Fault) -> DrawingFault {
-    DrawingFault { span: fault.span, finding: fault.problem.kind().finding(), message: fault.problem.to_string() }
+    DrawingFault { span: fault.span, kind: fault.problem.kind(), message: fault.problem.to_string() }
 }

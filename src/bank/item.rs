@@ -1,6 +1,7 @@
 //! One question as its bank states it, before anything is read as chemistry.
 
 use crate::arrows::DrawnArrow;
+use crate::cml::FaultKind;
 use crate::source::Span;
 use crate::structure::Structure;
 
@@ -132,8 +133,8 @@ pub struct Slot {
 pub struct DrawingFault {
     /// Where, in the chunk.
     pub span: Span,
-    /// Which finding it is: the name in the catalogue.
-    pub finding: &'static str,
+    /// What kind it is of.
+    pub kind: FaultKind,
     /// What is wrong, as a sentence.
     pub message: String,
 }

@@ -161,7 +161,7 @@ fn emphasised(text: &str) -> String {
 pub(super) fn of_finding(finding: &Finding, whose: Option<(&str, &str)>) -> String {
     let remedy = finding.name.entry().remedy;
     let id = whose.map(|(_, id)| format!("{id}: ")).unwrap_or_default();
-    let message = format!("{}: {id}{}", finding.name, finding.message);
+    let message = format!("{}: {id}{}", finding.name, finding.message());
     let Some(spot) = &finding.spot else {
         let lines = set_in(&message);
         return format!("{}\n{lines}{}", emphasised(finding.severity.name()), to_do(remedy));

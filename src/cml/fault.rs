@@ -20,21 +20,6 @@ pub enum FaultKind {
     IdleStereo,
 }
 
-impl FaultKind {
-    /// The name of the finding.
-    #[must_use]
-    pub fn finding(self) -> &'static str {
-        match self {
-            Self::Record => "unreadable-record",
-            Self::Structure => "unreadable-structure",
-            Self::Arrows => "unreadable-arrows",
-            Self::RepeatedLabel => "repeated-label",
-            Self::Electrons => "impossible-electrons",
-            Self::IdleStereo => "idle-stereo",
-        }
-    }
-}
-
 /// The part of a reaction that a fault belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Part {

@@ -5,7 +5,7 @@ mod words;
 use super::correction::Mismatch;
 use super::drawing::{Role, name};
 use super::settle::Taken;
-use super::slips::{self, Case, Explanation, SAID, Shift, Shifted};
+use super::slips::{self, Case, Explanation, Shift, Shifted};
 use super::stereo::{Marks, Outcome};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
@@ -262,7 +262,7 @@ impl Sides<'_> {
         let mut mismatch = self.mismatch(slip.as_ref());
         if slip.is_none() && case.left.get() == 0 {
             let limit = self.own.context.settings.limits.slip_atoms;
-            let _ = write!(mismatch.message, "; the search for a slip met its limit `slip-atoms` of {limit}");
+            let _ = write!(mismatch.what, "; the search for a slip met its limit `slip-atoms` of {limit}");
         }
         findings.push(mismatch);
         self.charge(findings);
@@ -312,12 +312,12 @@ impl Sides<'_> {
         let mut message = String::with_capacity(384);
         message.push_str("the stated answer is not the recomputed product: ");
         add_difference_words(&mut message, self.product, self.stated, self.compared);
-        if let Some(slip) = slip {
-            message.extend([SAID, &slip.sentence]);
-        }
         let mut finding =
             self.with_smiles(Finding::new(Name::MismatchedProduct, message).about(self.differing_atoms()));
-        finding.slip = slip.map(Explanation::names).unwrap_or_default();
+        if let Some(slip) = slip {
+            finding.slips = slip.slips.as_slice().into();
+            finding.explained.clone_from(&slip.sentence);
+        }
         let fix = self.to_correct().correction(slip, &finding.computed);
         finding.correction.clone_from(&fix.proposed);
         finding.fix = Some(Box::new(fix));
@@ -517,7 +517,7 @@ pub(super) fn shifted_labels(shifted: &Shifted) -> Finding {
     let message =
         format!("the arrows lead to the stated answer once every label is moved {} by one: {arrows}", shifted.way());
     let mut finding = Finding::new(Name::ShiftedLabels, message);
-    slips::Slip::LabelsOffByOne.name().clone_into(&mut finding.slip);
+    finding.slips = slips::Slip::LabelsOffByOne.into();
     finding.correction = arrows;
     finding
 }

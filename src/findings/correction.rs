@@ -7,7 +7,7 @@ mod unanswered;
 
 use super::Finding;
 use super::catalogue::Name;
-use super::slips::{Completed, Explanation, SAID, Shift, Slip};
+use super::slips::{Completed, Explanation, Shift, Slip};
 use super::step::StepAudit;
 use crate::arrows::infer::drawn;
 use crate::arrows::resolve::{Resolved, resolve};
@@ -90,6 +90,8 @@ pub struct Correction {
     pub stated: String,
     /// What it should say.
     pub proposed: String,
+    /// Whether the proposal is markup, because the bank has markup there.
+    pub is_markup: bool,
     /// How sure that is.
     pub grade: Grade,
     /// Why, in a sentence.
@@ -102,15 +104,24 @@ pub struct Correction {
 
 impl Correction {
     pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
-        Self { field, stated: String::new(), proposed, grade, why: why.into(), replacement: None, instead: None }
+        Self {
+            field,
+            stated: String::new(),
+            proposed,
+            is_markup: false,
+            grade,
+            why: why.into(),
+            replacement: None,
+            instead: None,
+        }
     }
 }
 
 /// The correction where the product of the author's arrows cannot be and one or two more arrows lead to the stated answer: the
 /// arrows are wrong, whatever the answer.
-pub(super) fn completed(finding: &mut Finding, completed: &Completed, words: &str) {
-    finding.message.extend([SAID, words]);
-    Slip::ArrowMissing.name().clone_into(&mut finding.slip);
+pub(super) fn completed(finding: &mut Finding, completed: &Completed, words: String) {
+    finding.explained = words;
+    finding.slips = Slip::ArrowMissing.into();
     let proposed = notation::write(&completed.arrows);
     finding.correction.clone_from(&proposed);
     let why = "the arrows as they are give impossible electrons; with what was left out they lead to the stated answer";
@@ -414,7 +425,9 @@ impl Correction {
             _ => None,
         };
         match rewritten {
-            Some(document::Rewritten { stated, proposed }) => (self.stated, self.proposed) = (stated, proposed),
+            Some(document::Rewritten { stated, proposed }) => {
+                (self.stated, self.proposed, self.is_markup) = (stated, proposed, true);
+            }
             None => self.grade = Grade::None,
         }
     }
@@ -436,12 +449,8 @@ pub fn find_places(chunk: &Chunk, item: &Item, findings: &mut [Finding]) {
 
 /// Makes a mismatch one whose answer belongs to another item: of whatever else would explain it nothing is left.
 pub(super) fn answer_of_another_item(finding: &mut Finding, whose: &str) {
-    if let Some(said) = finding.message.rfind(SAID) {
-        finding.message.truncate(said);
-    }
-    finding.message.push_str(SAID);
-    finding.message.push_str(whose);
-    Slip::AnswerOfAnotherItem.name().clone_into(&mut finding.slip);
+    whose.clone_into(&mut finding.explained);
+    finding.slips = Slip::AnswerOfAnotherItem.into();
     let Some(fix) = &mut finding.fix else { return };
     if let Some(instead) = fix.instead.take() {
         *fix = instead;
@@ -452,8 +461,7 @@ pub(super) fn answer_of_another_item(finding: &mut Finding, whose: &str) {
     }
     fix.why = format!("the arrows are clean and the stated answer is {whose}");
     // Where the bank is a document, the finding shows the product and the correction its element.
-    let is_element = fix.proposed.contains('<');
-    finding.correction.clone_from(if is_element { &finding.computed } else { &fix.proposed });
+    finding.correction.clone_from(if fix.is_markup { &finding.computed } else { &fix.proposed });
 }
 
 /// Corrections of findings other than mismatches.

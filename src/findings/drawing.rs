@@ -4,7 +4,7 @@ use super::{Finding, Name, loose, tell};
 use crate::arrows::notation;
 pub(super) use crate::bank::key::letter as option_letter;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
-use crate::cml;
+use crate::cml::{self, FaultKind};
 use crate::limits::Limits;
 use crate::smiles;
 use crate::source::{Span, counted, signed};
@@ -71,9 +71,8 @@ impl DrawingReader<'_> {
             Drawing::Text(field) => self.read_text(field, role, findings),
             Drawing::Read(read) => {
                 tell(findings, &read.faults, |fault| {
-                    let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableStructure);
                     let message = format!("{}: {}", role.words(), fault.message);
-                    Finding::new(name, message).at(self.chunk.spot(fault.span))
+                    Finding::new(name_of(fault.kind), message).at(self.chunk.spot(fault.span))
                 });
                 Drawn { structure: read.structure.clone(), usable: is_usable(&read.faults), ..Drawn::default() }
             }
@@ -148,9 +147,9 @@ impl DrawingReader<'_> {
         tell(findings, &faults, |fault| {
             let span = Span::new(fault.span.start as usize + offset, fault.span.end as usize + offset);
             // What breaks the record of a document breaks only the structure of a field.
-            let name = match Name::from_text(fault.finding) {
-                None | Some(Name::UnreadableRecord) => Name::UnreadableStructure,
-                Some(name) => name,
+            let name = match fault.kind {
+                FaultKind::Record => Name::UnreadableStructure,
+                kind => name_of(kind),
             };
             let message = format!("{}: {}", role.words(), fault.message);
             Finding::new(name, message).at(self.chunk.spot_in(field, span))
@@ -199,8 +198,19 @@ impl DrawingReader<'_> {
 /// Whether a drawing with these faults can be worked with: a mark that means nothing does no harm, and electrons that are drawn
 /// wrongly are not what the bookkeeping counts.
 fn is_usable(faults: &[DrawingFault]) -> bool {
-    let harmless = [Name::IdleStereo, Name::ImpossibleElectrons].map(|name| name.entry().name);
-    faults.iter().all(|fault| harmless.contains(&fault.finding))
+    faults.iter().all(|fault| matches!(fault.kind, FaultKind::IdleStereo | FaultKind::Electrons))
+}
+
+/// The finding that a fault in a document is.
+pub(super) fn name_of(kind: FaultKind) -> Name {
+    match kind {
+        FaultKind::Record => Name::UnreadableRecord,
+        FaultKind::Structure => Name::UnreadableStructure,
+        FaultKind::Arrows => Name::UnreadableArrows,
+        FaultKind::RepeatedLabel => Name::RepeatedLabel,
+        FaultKind::Electrons => Name::ImpossibleElectrons,
+        FaultKind::IdleStereo => Name::IdleStereo,
+    }
 }
 
 /// A sentence with the count: what the bookkeeping gives for one atom.

@@ -144,7 +144,7 @@ fn name_other_fields(item: &Item, findings: &mut [Finding]) {
     let missing = findings.iter_mut().find(|finding| finding.name == Name::MissingField);
     if let (Some(missing), [_, ..]) = (missing, item.unknown_names.as_slice()) {
         let names = item.unknown_names.iter().map(|name| format!("'{name}'")).collect::<Vec<_>>().join(", ");
-        let _ = write!(missing.message, "; it has {names}, which name no field: a profile can map other names");
+        let _ = write!(missing.what, "; it has {names}, which name no field: a profile can map other names");
     }
 }
 

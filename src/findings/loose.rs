@@ -29,15 +29,15 @@ pub(super) fn of_arrows(arrows: &[DrawnArrow]) -> Finding {
 pub(super) fn merge(findings: &mut Vec<Finding>) {
     let is_note = |finding: &Finding| finding.name == Name::LooseNotation;
     let Some(first) = findings.iter().position(is_note) else { return };
-    let told: Vec<&str> = findings.iter().filter(|own| is_note(own)).map(|own| own.message.as_str()).collect();
-    let (several, message) = (told.len() > 1, format!("{BEGINNING}{}", told.join("; ")));
+    let told: Vec<&str> = findings.iter().filter(|own| is_note(own)).map(|own| own.what.as_str()).collect();
+    let (several, what) = (told.len() > 1, format!("{BEGINNING}{}", told.join("; ")));
     let mut at = 0;
     findings.retain(|finding| {
         at += 1;
         !is_note(finding) || at - 1 == first
     });
     let note = &mut findings[first];
-    note.message = message;
+    note.what = what;
     if several {
         note.step = 0;
     }

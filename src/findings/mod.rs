@@ -30,6 +30,7 @@ pub use several::{SequenceStep, cut_words, sequence_of};
 pub use step::{OptionAudit, StepAudit};
 
 use crate::bank::Spot;
+use slips::Slips;
 use std::borrow::Cow;
 use std::sync::Arc;
 
@@ -49,9 +50,11 @@ pub struct Finding {
     /// The recomputed structure as SMILES with labels; empty where there is none.
     pub computed: String,
     /// What is wrong, as a sentence.
-    pub message: String,
-    /// The slip that explains it, or two of them separated by a space; empty where none is known.
-    pub slip: String,
+    pub what: String,
+    /// The slip that explains it, or two of them; empty where none is known.
+    pub slips: Slips,
+    /// What the stated answer is, where a slip explains it: words that follow "The stated answer is".
+    pub explained: String,
     /// What the field should say; empty where that is not known.
     pub correction: String,
     /// The same as data, where a field of the bank can be corrected.
@@ -73,18 +76,33 @@ pub struct Accepted {
 }
 
 impl Finding {
-    /// The sentence, and for a known finding why it is accepted.
+    /// What is wrong and what explains it, as sentences.
+    #[must_use]
+    pub fn message(&self) -> Cow<'_, str> {
+        match self.explanation() {
+            Some(explanation) => [&self.what, ". ", &explanation].concat().into(),
+            None => self.what.as_str().into(),
+        }
+    }
+
+    /// The sentence that says which slip gives the stated answer.
+    #[must_use]
+    pub fn explanation(&self) -> Option<String> {
+        (!self.explained.is_empty()).then(|| ["The stated answer is ", &self.explained].concat())
+    }
+
+    /// The message, and for a known finding why it is accepted.
     #[must_use]
     pub fn told(&self) -> Cow<'_, str> {
         match &self.known {
-            Some(known) => format!("{} (known: {})", self.message, known.reason).into(),
-            None => self.message.as_str().into(),
+            Some(known) => format!("{} (known: {})", self.message(), known.reason).into(),
+            None => self.message(),
         }
     }
 
     /// A finding with its usual severity and nothing but a sentence.
     #[must_use]
-    pub fn new(name: Name, message: impl Into<String>) -> Self {
+    pub fn new(name: Name, what: impl Into<String>) -> Self {
         Self {
             name,
             severity: name.entry().severity,
@@ -92,8 +110,9 @@ impl Finding {
             atoms: Vec::new(),
             stated: String::new(),
             computed: String::new(),
-            message: message.into(),
-            slip: String::new(),
+            what: what.into(),
+            slips: Slips::default(),
+            explained: String::new(),
             correction: String::new(),
             fix: None,
             spot: None,
@@ -122,13 +141,13 @@ fn tell<F>(findings: &mut Vec<Finding>, faults: &[F], finding: impl FnMut(&F) ->
     let told = faults.len().min(crate::limits::TOLD);
     findings.extend(faults[..told].iter().map(finding));
     if let Some(last) = findings.last().filter(|_| faults.len() > told) {
-        let message = format!("and {} more of this kind, which are not told one by one", faults.len() - told);
-        let rest = Finding { message, atoms: Vec::new(), ..last.clone() };
+        let what = format!("and {} more of this kind, which are not told one by one", faults.len() - told);
+        let rest = Finding { what, atoms: Vec::new(), ..last.clone() };
         findings.push(rest);
     }
 }
 
-/// The five ways an item can come out.
+/// The ways an item can come out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Class {
     /// Nothing wrong; warnings are counted beside.

@@ -3,7 +3,7 @@
 mod stages;
 
 use super::correction::{propose_arrows, take_back};
-use super::drawing::{DrawingReader, Drawn, Role};
+use super::drawing::{DrawingReader, Drawn, Role, name_of};
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name, loose, tell};
@@ -216,8 +216,7 @@ fn read_arrows(
         }
         Some(Arrows::Read { arrows, faults }) => {
             tell(findings, faults, |fault| {
-                let name = Name::from_text(fault.finding).unwrap_or(Name::UnreadableArrows);
-                Finding::new(name, fault.message.clone()).at(context.chunk.spot(fault.span))
+                Finding::new(name_of(fault.kind), fault.message.clone()).at(context.chunk.spot(fault.span))
             });
             faults.is_empty().then(|| arrows.clone())
         }

@@ -15,7 +15,7 @@
 //! assert_eq!((item.id.as_str(), item.line, item.class), ("q2", 3, Class::Faulty));
 //! let finding = &item.findings[0];
 //! assert_eq!(finding.name.entry().name, "mismatched-product");
-//! assert_eq!(finding.slip, "head-charge-kept");
+//! assert_eq!(finding.slips.names(), "head-charge-kept");
 //! assert_eq!(finding.correction, "[CH2:1]=[CH:2][O-:3]");
 //! # Ok::<(), keyassay::Error>(())
 //! ```

@@ -227,7 +227,7 @@ fn nothing(judgement: &Judgement) -> Error {
     let Some(finding) = judgement.findings.first() else {
         return Error::Arrows { message: "there are no arrows".to_owned(), column: 0 };
     };
-    let (message, spot) = (finding.message.clone(), finding.spot.as_ref());
+    let (message, spot) = (finding.message().into_owned(), finding.spot.as_ref());
     let column = spot.map_or(0, |spot| spot.column);
     match spot {
         Some(spot) if spot.line == 1 => Error::Structure { message, column },

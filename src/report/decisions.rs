@@ -112,7 +112,7 @@ impl Decision<'_> {
             severity.name().into(),
             self.names().into(),
             messages.join("; ").into(),
-            first.map_or("", |first| first.slip.as_str()).into(),
+            first.map_or_else(|| "".into(), |first| first.slips.names()),
             field.into(),
             now.into(),
             proposed.into(),

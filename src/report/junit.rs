@@ -125,7 +125,7 @@ impl Reporter for JunitReport {
             Outcome::Failed(kind, finding) => {
                 let count = if kind == "error" { &mut self.suite.errors } else { &mut self.suite.failures };
                 *count += 1;
-                let (kind_of, message) = (finding.name.entry().name, attribute(&finding.message));
+                let (kind_of, message) = (finding.name.entry().name, attribute(&finding.message()));
                 let told = text(&told(item));
                 format!("<{kind} type=\"{kind_of}\" message=\"{message}\">{told}</{kind}>")
             }

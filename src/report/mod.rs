@@ -56,7 +56,7 @@ pub fn row<'a>(item: &'a Audited, finding: &'a Finding) -> [Cow<'a, str>; 12] {
         finding.stated.as_str().into(),
         finding.computed.as_str().into(),
         message(finding),
-        finding.slip.as_str().into(),
+        finding.slips.names(),
         finding.correction.as_str().into(),
     ]
 }

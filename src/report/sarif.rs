@@ -7,6 +7,7 @@ use crate::bank::Spot;
 use crate::findings::{Correction, Finding, Grade, Name, Severity};
 use crate::source::Mark;
 use serde_json::{Map, Value, json};
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -46,7 +47,7 @@ impl SarifReport {
         let place = finding.spot.as_ref().and_then(Spot::other_file).unwrap_or(&item.file);
         let uri = relative(place, &self.base);
         let artifact = json!({"uri": uri, "uriBaseId": "%SRCROOT%"});
-        let mut text = finding.message.clone();
+        let mut text = finding.message().into_owned();
         if !finding.correction.is_empty() {
             text = format!("{text}. It should say: {}", finding.correction);
         }
@@ -140,9 +141,10 @@ fn logical_name(item: &Audited, finding: &Finding) -> String {
 /// What else is known of a finding.
 fn properties(finding: &Finding) -> Value {
     let mut all = Map::new();
-    let texts = [("stated", &finding.stated), ("computed", &finding.computed), ("slip", &finding.slip)];
+    let slips = finding.slips.names();
+    let texts = [("stated", finding.stated.as_str()), ("computed", &finding.computed), ("slip", &slips)];
     for (name, text) in texts.into_iter().filter(|(_, text)| !text.is_empty()) {
-        all.insert(name.to_owned(), text.as_str().into());
+        all.insert(name.to_owned(), text.into());
     }
     if !finding.atoms.is_empty() {
         all.insert("atoms".to_owned(), finding.atoms.clone().into());
@@ -157,12 +159,12 @@ fn properties(finding: &Finding) -> Value {
 /// finding. An item without an id of its own is known by what it states.
 fn fingerprint(item: &Audited, finding: &Finding, occurrence: usize) -> String {
     let has_own_id = item.id != crate::bank::place_name(&item.file, item.line);
-    let item = if has_own_id {
-        item.id.as_str()
+    let item: Cow<'_, str> = if has_own_id {
+        item.id.as_str().into()
     } else if finding.stated.is_empty() {
-        finding.message.as_str()
+        finding.message()
     } else {
-        finding.stated.as_str()
+        finding.stated.as_str().into()
     };
     let step = finding.step;
     Mark::of(format!("{item}\n{step}\n{}\n{occurrence}", finding.name.entry().name).as_bytes()).to_string()

@@ -114,7 +114,7 @@ impl Reporter for SinceReport {
             }
             self.new += 1;
             let line = item.line.to_string();
-            let row = ["new", &item.file, &line, &item.id, &step, name, &finding.message];
+            let row = ["new", &item.file, &line, &item.id, &step, name, &finding.message()];
             self.table.row(&row)?;
         }
         Ok(())

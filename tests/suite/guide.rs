@@ -177,7 +177,7 @@ fn finding_page(name: Name) -> String {
         let audit = audit.expect("a bank of the corpus is read");
         let own = audit.findings().find(|(_, finding)| finding.name == name);
         if let Some((item, finding)) = own {
-            let _ = write!(text, "What the audit says of `{}`:\n\n```text\n{}\n```\n\n", item.id, finding.message);
+            let _ = write!(text, "What the audit says of `{}`:\n\n```text\n{}\n```\n\n", item.id, finding.message());
             if !finding.correction.is_empty() {
                 let _ = write!(text, "What it should say:\n\n```text\n{}\n```\n\n", finding.correction);
             }

@@ -69,7 +69,7 @@ fn what_a_grade_lets_be_applied_is_sound_and_touches_nothing_right() {
             };
             let then = judged(question.task, &question.start, arrows, answer).findings;
             if let Some(error) = then.iter().find(|finding| finding.severity == Severity::Error) {
-                failures.push(format!("not sound afterwards: {said}: {proposed}: {}", error.message));
+                failures.push(format!("not sound afterwards: {said}: {proposed}: {}", error.message()));
             }
             if field != faulty.wrong {
                 let said = format!("{said}: {} is overwritten by {proposed}", field.name());

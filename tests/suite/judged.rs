@@ -27,7 +27,7 @@ impl Judged {
 
     /// All messages, one a line.
     pub(super) fn messages(&self) -> String {
-        self.findings.iter().map(|finding| finding.message.as_str()).collect::<Vec<_>>().join("\n")
+        self.findings.iter().map(|finding| finding.message()).collect::<Vec<_>>().join("\n")
     }
 }
 

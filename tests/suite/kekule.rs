@@ -121,7 +121,7 @@ fn items_with_redrawn_rings() {
     let mut failures = Vec::new();
     for (item, expected) in ITEMS {
         let found = &judged(item, Format::JsonLines, &Settings::default())[0];
-        let slip = found.findings.iter().find(|own| !own.slip.is_empty()).map(|own| own.slip.clone());
+        let slip = found.findings.iter().find(|own| !own.slips.is_empty()).map(|own| own.slips.names().into_owned());
         let names = match slip {
             Some(slip) => found.names().replacen(' ', &format!(" {slip} "), 1),
             None => found.names(),

@@ -203,8 +203,9 @@ impl Reporter for Collected {
         // Notes of a spelling go with the spelling; two findings of the bank name other items.
         let bank_wide = [Name::LooseNotation, Name::RepeatedQuestion, Name::ConflictingAnswers, Name::ShiftedAnswers];
         let own = item.findings.iter().filter(|own| !bank_wide.contains(&own.name));
-        let findings =
-            own.map(|own| (own.step, own.name.entry().name, format!("{:?}", own.severity), own.slip.clone()));
+        let findings = own.map(|own| {
+            (own.step, own.name.entry().name, format!("{:?}", own.severity), own.slips.names().into_owned())
+        });
         let strict = item.findings.iter().any(|own| own.name == Name::LooseNotation);
         self.said.push(Said {
             id: if is_own(&item.id) { item.id.clone() } else { String::new() },

@@ -87,7 +87,7 @@ pub(crate) fn questions() -> Vec<Question> {
         let task = Task::from_name(&field("task")).unwrap_or_default();
         let (start, arrows, answer) = (field("start"), field("arrows"), field("answer"));
         let judgement = judged(task, &start, &arrows, &answer);
-        assert!(judgement.findings.iter().all(|finding| finding.slip.is_empty()), "{line}: {:?}", judgement.findings);
+        assert!(judgement.findings.iter().all(|finding| finding.slips.is_empty()), "{line}: {:?}", judgement.findings);
         if judgement.findings.is_empty() {
             let audit = judgement.steps.into_iter().next().expect("one step");
             questions.push(Question { task, start, arrows, audit });
@@ -282,7 +282,7 @@ fn off_by_one(question: &Question, random: &mut Random) -> Option<Seed> {
 
 /// The slip of a judgement: of the finding that carries one.
 fn named(findings: &[Finding]) -> Option<String> {
-    findings.iter().find(|finding| !finding.slip.is_empty()).map(|finding| finding.slip.clone())
+    findings.iter().find(|finding| !finding.slips.is_empty()).map(|finding| finding.slips.names().into_owned())
 }
 
 /// Sows one slip until `EACH` questions show it, and counts what it is called.
@@ -429,7 +429,7 @@ fn said_plainly(cases: &[Said]) {
         let task = if *slip == "tautomer" { Task::Resonance } else { Task::Step };
         let findings = judged(task, start, arrows, answer).findings;
         let said = findings.iter().find(|finding| finding.name == Name::MismatchedProduct);
-        let said = said.map_or((String::new(), ""), |finding| (finding.slip.clone(), finding.message.as_str()));
+        let said = said.map_or(("".into(), "".into()), |finding| (finding.slips.names(), finding.message()));
         if said.0 != *slip || !said.1.contains(sentence) {
             failures.push(format!("{start} | {arrows} | {answer}: {said:?}"));
         }

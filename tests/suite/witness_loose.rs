@@ -52,13 +52,13 @@ fn same_question(row: &Row) -> Option<String> {
     let settings = Settings::default();
     let record = Record { line: 1, content: Ok(Item { steps: vec![step], ..Item::default() }) };
     let judgement = judge(&Context::new(&settings, &chunk), &record, "loose");
-    let others: Vec<&str> = judgement
+    let others: Vec<_> = judgement
         .findings
         .iter()
         .filter(|finding| {
             ![Name::LooseNotation, Name::OmittedSpecies, Name::StrayUnpairedElectrons].contains(&finding.name)
         })
-        .map(|finding| finding.message.as_str())
+        .map(|finding| finding.message())
         .collect();
     let agrees = judgement.class == Class::Sound && others.is_empty();
     (!agrees).then(|| format!("{start}: {:?} {others:?}", judgement.class))

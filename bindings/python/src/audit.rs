@@ -254,7 +254,7 @@ impl PyFinding {
             stated: finding.stated.clone(),
             computed: finding.computed.clone(),
             message: finding.told().into_owned(),
-            slip: finding.slip.clone(),
+            slip: finding.slips.names().into_owned(),
             correction: finding.correction.clone(),
         }
     }

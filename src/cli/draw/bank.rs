@@ -94,8 +94,8 @@ impl Gallery<'_> {
         }
         if !drawn {
             self.left_out += 1;
-            let why = judgement.findings.first().map_or("it has no start", |finding| finding.message.as_str());
-            output::say(&format!("{}: left out: {}", plain(&judgement.id), plain(why)));
+            let why = judgement.findings.first().map_or("it has no start".into(), crate::findings::Finding::message);
+            output::say(&format!("{}: left out: {}", plain(&judgement.id), plain(&why)));
         }
         Ok(())
     }

@@ -6,7 +6,7 @@
 
 use super::super::correction::answer_of_another_item;
 use super::super::digest::Digest;
-use super::super::slips::Slip;
+use super::super::slips::Slips;
 use super::super::{Finding, Name};
 use super::Passing;
 use std::sync::Arc;
@@ -119,7 +119,7 @@ impl<I: Passing> Shifts<I> {
             // compound, and then it says nothing about this one.
             let is_of_another = findings.iter().any(|finding| finding.name == Name::UnbalancedAtoms);
             let mismatches = findings.iter_mut().filter(|finding| finding.name == Name::MismatchedProduct);
-            for finding in mismatches.filter(|finding| is_of_another && !is_explained(&finding.slip)) {
+            for finding in mismatches.filter(|finding| is_of_another && !is_explained(&finding.slips)) {
                 answer_of_another_item(finding, whose);
             }
         }
@@ -131,8 +131,8 @@ impl<I: Passing> Shifts<I> {
 }
 
 /// Whether slips with the item's own arrows alone explain its answer. What was drawn otherwise may be so by chance.
-fn is_explained(slips: &str) -> bool {
-    slips.split(' ').all(|slip| Slip::TABLE.iter().any(|(own, name, _)| *name == slip && !own.lies_in_the_answer()))
+fn is_explained(slips: &Slips) -> bool {
+    !slips.is_empty() && slips.iter().all(|slip| !slip.lies_in_the_answer())
 }
 
 /// Puts the finding on the first item of a run.

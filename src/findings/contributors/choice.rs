@@ -53,8 +53,8 @@ impl Set<'_> {
 
 fn wrongly_keyed(choice: &Choice<'_>, at: usize, legal: &[usize], broken: Finding) -> Finding {
     let which = if choice.keys().len() > 1 { "one of the keys" } else { "the key" };
-    let message = format!("option {}, {which}, is no legal contributor; {}", option_letter(at), broken.message);
-    let finding = Finding { name: Name::KeyedOptionWrong, message, ..broken };
+    let what = format!("option {}, {which}, is no legal contributor; {}", option_letter(at), broken.what);
+    let finding = Finding { name: Name::KeyedOptionWrong, what, ..broken };
     proposing(finding, choice.as_key(legal), Grade::Likely)
 }
 

@@ -22,7 +22,7 @@ mod written;
 pub(super) use case::Case;
 pub(super) use labels::{Shift, Shifted};
 pub(super) use missing::Completed;
-pub use table::Slip;
+pub use table::{Slip, Slips};
 
 use crate::arrows::{Arrow, push};
 use crate::bank::Task;
@@ -33,15 +33,12 @@ use moves::{Swap, arrows, product, swaps};
 use std::cell::LazyCell;
 use std::fmt::Write as _;
 
-/// How every sentence about a slip begins, behind the differences of its mismatch.
-pub const SAID: &str = ". The stated answer is ";
-
 /// What explains a stated answer.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Explanation {
     /// One slip, or two together.
     pub slips: Vec<Slip>,
-    /// What the stated answer is: a sentence behind [`SAID`].
+    /// What the stated answer is, in words that follow "The stated answer is".
     pub sentence: String,
     /// Arrows that lead to the stated answer, where the slip can be taken for what was meant.
     pub arrows: Option<Vec<Arrow>>,
@@ -54,14 +51,6 @@ pub(super) struct Explanation {
 }
 
 impl Explanation {
-    /// The names, separated by a space.
-    pub fn names(&self) -> String {
-        match self.slips.as_slice() {
-            [slip] => slip.name().to_owned(),
-            slips => slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(" "),
-        }
-    }
-
     /// How many slips there are beside species left out.
     pub fn count(&self) -> usize {
         self.slips.iter().filter(|slip| **slip != Slip::SpeciesLeftOut).count()

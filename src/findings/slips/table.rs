@@ -1,7 +1,11 @@
 //! The slips in one table: name and meaning.
 
+use std::borrow::Cow;
+use std::cmp::Ordering;
+
 /// What a person did who drew the stated answer, or wrote the arrows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Slip {
     /// `arrow-skipped`
     ArrowSkipped,
@@ -130,9 +134,79 @@ impl Slip {
     }
 }
 
+/// The slips that explain one answer: one, or two together; none where none is known. Sorted by their names.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
+pub struct Slips(Vec<Slip>);
+
+impl Slips {
+    /// Whether none is known.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// One after the other.
+    pub fn iter(&self) -> impl Iterator<Item = Slip> {
+        self.0.iter().copied()
+    }
+
+    /// The names as reports have them, separated by a space.
+    #[must_use]
+    pub fn names(&self) -> Cow<'static, str> {
+        self.names_with(" ")
+    }
+
+    /// The names with something between them.
+    #[must_use]
+    pub fn names_with(&self, between: &str) -> Cow<'static, str> {
+        match self.0.as_slice() {
+            [] => "".into(),
+            [slip] => slip.name().into(),
+            slips => slips.iter().map(|slip| slip.name()).collect::<Vec<_>>().join(between).into(),
+        }
+    }
+
+    /// What happened, a line for each.
+    #[must_use]
+    pub fn meanings(&self) -> String {
+        self.0.iter().map(|slip| slip.meaning()).collect::<Vec<_>>().join(" ")
+    }
+}
+
+impl From<Slip> for Slips {
+    fn from(slip: Slip) -> Self {
+        Self(vec![slip])
+    }
+}
+
+impl From<&[Slip]> for Slips {
+    fn from(slips: &[Slip]) -> Self {
+        Self(slips.to_vec())
+    }
+}
+
+impl Ord for Slips {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.iter().map(Slip::name).cmp(other.iter().map(Slip::name))
+    }
+}
+
+impl PartialOrd for Slips {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::Slip;
+
+    #[test]
+    fn a_slip_is_kept_under_its_name() {
+        let kept = Slip::TABLE.iter().map(|row| serde_json::to_value(row.0).unwrap_or_default());
+        let names: Vec<_> = Slip::TABLE.iter().map(|row| serde_json::Value::from(row.1)).collect();
+        assert_eq!(kept.collect::<Vec<_>>(), names);
+    }
 
     #[test]
     fn every_slip_has_its_row() {

@@ -180,13 +180,13 @@ fn accepted(own: &AnswerContext<'_>, taken: &Taken, answer: &Structure, compared
 
 /// Where the product has impossible electrons, looks for arrows that were left out.
 fn complete_arrows(own: &AnswerContext<'_>, taken: &Taken, stated: &Structure, findings: &mut [Finding]) {
-    let is_of_electrons = |finding: &&mut Finding| finding.name != Name::SigmaInResonance && finding.slip.is_empty();
+    let is_of_electrons = |finding: &&mut Finding| finding.name != Name::SigmaInResonance && finding.slips.is_empty();
     let Some(finding) = findings.iter_mut().find(is_of_electrons) else { return };
     if stated.is_empty() || taken.start.net_charge() != stated.net_charge() {
         return;
     }
     if let Some(completed) = own.shift(&taken.start).complete(&taken.arrows, &taken.pushed.product, stated) {
-        correction::completed(finding, &completed, &slips::arrow_missing(&completed).sentence);
+        correction::completed(finding, &completed, slips::arrow_missing(&completed).sentence);
     }
 }
 

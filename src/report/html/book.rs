@@ -306,9 +306,9 @@ impl AnswerBook {
         self.withheld_count += 1;
         let grave = |severity| item.findings.iter().filter(move |own| own.severity == severity);
         let mut why: Vec<String> =
-            grave(Severity::Error).map(|own| format!("{}: {}", own.name.entry().name, own.message)).collect();
+            grave(Severity::Error).map(|own| format!("{}: {}", own.name.entry().name, own.message())).collect();
         if why.is_empty() {
-            why = grave(Severity::Warning).map(|own| format!("{}: {}", own.name.entry().name, own.message)).collect();
+            why = grave(Severity::Warning).map(|own| format!("{}: {}", own.name.entry().name, own.message())).collect();
         }
         let (id, place) = (shown(&item.id, ID), place_name(&shown(&item.file, FILE), item.line));
         let why = shown(&why.join("; "), MESSAGE);

@@ -114,7 +114,7 @@ impl Sentence {
             severity: finding.severity.name(),
             name: finding.name.entry().name,
             step: finding.step,
-            message: sentence(&shown(&finding.message, MESSAGE)),
+            message: sentence(&shown(&finding.message(), MESSAGE)),
         }
     }
 }

@@ -1,11 +1,10 @@
 //! Faults of an item as a person counts them: findings that are several names of one fault stand together, the difference first.
 
 use super::panels::Drawings;
-use super::text::{BRIEF, FILE, MESSAGE, count, shown, slip_words};
+use super::text::{BRIEF, FILE, MESSAGE, count, shown};
 use crate::audit::Audited;
 use crate::bank::Spot;
 use crate::compare::Differences;
-use crate::findings::slips::SAID;
 use crate::findings::{Finding, Name, Severity};
 
 /// Differences of one fault that a card names.
@@ -63,9 +62,8 @@ pub(super) fn faults(item: &Audited) -> Vec<Fault> {
 impl Fault {
     fn new(finding: &Finding, item: &Audited) -> Self {
         let entry = finding.name.entry();
-        let (told, explained) = split_explanation(finding);
         let (words, left) = named_differences(finding, item, DIFFERENCES).unwrap_or_else(|| {
-            let told = sentence(&shown(told, MESSAGE));
+            let told = sentence(&shown(&finding.what, MESSAGE));
             let known =
                 finding.known.as_ref().map(|known| format!(" Known: {}", sentence(&shown(&known.reason, MESSAGE))));
             (vec![told + &known.unwrap_or_default()], 0)
@@ -76,11 +74,10 @@ impl Fault {
             step: finding.step,
             words,
             more: if left > 0 { count(left as u64, "more difference") } else { String::new() },
-            slip: finding.slip.replace(' ', ", "),
-            slip_words: if explained.is_empty() {
-                slip_words(&finding.slip)
-            } else {
-                sentence(&shown(explained, MESSAGE))
+            slip: finding.slips.names_with(", ").into_owned(),
+            slip_words: match finding.explanation() {
+                Some(explanation) => sentence(&shown(&explanation, MESSAGE)),
+                None => finding.slips.meanings(),
             },
             spot: finding.spot.as_ref().map(Marked::new),
             remedy: if finding.correction.is_empty() && finding.computed.is_empty() { entry.remedy } else { "" },
@@ -93,7 +90,7 @@ pub(super) fn brief(finding: &Finding, item: &Audited) -> String {
     match named_differences(finding, item, LISTED) {
         Some((words, 0)) => shown(&words.join("; "), BRIEF),
         Some((words, left)) => shown(&format!("{}; and {left} more", words.join("; ")), BRIEF),
-        None => shown(split_explanation(finding).0, BRIEF),
+        None => shown(&finding.what, BRIEF),
     }
 }
 
@@ -101,15 +98,6 @@ pub(super) fn brief(finding: &Finding, item: &Audited) -> String {
 pub(super) fn gravest(item: &Audited) -> Option<&Finding> {
     let worst: Option<Severity> = item.findings.iter().map(|finding| finding.severity).max();
     item.findings.iter().find(|finding| Some(finding.severity) == worst)
-}
-
-/// A message and the sentence that explains the slip, which ends it where a slip was found.
-pub(super) fn split_explanation(finding: &Finding) -> (&str, &str) {
-    let at = if finding.slip.is_empty() { None } else { finding.message.rfind(SAID) };
-    match at.and_then(|at| finding.message.split_at_checked(at)) {
-        Some((told, explained)) => (told, explained.trim_start_matches(". ")),
-        None => (&finding.message, ""),
-    }
 }
 
 /// The differences of a mismatch one by one, and how many are left; none where the search for them met its limit.

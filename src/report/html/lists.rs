@@ -1,12 +1,12 @@
 //! Lists of items across all pages of cards: of all items with findings, of one finding, of one slip.
 
 use super::fault::{brief, gravest};
-use super::sheet::known_slips;
 use super::store::{Store, Stretch};
-use super::text::{FILE, ID, shown, slip_words};
+use super::text::{FILE, ID, shown};
 use crate::audit::Audited;
 use crate::bank::place_name;
 use crate::findings::Name;
+use crate::findings::slips::{Slip, Slips};
 use askama::Template;
 use std::collections::BTreeMap;
 use std::io;
@@ -28,7 +28,7 @@ pub(super) enum Key {
     /// Items with a finding.
     Finding(Name),
     /// Items with a finding that these slips explain, as the finding names them.
-    Slip(Name, String),
+    Slip(Name, Slips),
 }
 
 impl Key {
@@ -37,7 +37,7 @@ impl Key {
         match self {
             Self::Items => "items".to_owned(),
             Self::Finding(name) => name.entry().name.to_owned(),
-            Self::Slip(name, slip) => format!("{}-{}", name.entry().name, slip.replace(' ', "-")),
+            Self::Slip(name, slips) => format!("{}-{}", name.entry().name, slips.names_with("-")),
         }
     }
 
@@ -46,7 +46,9 @@ impl Key {
         match self {
             Self::Items => "All items with findings".to_owned(),
             Self::Finding(name) => name.entry().name.to_owned(),
-            Self::Slip(name, slip) => format!("{}, {slip}: {}", name.entry().name, slip_words(slip)),
+            Self::Slip(name, slips) => {
+                format!("{}, {}: {}", name.entry().name, slips.names(), slips.meanings())
+            }
         }
     }
 }
@@ -81,7 +83,7 @@ impl ItemRow {
     fn new(item: &Audited, words: &str) -> Self {
         let worst = gravest(item);
         let mut findings: Vec<&str> = item.findings.iter().map(|own| own.name.entry().name).collect();
-        let mut slips: Vec<&str> = item.findings.iter().flat_map(|own| known_slips(&own.slip)).collect();
+        let mut slips: Vec<&str> = item.findings.iter().flat_map(|own| own.slips.iter()).map(Slip::name).collect();
         for names in [&mut findings, &mut slips] {
             names.sort_unstable();
             names.dedup();
@@ -125,8 +127,8 @@ impl Entry {
             let is_gravest = gravest(item).is_some_and(|own| std::ptr::eq(own, finding));
             let words = if is_gravest { words.to_owned() } else { brief(finding, item) };
             add(Key::Finding(finding.name), &words);
-            if !finding.slip.is_empty() {
-                add(Key::Slip(finding.name, finding.slip.clone()), &words);
+            if !finding.slips.is_empty() {
+                add(Key::Slip(finding.name, finding.slips.clone()), &words);
             }
         }
         Self { card, item: ItemRow::new(item, words), keys }

@@ -1,9 +1,10 @@
 //! What the first page says about the whole: five numbers, the bar, the chart, the table of files.
 
 use super::lists::{Key, Lists};
-use super::text::{FILE, MESSAGE, count, number, shown, slip_words};
+use super::text::{FILE, MESSAGE, count, number, shown};
 use super::{About, page_name};
 use crate::audit::{Summary, Totals};
+use crate::findings::slips::Slips;
 use crate::findings::{Name, Severity};
 use crate::report::corrections::ByGrade;
 use askama::Template;
@@ -249,15 +250,15 @@ fn slips(name: Name, lists: &Lists, listed: &dyn Fn(&Key) -> Listed) -> Vec<Slip
         Key::Slip(own, slip) if *own == name => Some((many, slip, key)),
         _ => None,
     });
-    let mut groups: Vec<(u64, &String, &Key)> = own.collect();
+    let mut groups: Vec<(u64, &Slips, &Key)> = own.collect();
     groups.sort_by_key(|(many, slip, _)| (Reverse(*many), *slip));
     groups
         .into_iter()
         .take(SLIPS)
         .map(|(many, slip, key)| SlipRow {
             items: count(many, "item"),
-            words: slip_words(slip),
-            slip: slip.replace(' ', ", "),
+            words: slip.meanings(),
+            slip: slip.names_with(", ").into_owned(),
             list: listed(key),
         })
         .collect()

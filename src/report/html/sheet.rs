@@ -70,11 +70,6 @@ struct Filter<'a> {
     ids_heading: String,
 }
 
-/// The slips that a finding names, of those that there are.
-pub(super) fn known_slips(names: &str) -> impl Iterator<Item = &'static str> {
-    names.split(' ').filter_map(|name| Slip::TABLE.iter().map(|row| row.1).find(|own| *own == name))
-}
-
 /// The class of cards with a slip.
 fn slip_class(slip: &str) -> String {
     format!("slip-{slip}")
@@ -112,7 +107,7 @@ impl Sheet {
             *self.severities.entry(worst).or_default() += 1;
         }
         let mut slips: Vec<&'static str> =
-            item.findings.iter().flat_map(|finding| known_slips(&finding.slip)).collect();
+            item.findings.iter().flat_map(|finding| finding.slips.iter()).map(Slip::name).collect();
         slips.sort_unstable();
         slips.dedup();
         for slip in slips {

@@ -2,7 +2,6 @@
 //!
 //! Escaping is the template engine's. Marks that turn the direction of writing stay, as the templates isolate them.
 
-use crate::findings::slips::Slip;
 use std::fmt::Write as _;
 
 /// Characters of an id that a heading or a list shows. Ids of real banks have fewer than 40.
@@ -56,10 +55,4 @@ pub(crate) fn number(number: u64) -> String {
 /// `1 item`, `37 items`.
 pub(super) fn count(many: u64, what: &str) -> String {
     if many == 1 { format!("1 {what}") } else { format!("{} {what}s", number(many)) }
-}
-
-/// What slips mean, one sentence each; they are named as findings name them, separated by spaces.
-pub(super) fn slip_words(names: &str) -> String {
-    let meaning = |name| Slip::TABLE.iter().find(|row| row.1 == name).map_or(name, |row| row.2);
-    names.split(' ').map(meaning).collect::<Vec<_>>().join(" ")
 }
