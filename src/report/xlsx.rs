@@ -1,6 +1,6 @@
 //! `audit.xlsx`: the workbook in which an editor decides. Sheets: Decisions, Summary, Without a question.
 //!
-//! Rows go to the disk as they are written, so that memory does not grow with them. All cells are text or numbers: nothing of a bank
+//! Rows go to the disk as they are written, so that memory does not grow with them; a disk that is full is told like any other. All cells are text or numbers: nothing of a bank
 //! is ever a formula. The only formulas are links to the cards of the page.
 
 use super::csv::spelt_out;
@@ -9,9 +9,8 @@ use super::file::WholeFile;
 use super::html::card_href;
 use super::terminal::CAUTION_UNWRAPPED;
 use crate::audit::{Audited, Reporter, Summary};
-use rust_xlsxwriter::{
-    DataValidation, DocProperties, ExcelDateTime, Format, FormatAlign, Formula, Workbook, Worksheet, XlsxError,
-};
+use crate::bank::write::xlsx::{About, Book as Workbook, Cell, Head, List, Style, Tail};
+use std::borrow::Cow;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -26,6 +25,8 @@ pub const MARK_COLUMNS: [&str; 3] = super::corrections::FILE_COLUMNS;
 
 /// Rows of decisions in one workbook. Editors scroll; programs that open a workbook hold all of it.
 const ROWS: u32 = 100_000;
+/// Bytes of a sheet, unpacked, after which another workbook is begun.
+const SHEET: u64 = 1 << 30;
 /// Characters in a cell: what spreadsheet programs take.
 const CELL: usize = 32_767;
 /// The width of each column, in characters.
@@ -33,8 +34,8 @@ const WIDTHS: [f64; 17] =
     [16.0, 22.0, 7.0, 6.0, 10.0, 24.0, 60.0, 18.0, 9.0, 36.0, 36.0, 9.0, 11.0, 36.0, 30.0, 7.0, 20.0];
 
 /// The place of a column.
-fn column(name: &str) -> u16 {
-    COLUMNS.iter().position(|own| *own == name).unwrap_or_default() as u16
+fn column(name: &str) -> u32 {
+    COLUMNS.iter().position(|own| *own == name).unwrap_or_default() as u32
 }
 
 /// Writes `audit.xlsx`, and where there are many decisions `audit-2.xlsx` and so on.
@@ -55,7 +56,7 @@ impl XlsxReport {
     /// The folder cannot be written.
     pub fn create(folder: &Path, page_cards: Option<usize>) -> io::Result<Self> {
         let page_cards = page_cards.map(|cards| cards.max(1) as u64);
-        let book = Book::begin(folder).map_err(told)?;
+        let book = Book::begin(folder, 1)?;
         Ok(Self { folder: folder.to_owned(), page_cards, rows_a_book: ROWS, book, books: 1, cards: 0 })
     }
 
@@ -71,177 +72,144 @@ fn book_name(book: u32) -> String {
     if book <= 1 { "audit.xlsx".to_owned() } else { format!("audit-{book}.xlsx") }
 }
 
-fn told(error: XlsxError) -> io::Error {
-    match error {
-        XlsxError::IoError(error) => error,
-        other => io::Error::other(other.to_string()),
-    }
-}
-
 impl Reporter for XlsxReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         self.cards += 1;
         let href = self.page_cards.map(|page_cards| card_href(self.cards, page_cards));
         for decision in decisions::of(item) {
-            if self.book.rows >= self.rows_a_book {
-                let next = Book::begin(&self.folder).map_err(told)?;
-                let full = std::mem::replace(&mut self.book, next);
-                full.save(&self.folder.join(book_name(self.books)), None)?;
+            if self.book.rows >= self.rows_a_book || self.book.book.length() > SHEET {
+                self.book.save(None)?;
                 self.books += 1;
+                self.book = Book::begin(&self.folder, self.books)?;
             }
-            self.book.row(&decision.cells(), href.as_deref()).map_err(told)?;
+            self.book.row(&decision.cells(), href.as_deref())?;
         }
         Ok(())
     }
 
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
-        let last = std::mem::replace(&mut self.book, Book::begin(&self.folder).map_err(told)?);
-        last.save(&self.folder.join(book_name(self.books)), Some(summary))
+        self.book.save(Some(summary))
     }
 }
 
 /// One workbook while it fills.
 struct Book {
-    book: Workbook,
+    book: Workbook<WholeFile>,
     rows: u32,
 }
 
 impl Book {
-    fn begin(folder: &Path) -> Result<Self, XlsxError> {
-        let mut book = Workbook::new();
-        // What waits lies where the report will lie: that disk has room for it, and nobody else reads it.
-        book.set_tempdir(folder)?;
-        // One audit is the same bytes whenever it is written.
-        let always = ExcelDateTime::from_ymd(2000, 1, 1)?;
-        book.set_properties(
-            &DocProperties::new()
-                .set_title("Decisions on the findings of an audit")
-                .set_comment(CAUTION_UNWRAPPED)
-                .set_creation_datetime(&always),
-        );
-        let sheet = book.add_worksheet_with_constant_memory()?;
-        sheet.set_name(DECISIONS)?;
-        sheet.set_freeze_panes(1, 1)?;
-        for (at, width) in WIDTHS.iter().enumerate() {
-            sheet.set_column_width(at as u16, *width)?;
-        }
-        let heading = heading();
-        for (at, name) in COLUMNS.iter().enumerate() {
-            sheet.write_string_with_format(0, at as u16, *name, &heading)?;
-        }
+    fn begin(folder: &Path, number: u32) -> io::Result<Self> {
+        let file = WholeFile::create(&folder.join(book_name(number)))?;
+        let about = About { title: "Decisions on the findings of an audit", comment: CAUTION_UNWRAPPED };
+        let mut book = Workbook::new(file, about)?;
+        // What an editor types stays what was typed.
+        let style = |name: &str| if ["instead", "note"].contains(&name) { Style::Text } else { Style::Plain };
+        let columns: Vec<(f64, Style)> =
+            WIDTHS.iter().zip(COLUMNS).map(|(width, name)| (*width, style(name))).collect();
+        book.begin(&Head { name: DECISIONS, frozen: (1, 1), columns: &columns })?;
+        book.row(0, (0..).zip(COLUMNS.map(|name| Cell::Text(name, Style::Heading))))?;
         Ok(Self { book, rows: 0 })
     }
 
-    fn row(&mut self, cells: &[impl AsRef<str>; 17], href: Option<&str>) -> Result<(), XlsxError> {
+    fn row(&mut self, cells: &[impl AsRef<str>; 17], href: Option<&str>) -> io::Result<()> {
         self.rows += 1;
-        let row = self.rows;
-        let sheet = self.book.worksheet_from_index(0)?;
         let is_whole = ["item", "file", "now", "proposed"].iter().all(|name| {
-            let cell = spelt_out(cells[usize::from(column(name))].as_ref());
+            let cell = spelt_out(cells[column(name) as usize].as_ref());
             cell.encode_utf16().count() <= CELL
         });
-        for (at, cell) in cells.iter().enumerate() {
-            let (at, cell) = (at as u16, cell.as_ref());
+        let texts: Vec<Cow<'_, str>> = cells.iter().map(|cell| fitting(cell.as_ref())).collect();
+        let row = (0..).zip(&texts).filter_map(|(at, text)| {
             // A row that does not fit names no field: nothing of it can be applied.
             if !is_whole && (at == column("field") || at == column("check")) {
-                continue;
+                return None;
             }
-            if at == column("card")
-                && let Some(href) = href
-            {
-                sheet.write_formula(
-                    row,
-                    at,
-                    Formula::new(format!("HYPERLINK(\"{href}\",\"card\")")).set_result("card"),
-                )?;
-            } else if (at == column("line") || at == column("step"))
-                && let Ok(number) = cell.parse::<u32>()
-            {
-                sheet.write_number(row, at, f64::from(number))?;
-            } else if !cell.is_empty() {
-                sheet.write_string(row, at, fitting(cell))?;
+            if let (true, Some(href)) = (at == column("card"), href) {
+                return Some((at, Cell::Link(href, "card")));
             }
-        }
-        Ok(())
+            let is_number = at == column("line") || at == column("step");
+            if let (true, Ok(number)) = (is_number, text.parse::<u32>()) {
+                return Some((at, Cell::Number(f64::from(number))));
+            }
+            (!text.is_empty()).then_some((at, Cell::Text(text, Style::Plain)))
+        });
+        self.book.row(self.rows, row)
     }
 
-    /// Ends the workbook and writes it; the last one has the summary.
-    fn save(mut self, path: &Path, summary: Option<&Summary>) -> io::Result<()> {
-        self.end_decisions().map_err(told)?;
-        if let Some(summary) = summary {
-            summary_sheet(self.book.add_worksheet_with_constant_memory().map_err(told)?, summary).map_err(told)?;
-            passed_over_sheet(self.book.add_worksheet_with_constant_memory().map_err(told)?, summary).map_err(told)?;
-        }
-        let mut file = WholeFile::create(path)?;
-        self.book.save_to_writer(&mut file).map_err(told)?;
-        file.finish()
-    }
-
-    fn end_decisions(&mut self) -> Result<(), XlsxError> {
-        let last = self.rows;
-        let sheet = self.book.worksheet_from_index(0)?;
-        sheet.autofilter(0, 0, last, COLUMNS.len() as u16 - 1)?;
+    /// Ends the workbook; the last one has the summary.
+    fn save(&mut self, summary: Option<&Summary>) -> io::Result<()> {
         let names = Choice::ALL.map(|(_, name)| name);
-        let list = DataValidation::new()
-            .allow_list_strings(&names)?
-            .set_error_title("Decision")?
-            .set_error_message("accept applies the proposal, keep leaves the bank as it is, ask does nothing yet")?;
-        let decision = column("decision");
-        sheet.add_data_validation(1, decision, last.max(1), decision, &list)?;
-        Ok(())
+        let told = "accept applies the proposal, keep leaves the bank as it is, ask does nothing yet";
+        let list = List { column: column("decision"), last: self.rows, words: &names, told: ("Decision", told) };
+        let filter = Some((self.rows + 1, COLUMNS.len() as u32));
+        self.book.end(&Tail { filter, lists: &[list] })?;
+        if let Some(summary) = summary {
+            summary_sheet(&mut self.book, summary)?;
+            passed_over_sheet(&mut self.book, summary)?;
+        }
+        self.book.finish()?.finish()
     }
-}
-
-fn heading() -> Format {
-    Format::new().set_bold().set_text_wrap().set_align(FormatAlign::Top)
 }
 
 /// Text as a cell takes it: control characters spelt out, and cut where it is too long.
-fn fitting(text: &str) -> String {
+fn fitting(text: &str) -> Cow<'_, str> {
     let text = spelt_out(text);
     if text.len() <= CELL || text.encode_utf16().count() <= CELL {
-        return text.into_owned();
+        return text;
     }
     // Cut well before the limit, which counts UTF-16 units.
     let head: String = text.chars().take(CELL / 2 - 100).collect();
-    format!("{head} ... (too long for a cell: the whole stands in audit.csv)")
+    format!("{head} ... (too long for a cell: the whole stands in audit.csv)").into()
 }
 
 /// Writes rows of text and numbers below each other.
 struct Lines<'a> {
-    sheet: &'a mut Worksheet,
+    book: &'a mut Workbook<WholeFile>,
     row: u32,
 }
 
-impl Lines<'_> {
-    fn text(&mut self, cells: &[&str], format: &Format) -> Result<(), XlsxError> {
-        for (at, cell) in cells.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-            self.sheet.write_string_with_format(self.row, at as u16, fitting(cell), format)?;
-        }
+impl<'a> Lines<'a> {
+    /// Begins a sheet.
+    fn of_sheet(book: &'a mut Workbook<WholeFile>, name: &str, widths: [f64; 3]) -> io::Result<Self> {
+        let columns = widths.map(|width| (width, Style::Plain));
+        book.begin(&Head { name, frozen: (0, 0), columns: &columns })?;
+        Ok(Self { book, row: 0 })
+    }
+
+    fn row(&mut self, cells: &[Cell<'_>]) -> io::Result<()> {
+        let texts: Vec<Cow<'_, str>> =
+            cells.iter().map(|cell| if let Cell::Text(text, _) = cell { fitting(text) } else { "".into() }).collect();
+        let fitted = cells.iter().zip(&texts).map(|(cell, text)| match cell {
+            Cell::Text(_, style) => Cell::Text(text, *style),
+            other => *other,
+        });
+        let filled = (0..).zip(fitted).filter(|(_, cell)| !matches!(cell, Cell::Text("", _)));
+        self.book.row(self.row, filled)?;
         self.row += 1;
         Ok(())
     }
 
-    fn count(&mut self, name: &str, count: u64) -> Result<(), XlsxError> {
-        self.sheet.write_string(self.row, 0, fitting(name))?;
-        self.sheet.write_number(self.row, 1, count as f64)?;
-        self.row += 1;
-        Ok(())
+    fn text(&mut self, cells: &[&str], style: Style) -> io::Result<()> {
+        let cells: Vec<Cell<'_>> = cells.iter().map(|text| Cell::Text(text, style)).collect();
+        self.row(&cells)
+    }
+
+    fn count(&mut self, name: &str, count: u64) -> io::Result<()> {
+        self.row(&[Cell::Text(name, Style::Plain), Cell::Number(count as f64)])
+    }
+
+    fn end(self) -> io::Result<()> {
+        self.book.end(&Tail::default())
     }
 }
 
-fn summary_sheet(sheet: &mut Worksheet, summary: &Summary) -> Result<(), XlsxError> {
-    sheet.set_name(SUMMARY)?;
-    for (at, width) in [44.0, 14.0, 40.0].iter().enumerate() {
-        sheet.set_column_width(at as u16, *width)?;
-    }
-    let (bold, plain) = (heading(), Format::new());
-    let mut lines = Lines { sheet, row: 0 };
+fn summary_sheet(book: &mut Workbook<WholeFile>, summary: &Summary) -> io::Result<()> {
+    let mut lines = Lines::of_sheet(book, SUMMARY, [44.0, 14.0, 40.0])?;
     if summary.interrupted {
-        lines.text(&["Interrupted: these are partial results, of the items read so far."], &bold)?;
+        lines.text(&["Interrupted: these are partial results, of the items read so far."], Style::Heading)?;
     }
     let totals = &summary.totals;
-    lines.text(&["items", "count"], &bold)?;
+    lines.text(&["items", "count"], Style::Heading)?;
     for (name, count) in [
         ("items", totals.items),
         ("sound", totals.sound),
@@ -252,43 +220,39 @@ fn summary_sheet(sheet: &mut Worksheet, summary: &Summary) -> Result<(), XlsxErr
     ] {
         lines.count(name, count)?;
     }
-    lines.text(&[], &plain)?;
-    lines.text(&["finding", "count"], &bold)?;
+    lines.text(&[], Style::Plain)?;
+    lines.text(&["finding", "count"], Style::Heading)?;
     for (name, count) in &totals.findings {
         lines.count(name, *count)?;
     }
-    lines.text(&[], &plain)?;
+    lines.text(&[], Style::Plain)?;
     // Spreadsheet programs number rows up to 1,048,576: of more files the marks stand in corrections.files.csv.
-    lines.text(&MARK_COLUMNS, &bold)?;
+    lines.text(&MARK_COLUMNS, Style::Heading)?;
     for (name, mark) in summary.marks.iter().take(1_000_000) {
-        lines.sheet.write_number(lines.row, 1, mark.bytes() as f64)?;
-        lines.sheet.write_string(lines.row, 2, format!("m{mark}"))?;
-        lines.text(&[name], &plain)?;
+        let own = format!("m{mark}");
+        let name = Cell::Text(name, Style::Plain);
+        lines.row(&[name, Cell::Number(mark.bytes() as f64), Cell::Text(&own, Style::Plain)])?;
     }
-    lines.text(&[], &plain)?;
-    lines.text(&[CAUTION_UNWRAPPED], &plain)
+    lines.text(&[], Style::Plain)?;
+    lines.text(&[CAUTION_UNWRAPPED], Style::Plain)?;
+    lines.end()
 }
 
-fn passed_over_sheet(sheet: &mut Worksheet, summary: &Summary) -> Result<(), XlsxError> {
-    sheet.set_name(PASSED_OVER)?;
-    for (at, width) in [44.0, 10.0, 80.0].iter().enumerate() {
-        sheet.set_column_width(at as u16, *width)?;
-    }
-    let plain = Format::new();
-    let mut lines = Lines { sheet, row: 0 };
-    lines.text(&["file", "line", "why"], &heading())?;
+fn passed_over_sheet(book: &mut Workbook<WholeFile>, summary: &Summary) -> io::Result<()> {
+    let mut lines = Lines::of_sheet(book, PASSED_OVER, [44.0, 10.0, 80.0])?;
+    lines.text(&["file", "line", "why"], Style::Heading)?;
     for (name, why) in summary.unread.iter().chain(&summary.without_items).take(1_000_000) {
-        lines.text(&[name, "", why], &plain)?;
+        lines.text(&[name, "", why], Style::Plain)?;
     }
     // The lines are a text: a program would make a day of `1-3`.
     for (name, rows) in summary.unasked.iter().take(1_000_000) {
         let many = if rows.count == 1 { "1 row".to_owned() } else { format!("{} rows", rows.count) };
-        lines.text(&[name, &rows.lines(), &format!("{many} without a question")], &plain)?;
+        lines.text(&[name, &rows.lines(), &format!("{many} without a question")], Style::Plain)?;
     }
     for (what, count) in [("files that are no bank", summary.skipped), ("files left out", summary.left_out)] {
         if count > 0 {
             lines.count(what, count)?;
         }
     }
-    Ok(())
+    lines.end()
 }

@@ -14,6 +14,8 @@ import subprocess
 import sys
 import tempfile
 
+import odd_tables
+
 NUCLEOPHILES = [("[OH-]", 1, "O"), ("[SH-]", 1, "S"), ("[NH2-]", 1, "N"), ("[C-]#N", 2, "C#N")]
 HALOGENS = ["Cl", "Br", "I"]
 
@@ -158,7 +160,7 @@ def main():
     program, *rest = sys.argv[1:]
     program = str(pathlib.Path(program).resolve())
     show = rest[1] if rest[:1] == ["--show"] else None
-    right, all_cases = 0, list(cases())
+    right, all_cases = 0, [*cases(), *odd_tables.cases()]
     print("| table | guessed | items | faulty | right |\n|---|---|---|---|---|")
     for name, content, ending, items, faulty, prefix in all_cases:
         with tempfile.TemporaryDirectory() as folder:

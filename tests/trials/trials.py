@@ -183,7 +183,7 @@ def disk_full(trials: Trials) -> str:
             with small_disk(trials.folder / f"disk-{at}", kilobytes) as disk:
                 trials.audit(trials.folder / "old.csv", "--out", disk, "--write", "csv")
                 before = contents(disk)
-                result = trials.audit(trials.folder / "new.csv", "--out", disk)
+                result = trials.audit(trials.folder / "new.csv", "--out", disk, "--write", "csv,html,json,xlsx")
                 if result.returncode == 2:
                     full += 1
                     trials.check("cannot" in result.stderr and str(disk) in result.stderr, f"disk: {result.stderr!r}")

@@ -11,6 +11,7 @@ mod plain;
 pub mod sheets;
 mod table;
 pub mod template;
+pub mod xlsx;
 
 pub use plain::{Plain, PlainStep, plain};
 

@@ -1,8 +1,8 @@
 //! Sheets to be written as a workbook: all their cells are text, whatever they begin with.
 
+use super::xlsx::{About, Book, Cell, Head, List, Style, Tail};
 use crate::qti::zip::ZipWriter;
 use crate::xml::markup::escaped;
-use rust_xlsxwriter::{DataValidation, DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, XlsxError};
 use std::fmt::Write as _;
 use std::io::{self, Write};
 
@@ -29,46 +29,24 @@ const OFFERED: u32 = 1_000;
 ///
 /// # Errors
 /// Writing fails.
-pub fn xlsx(out: &mut impl Write, sheets: Vec<Sheet<'_>>) -> io::Result<()> {
-    let bytes = made(sheets).map_err(|error| match error {
-        XlsxError::IoError(error) => error,
-        other => io::Error::other(other.to_string()),
-    })?;
-    out.write_all(&bytes)?;
-    out.flush()
-}
-
-fn made(sheets: Vec<Sheet<'_>>) -> Result<Vec<u8>, XlsxError> {
-    let mut book = Workbook::new();
-    // The same bytes whenever it is written.
-    book.set_properties(&DocProperties::new().set_creation_datetime(&ExcelDateTime::from_ymd(2000, 1, 1)?));
-    let text = Format::new().set_num_format("@").set_align(FormatAlign::Top);
-    let heading = Format::new().set_num_format("@").set_bold();
+pub fn xlsx<W: Write>(out: W, sheets: Vec<Sheet<'_>>) -> io::Result<W> {
+    let mut book = Book::new(out, About::default())?;
     for own in sheets {
-        let sheet = book.add_worksheet_with_constant_memory()?;
-        sheet.set_name(&own.name)?;
-        sheet.set_freeze_panes(1, 0)?;
-        for (at, width) in own.widths.iter().enumerate() {
-            sheet.set_column_width(at as u16, *width)?;
-            sheet.set_column_format(at as u16, &text)?;
-        }
-        for (column, list) in &own.lists {
-            sheet.add_data_validation(
-                1,
-                *column,
-                OFFERED,
-                *column,
-                &DataValidation::new().allow_list_strings(list)?,
-            )?;
-        }
+        let columns: Vec<(f64, Style)> = own.widths.iter().map(|width| (*width, Style::Text)).collect();
+        book.begin(&Head { name: &own.name, frozen: (1, 0), columns: &columns })?;
         for (row, cells) in own.rows.enumerate() {
-            let format = if row == 0 { &heading } else { &text };
-            for (column, cell) in cells.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
-                sheet.write_string_with_format(row as u32, column as u16, cell, format)?;
-            }
+            let style = if row == 0 { Style::Heading } else { Style::Text };
+            let filled = cells.iter().enumerate().filter(|(_, cell)| !cell.is_empty());
+            book.row(row as u32, filled.map(|(column, cell)| (column as u32, Cell::Text(cell, style))))?;
         }
+        let lists: Vec<List<'_>> = own
+            .lists
+            .iter()
+            .map(|(column, words)| List { column: u32::from(*column), last: OFFERED, words, told: ("", "") })
+            .collect();
+        book.end(&Tail { filter: None, lists: &lists })?;
     }
-    book.save_to_buffer()
+    book.finish()
 }
 
 const MANIFEST: &str = r#"<?xml version="1.0" encoding="UTF-8"?>

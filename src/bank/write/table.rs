@@ -46,7 +46,7 @@ pub(super) fn write_book(out: &mut impl Write, items: &[Plain], as_ods: bool) ->
         lists: Vec::new(),
     };
     let sheets: Vec<Sheet<'_>> = stretches.into_iter().enumerate().map(sheet).collect();
-    if as_ods { sheets::ods(out, sheets).map(drop) } else { sheets::xlsx(out, sheets) }
+    if as_ods { sheets::ods(out, sheets).map(drop) } else { sheets::xlsx(out, sheets).map(drop) }
 }
 
 /// Why an item does not go into the cells of a workbook.

@@ -87,7 +87,7 @@ pub fn template<W: Write>(mut out: W, kind: Kind, caution: &str) -> io::Result<W
     match kind {
         Kind::Csv => csv_table(&mut out, caution)?,
         Kind::JsonLines => json_lines(&mut out, caution)?,
-        Kind::Xlsx => sheets::xlsx(&mut out, sheets(caution))?,
+        Kind::Xlsx => return sheets::xlsx(out, sheets(caution)),
         Kind::Ods => return sheets::ods(out, sheets(caution)),
     }
     Ok(out)

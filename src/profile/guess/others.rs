@@ -35,7 +35,7 @@ pub(super) fn find(table: &Table<'_>, mechanism: &Mechanism) -> Others {
     let mut own = Others {
         task: free.iter().copied().find(|at| all(at, &|cell| Task::from_name(cell).is_some())),
         accept: free.iter().copied().find(|at| all(at, &|cell| Accept::from_name(cell).is_some())),
-        step: free.iter().copied().find(|at| are_steps(table, *at)),
+        step: free.iter().copied().find(|at| are_steps(table, *at) && have_names(table, *at, &free)),
         ..Others::default()
     };
     let others: Vec<usize> =
@@ -77,6 +77,23 @@ fn are_steps(table: &Table<'_>, column: usize) -> bool {
         (pairs.clone().filter(|own| goes_on(own)).count(), pairs.clone().filter(|own| begins(own)).count());
     let starts = numbers.iter().flatten().filter(|own| **own == 1).count();
     is_count && filled > 1 && on > 0 && starts > 1 && (on + again) * 10 >= pairs.len() * 9
+}
+
+/// Whether rows that go on with an item are called like it, or nothing, in some column, and those that begin one otherwise: points
+/// run 1, 2, 1, 2 as well.
+fn have_names(table: &Table<'_>, steps: usize, columns: &[usize]) -> bool {
+    let is_later = |row: usize| matches!(table.kind(row, steps), Kind::Number(2..));
+    columns.iter().copied().filter(|at| *at != steps).any(|column| {
+        let (mut above, mut fitting, mut later) = ("", 0, 0);
+        for row in table.data.iter().copied() {
+            let own = table.cell(row, column);
+            let goes_on = own.is_empty() || own == above;
+            fitting += usize::from(goes_on == is_later(row));
+            later += usize::from(is_later(row));
+            above = if own.is_empty() { above } else { own };
+        }
+        later > 0 && fitting * 10 >= table.data.len() * 9
+    })
 }
 
 /// The rows that begin an item.
