@@ -10,7 +10,7 @@ use super::header::no_bank;
 use super::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use super::rows::Unasked;
 use super::source::{Batch, Content, Settings, Shared};
-use super::table::Header;
+use super::table::{Above, Header};
 use crate::source::Encoding;
 use std::collections::VecDeque;
 use std::fmt;
@@ -52,6 +52,8 @@ pub struct Rows {
     is_nested: bool,
     number: u32,
     last_id: String,
+    /// What columns that are filled from above held last.
+    above: Above,
     ready: VecDeque<Batch>,
 }
 
@@ -68,6 +70,7 @@ impl Rows {
             is_nested: false,
             number: 0,
             last_id: String::new(),
+            above: Above::default(),
             ready: VecDeque::new(),
         }
     }
@@ -107,6 +110,11 @@ impl Rows {
         let mut header = self.table.header.clone();
         header.names.push(Name::from_text(&self.settings.rename(name)));
         header.texts.push(name.to_owned());
+        // What stands above stays where columns come behind it.
+        let held = std::mem::replace(&mut self.above, header.above(&self.settings.fill_down));
+        for (column, text) in held {
+            self.above.iter_mut().filter(|own| own.0 == column).for_each(|own| own.1.clone_from(&text));
+        }
         self.table = Arc::new(shared(&self.settings, Format::Workbook, header));
         self.shared.push(Arc::clone(&self.table));
         Ok(self.table.header.texts.len() - 1)
@@ -172,6 +180,7 @@ impl Rows {
         }
         let chunk = take(&mut self.chunk);
         let shared = if is_nested { self.records() } else { Arc::clone(&self.table) };
+        let chunk = if is_nested { chunk } else { shared.below(chunk, &mut self.above) };
         self.ready.push_back(Batch { shared, content: Content::Text(chunk), file: None });
     }
 

@@ -1,5 +1,6 @@
 //! The header of a table: where it is, and what it says.
 
+use super::fields::Name;
 use super::rows::{HEADER_ROWS, Unasked};
 use super::source::{OpenError, Settings};
 use super::table::Header;
@@ -54,6 +55,9 @@ pub(super) fn find_header(
         let header = Header::read(&row, delimiter, &|name| settings.rename(name));
         if header.is_bank() {
             return Ok((header, Beginning { line, offset, unasked, read }));
+        }
+        if let Some(what) = written(&header) {
+            return Err(OpenError::NoItems(what));
         }
         unasked.add(own_line);
         if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
@@ -113,12 +117,34 @@ pub(super) fn separator(row: &str) -> Option<u8> {
     }
 }
 
+/// Why a table with this header is no bank.
 pub(super) fn no_bank(header: &Header) -> String {
+    let has = |name: Name| header.names.contains(&Some(name));
+    let lacks = match (has(Name::Start), has(Name::Arrows) || has(Name::Answer) || has(Name::Answers)) {
+        (true, _) => "and beside 'start' neither 'arrows' nor 'answer'",
+        (false, true) => "but no 'start'",
+        (false, false) => "but no 'start', 'arrows' or 'answer'",
+    };
+    let names: Vec<String> = header.texts.iter().map(|text| format!("'{text}'")).collect();
+    let names = names.join(", ");
     format!(
-        "its header names the columns {}, but no 'start' with 'arrows' or 'answer': a profile can map other names, and \
-         `keyassay profile` proposes one",
-        header.texts.iter().map(|text| format!("'{text}'")).collect::<Vec<_>>().join(", ")
+        "its header names the columns {names}, {lacks}: a profile can map other names, and `keyassay profile` proposes one"
     )
+}
+
+/// Columns of tables that are written, by which each is known: reports and lists are kept beside banks, and are none.
+const WRITTEN: [(&[&str], &str); 4] = [
+    (&["file", "line", "item", "severity", "finding"], "the findings of an audit"),
+    (&["file", "line", "item", "field", "proposed", "grade"], "the corrections that an audit proposes"),
+    (&["file", "bytes", "mark"], "what the files of a bank were when they were audited"),
+    (&["item", "finding", "reason", "until"], "a list of known findings"),
+];
+
+/// What a table is that an audit has written, where its header says so.
+pub(super) fn written(header: &Header) -> Option<String> {
+    let has = |own: &&str| header.texts.iter().any(|text| text.eq_ignore_ascii_case(own));
+    let (_, what) = WRITTEN.iter().find(|(columns, _)| columns.iter().all(&has))?;
+    Some(format!("{what}, which is a report and no bank"))
 }
 
 /// Passes over a byte order mark and gives its length.

@@ -188,10 +188,19 @@ impl Shared {
         (chunk, records)
     }
 
+    /// A piece of a table with what stands above it; `above` is then what stands above the next.
+    pub(super) fn below(&self, chunk: Chunk, above: &mut Above) -> Chunk {
+        if above.is_empty() {
+            return chunk;
+        }
+        let after = self.table_reader().above_after(&chunk, above.clone());
+        Chunk { above: std::mem::replace(above, after), ..chunk }
+    }
+
     /// Whether the rows of a text may be handed over as they stand there.
     fn is_read_at_once(&self) -> bool {
         let is_table = matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook);
-        let is_filled = self.format != Format::Workbook && !self.settings.fill_down.is_empty();
+        let is_filled = !self.settings.fill_down.is_empty();
         is_table && !self.header.has_steps() && !self.settings.labels_from_zero && !is_filled
     }
 
@@ -514,11 +523,7 @@ impl Source {
             Content::Records(Chunk { first_line: line, ..Chunk::default() }, vec![record])
         };
         let content = match piece {
-            Piece::Chunk(chunk) if self.above.is_empty() => Content::Text(chunk),
-            Piece::Chunk(chunk) => {
-                let after = self.shared.table_reader().above_after(&chunk, self.above.clone());
-                Content::Text(Chunk { above: std::mem::replace(&mut self.above, after), ..chunk })
-            }
+            Piece::Chunk(chunk) => Content::Text(self.shared.below(chunk, &mut self.above)),
             Piece::TooLong { line, limit } => bad(line, super::chunk::too_long(limit)),
             Piece::Broken { line, message } => bad(line, message),
         };

@@ -302,11 +302,17 @@ pub(crate) fn inputs_of(
     Ok((inputs, passed))
 }
 
+/// Bytes of a workbook that is looked at before it is read: opening one reads it through.
+const SMALL_BOOK: u64 = 8 << 20;
+
 /// Why a file that was met in a folder is a table of something else, if it is: a list of people beside the banks, say. One that
 /// cannot be read at all is for the audit to tell.
 fn other_table(file: &Path, format: Format, settings: &Arc<bank::Settings>) -> Option<String> {
-    if !matches!(format, Format::Csv | Format::Tsv) {
-        return None;
+    let is_small = || std::fs::metadata(file).is_ok_and(|own| own.len() <= SMALL_BOOK);
+    match format {
+        Format::Csv | Format::Tsv => {}
+        Format::Workbook if is_small() => {}
+        _ => return None,
     }
     let opened = bank::open("", format, Box::new(std::fs::File::open(file).ok()?), settings);
     if let Err(bank::OpenError::OtherTable(why)) = opened { Some(why) } else { None }

@@ -3,7 +3,7 @@
 use super::audits::{self, run, scratch};
 use calamine::{Data, Ods, Range, Reader, Xlsx};
 use std::collections::BTreeMap;
-use std::io::{Cursor, Read};
+use std::io::{Cursor, Read, Write as _};
 use std::path::{Path, PathBuf};
 
 fn lines(folder: &Path, bank: &str) -> (String, Vec<String>) {
@@ -252,4 +252,123 @@ fn formulas_and_merged_cells_are_not_written_over() {
         told.iter().all(|own| said.contains(own)) && output.status.code() == Some(1) && before == after,
         "{output:?}"
     );
+}
+
+/// A workbook of one sheet whose part is changed as text after it was made.
+fn book_with(rows: &[[&str; 4]], change: impl Fn(String) -> String) -> Vec<u8> {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    for (row, cells) in rows.iter().enumerate() {
+        for (column, cell) in cells.iter().enumerate().filter(|(_, cell)| !cell.is_empty()) {
+            match cell.strip_prefix('=') {
+                Some(formula) => sheet.write_formula(row as u32, column as u16, formula).expect("a formula"),
+                None => sheet.write_string(row as u32, column as u16, *cell).expect("a cell"),
+            };
+        }
+    }
+    let made = book.save_to_buffer().expect("it can be made");
+    let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    for (name, bytes) in parts(&made) {
+        out.start_file(&name, zip::write::SimpleFileOptions::default()).expect("a part");
+        let bytes = if name == "xl/worksheets/sheet1.xml" {
+            change(String::from_utf8_lossy(&bytes).into_owned()).into_bytes()
+        } else {
+            bytes
+        };
+        out.write_all(&bytes).expect("a part");
+    }
+    out.finish().expect("it can be written").into_inner()
+}
+
+#[test]
+fn what_is_hidden_and_formulas_without_a_value_are_told() {
+    let folder = scratch("workbooks-hidden");
+    let rows = [
+        ["id", "start", "arrows", "answer"],
+        ["a", "[OH-].CBr", "1 -> 1-2; 2-3 -> 3", "CO.[Br-]"],
+        ["b", "[OH-].CI", "1 -> 1-2; 2-3 -> 3", "=\"CO.\"&\"[I-]\""],
+        ["c", "[OH-].CCl", "1 -> 1-2; 2-3 -> 3", "CO.[Cl-]_x000D_\n"],
+        ["Total", "", "", "=COUNTA(D2:D4)"],
+    ];
+    let change = |sheet: String| {
+        let sheet = sheet.replace("<v>0</v>", "<v></v>").replace("<row r=\"2\"", "<row r=\"2\" hidden=\"1\"");
+        sheet.replace("<sheetData>", "<cols><col min=\"3\" max=\"9\" width=\"9\" hidden=\"true\"/></cols><sheetData>")
+    };
+    std::fs::write(folder.join("bank.xlsx"), book_with(&rows, change)).expect("it can be written");
+    let output = run(&folder, &["audit", "bank.xlsx", "--out", "out", "--write", "csv"]);
+    let said = String::from_utf8_lossy(&output.stdout).replace("\n  ", " ");
+    let audit = std::fs::read_to_string(folder.join("out/audit.csv")).unwrap_or_default();
+    let told = [
+        "3 items: 2 sound, 0 faulty, 0 undecided, 1 unreadable",
+        "the sheet 'Sheet1' has rows that are hidden (2) and columns that are hidden: C ('arrows'), D ('answer'); they are read",
+        "without a question: bank.xlsx#Sheet1: 1 row (line 5)",
+    ];
+    let lacks: Vec<&&str> = told.iter().filter(|own| !said.contains(**own)).collect();
+    assert!(lacks.is_empty(), "{lacks:?}: {output:?}");
+    let value = "the column 'answer' holds a formula whose value is not stored: open the workbook in a spreadsheet program and save it, or \
+                 type the value (cell D3";
+    assert!(audit.contains(value), "{audit}");
+}
+
+#[test]
+fn reports_that_lie_beside_a_bank_are_named_as_reports() {
+    let folder = scratch("workbooks-reports");
+    let bank = "id,start,arrows,answer\na,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br]\n";
+    std::fs::write(folder.join("bank.csv"), bank).expect("it can be written");
+    run(&folder, &["audit", "bank.csv", "--out", "made", "--write", "csv,xlsx"]);
+    // Kept under names of somebody's own.
+    std::fs::create_dir(folder.join("kept")).expect("it can be made");
+    for entry in std::fs::read_dir(folder.join("made")).expect("it is there").flatten() {
+        let name = format!("kept/spring-{}", entry.file_name().to_string_lossy());
+        std::fs::rename(entry.path(), folder.join(name)).expect("it can be moved");
+    }
+    // As a program with other separators saved it.
+    let list = std::fs::read_to_string(folder.join("kept/spring-corrections.csv")).expect("it is there");
+    std::fs::write(folder.join("kept/saved.csv"), list.replace(',', ";")).expect("it can be written");
+    let output = run(&folder, &["audit", ".", "--out", "out", "--write", "csv"]);
+    let said = String::from_utf8_lossy(&output.stdout).replace("\n  ", " ");
+    let mut failures = Vec::new();
+    for (name, what) in [
+        ("spring-audit.xlsx", "the sheet 'Decisions' holds the findings of an audit"),
+        ("saved.csv", "the corrections that an audit proposes"),
+    ] {
+        if !said.contains(&format!("no items: ./kept/{name}: {what}, which is a report and no bank")) {
+            failures.push(name);
+        }
+    }
+    let is_all = said.contains("1 item: 0 sound, 1 faulty") && said.contains("3 files are left out");
+    assert!(failures.is_empty() && is_all && !said.contains("not read"), "{failures:?}: {output:?}");
+    // Named alone, there is nothing to do.
+    let output = run(&folder, &["audit", "kept/spring-audit.xlsx", "--out", "out"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && said.contains("a report and no bank"), "{output:?}");
+}
+
+#[test]
+fn steps_of_a_workbook_are_filled_from_above_as_those_of_a_table() {
+    let folder = scratch("workbooks-above");
+    std::fs::write(folder.join("keyassay.toml"), "fill_down = [\"start\"]\n").expect("it can be written");
+    let rows = [
+        ["id", "start", "arrows", "answer"],
+        ["a", "[NH2:1][CH3:2]", "1-2 -> 1", "[NH2-:1].[CH3+:2]"],
+        ["Chapter", "", "", ""],
+        ["b", "", "1-2 -> 2", "[NH2+:1].[CH3-:2]"],
+        ["c", "[CH3:1][OH:2", "1-2 -> 2", "C"],
+        ["d", "", "1-2 -> 2", "C"],
+    ];
+    std::fs::write(folder.join("bank.xlsx"), book_with(&rows, |sheet| sheet)).expect("it can be written");
+    let table: Vec<String> = rows.iter().map(|row| row.join(",")).collect();
+    std::fs::write(folder.join("bank.csv"), table.join("\n")).expect("it can be written");
+    let found = |name: &str| {
+        let output = run(&folder, &["audit", name, "--out", "out", "--write", "csv"]);
+        let audit = std::fs::read_to_string(folder.join("out/audit.csv")).unwrap_or_default();
+        let mut rows = csv::Reader::from_reader(audit.as_bytes());
+        let rows: Vec<[String; 3]> =
+            rows.records().flatten().map(|row| [row[1].to_owned(), row[2].to_owned(), row[5].to_owned()]).collect();
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        (rows, said.lines().find(|line| line.contains(" items: ")).unwrap_or_default().to_owned())
+    };
+    let expected = found("bank.csv");
+    assert_eq!(expected.1, "4 items: 2 sound, 0 faulty, 0 undecided, 2 unreadable", "{expected:?}");
+    assert_eq!(found("bank.xlsx"), expected);
 }

@@ -101,7 +101,7 @@ def department(path):
         sheet["D7"].comment = Comment("please look at the charge", "M. Orlowska")
         sheet["C8"].alignment = Alignment(wrap_text=True)
         sheet.column_dimensions["B"].width = 30
-        sheet.row_dimensions[9].hidden = True
+        sheet.row_dimensions[6].hidden = sheet.column_dimensions["C"].hidden = True
         sheet.freeze_panes = "B5"
         points = DataValidation(type="list", formula1='"1,2,3"')
         sheet.add_data_validation(points)
@@ -143,7 +143,8 @@ class Trial:
         return shown
 
     def verdicts(self, bank):
-        self.run("audit", bank, "--out", "out", "--write", "csv,xlsx", "--quiet")
+        said = " ".join(self.run("audit", bank, "--out", "out", "--write", "csv,xlsx").split())
+        hold(f"{bank}: hidden", "the sheet 'Autumn' has rows that are hidden (6) and columns that are hidden: C ('Electron flow'); they are read" in said)
         with open(self.folder / "out/audit.csv", newline="", encoding="utf-8") as file:
             return [(row["file"].split("#")[-1], row["line"], row["item"], row["finding"], row["slip"], row["correction"]) for row in csv.DictReader(file)]
 

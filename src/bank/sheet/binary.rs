@@ -1,10 +1,12 @@
 //! Workbooks of binary records (`.xlsb`, MS-XLSB), read record by record. The library that reads the other kinds takes what stands in
 //! them for granted; here nothing is looked at that is not there.
 
+use super::beside::Beside;
 use super::dates::Date;
+use super::grid::ROWS;
 use super::library::{Book, Sheet, Want};
 use super::merged::Range;
-use super::table::{Cell, ROWS};
+use super::table::Cell;
 use super::tags::Tags;
 use crate::bank::source::Again;
 use crate::limits::Limits;
@@ -27,9 +29,9 @@ pub(super) fn read(again: Again, limits: &Limits, to: &mut impl Book) -> Result<
     }
     for own in sheets {
         let broken = |why: String| format!("the sheet '{}' cannot be read to its end: {why}", own.name);
-        let merged = merged(records(&mut package, &own.part, limits).map_err(broken)?).map_err(broken)?;
+        let beside = beside(records(&mut package, &own.part, limits).map_err(broken)?).map_err(broken)?;
         let records = records(&mut package, &own.part, limits).map_err(broken)?;
-        if !cells(records, &book, to.sheet(&own.name, merged)).map_err(broken)? {
+        if !cells(records, &book, to.sheet(&own.name, beside)).map_err(broken)? {
             return Ok(());
         }
     }
@@ -203,19 +205,34 @@ pub(super) fn error_name(code: u8) -> &'static str {
     }
 }
 
-/// The merged ranges, which stand behind the cells.
-fn merged(mut records: Records<impl Read>) -> Result<Vec<Range>, String> {
-    let mut ranges = Vec::new();
+/// What the sheet says beside its cells: merged ranges, which stand behind them, and what is hidden.
+fn beside(mut records: Records<impl Read>) -> Result<Beside, String> {
+    let mut beside = Beside::default();
     while let Some((kind, data)) = records.next()? {
-        if kind == 0xb0
-            && let [Some(top), Some(bottom), Some(left), Some(right)] = [0, 4, 8, 12].map(|at| data.long(at))
-            && bottom < ROWS
-            && right < COLUMNS
-        {
-            ranges.push(Range { first: (top, left), last: (bottom, right) });
+        match kind {
+            // BrtMergeCell.
+            0xb0 => {
+                if let [Some(top), Some(bottom), Some(left), Some(right)] = [0, 4, 8, 12].map(|at| data.long(at))
+                    && bottom < ROWS
+                    && right < COLUMNS
+                {
+                    beside.merged.push(Range { first: (top, left), last: (bottom, right) });
+                }
+            }
+            // BrtRowHdr: a bit says that the row has no height.
+            0x00 if data.byte(11).is_some_and(|flags| flags & 0x10 > 0) => {
+                data.long(0).into_iter().for_each(|row| beside.hide_rows(row, row));
+            }
+            // BrtColInfo.
+            0x3c if data.short(16).is_some_and(|flags| flags & 1 > 0) => {
+                if let (Some(first), Some(last)) = (data.long(0), data.long(4)) {
+                    beside.hide_columns(first, last);
+                }
+            }
+            _ => {}
         }
     }
-    Ok(ranges)
+    Ok(beside)
 }
 
 fn cells(mut records: Records<impl Read>, book: &Workbook, mut sheet: impl Sheet) -> Result<bool, String> {

@@ -1,6 +1,9 @@
 //! What a workbook is, and whether the library may be given it: its zip directory, the sizes of its parts, what is counted in them.
 
+use super::beside::{Gatherer, OfSheets};
+use super::edit::parts_of_sheets;
 use super::records::MOST;
+use super::tags::unescaped;
 use super::well_formed;
 use crate::bank::source::{Again, OpenError};
 use crate::limits::Limits;
@@ -20,11 +23,19 @@ pub(super) enum Kind {
     Ods,
 }
 
+/// A workbook that the library may be given.
+pub(super) struct Checked {
+    pub(super) kind: Kind,
+    pub(super) again: Again,
+    /// What its sheets say beside their cells, as far as the tags of XML say it.
+    pub(super) beside: OfSheets,
+}
+
 /// Bytes of a part that describes the workbook and holds no cells.
 const DESCRIPTION: u64 = 32 << 20;
 
 /// Checks a workbook.
-pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
+pub(super) fn check(again: Again, limits: &Limits) -> Result<Checked, OpenError> {
     let mut start = [0; 8];
     let mut file = again()?;
     let mut length = 0;
@@ -37,7 +48,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
     let no = |why: &str| Err(OpenError::NoBank(why.to_owned()));
     if start.starts_with(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") {
         return match file.seek(SeekFrom::End(0))? {
-            ..=MOST => Ok((Kind::Xls, again)),
+            ..=MOST => Ok(Checked { kind: Kind::Xls, again, beside: OfSheets::new() }),
             _ => no("it is a workbook of the old kind (.xls) of more than 64 MiB: save it as .xlsx"),
         };
     }
@@ -55,7 +66,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<(Kind, Again), Open
 }
 
 /// Checks the parts of a zipped workbook.
-fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
+fn zipped(again: Again, limits: &Limits) -> Result<Checked, OpenError> {
     let no = |why: String| OpenError::NoBank(why);
     let roomy = Limits { zip_entry_bytes: limits.zip_total_bytes, ..limits.clone() };
     let package = Package::of_any(again, &roomy);
@@ -77,6 +88,7 @@ fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
     };
     let names: Vec<(String, u64)> =
         package.names().into_iter().filter_map(|(name, size)| Some((name.to_owned(), size?))).collect();
+    let mut gatherer = Gatherer::default();
     for (name, size) in names {
         let Some(part) = Part::of(&name, kind) else { continue };
         let most = match part {
@@ -88,9 +100,22 @@ fn zipped(again: Again, limits: &Limits) -> Result<(Kind, Again), OpenError> {
             return Err(no(format!("its part '{name}' has {size} bytes, more than the {most} that are read")));
         }
         let source = package.read(&name).map_err(no)?;
-        scan(source, part, limits).map_err(|why| no(format!("its part '{name}' {why}")))?;
+        gatherer.sheet(&name);
+        gatherer = scan(source, part, limits, gatherer).map_err(|why| no(format!("its part '{name}' {why}")))?;
     }
-    Ok((kind, package.into_again()))
+    let mut beside = gatherer.sheets;
+    if kind == Kind::Xlsx && !beside.is_empty() {
+        let mut bytes = |name: &str| {
+            let mut bytes = Vec::new();
+            // A part that is not there, or ends in a fault, is for the library to tell.
+            let _ = package.read(name).map(|mut part| part.read_to_end(&mut bytes));
+            bytes
+        };
+        let (workbook, relations) = (bytes("xl/workbook.xml"), bytes("xl/_rels/workbook.xml.rels"));
+        let named = parts_of_sheets(&workbook, &relations).into_iter();
+        beside = named.filter_map(|(sheet, part)| Some((sheet, beside.remove(&part)?))).collect();
+    }
+    Ok(Checked { kind, again: package.into_again(), beside })
 }
 
 /// What a part holds.
@@ -126,15 +151,19 @@ impl Part {
 }
 
 /// Reads a part to its end and counts what the library would keep of it. Where the library waits for the end of elements, they have one.
-fn scan(source: impl Read, part: Part, limits: &Limits) -> Result<(), String> {
-    let scan = Scan { part, limits, tag: Vec::new(), in_tag: false, gap: 0, strings: 0, cells: Cells::default() };
+fn scan(source: impl Read, part: Part, limits: &Limits, gatherer: Gatherer) -> Result<Gatherer, String> {
+    let (tag, cells) = (Vec::new(), Cells::default());
+    let scan = Scan { part, limits, tag, in_tag: false, gap: 0, strings: 0, cells, content: 0, gatherer };
     let mut scanned = Scanned { source, scan, wrong: None };
     let read = if matches!(part, Part::Content | Part::Description) {
         well_formed::check(BufReader::new(&mut scanned))
     } else {
         io::copy(&mut scanned, &mut io::sink()).map(|_| ()).map_err(|error| format!("cannot be read: {error}"))
     };
-    read.map_err(|why| scanned.wrong.take().unwrap_or(why))
+    match read {
+        Ok(()) => Ok(scanned.scan.gatherer),
+        Err(why) => Err(scanned.wrong.take().unwrap_or(why)),
+    }
 }
 
 /// A part whose bytes are scanned as they are read.
@@ -176,6 +205,9 @@ struct Scan<'l> {
     gap: usize,
     strings: u64,
     cells: Cells,
+    /// Bytes of text since the last tag.
+    content: usize,
+    gatherer: Gatherer,
 }
 
 /// Cells of the sheets of an `.ods`, as the library lays them out: rows as long as the longest, repeated ones in full.
@@ -199,6 +231,9 @@ impl Scan<'_> {
             let end = memchr::memchr(stop, bytes);
             let own = bytes.get(..end.unwrap_or(bytes.len())).unwrap_or_default();
             self.gap += own.len();
+            if !self.in_tag {
+                self.content += own.len();
+            }
             if self.in_tag && self.tag.len() < TAG {
                 self.tag.extend_from_slice(own.get(..own.len().min(TAG - self.tag.len())).unwrap_or_default());
             }
@@ -211,6 +246,7 @@ impl Scan<'_> {
             let Some(end) = end else { return Ok(()) };
             if self.in_tag {
                 self.tag()?;
+                self.content = 0;
             }
             self.in_tag = !self.in_tag;
             self.tag.clear();
@@ -234,6 +270,7 @@ impl Scan<'_> {
         if self.part == Part::Sheet && !is_end && matches!(local, b"c" | b"row" | b"mergeCell" | b"dimension") {
             place(own)?;
         }
+        self.gather(own, local, (is_end, closes))?;
         match (self.part, local) {
             (Part::Strings, b"si") if !is_end => {
                 self.strings += 1;
@@ -266,6 +303,76 @@ impl Scan<'_> {
         self.tag = tag;
         Ok(())
     }
+}
+
+impl Scan<'_> {
+    /// Notes what a tag says beside the cells; whether it ends an element, and whether nothing of that comes behind it.
+    fn gather(&mut self, tag: &[u8], local: &[u8], (is_end, closes): (bool, bool)) -> Result<(), String> {
+        let gatherer = &mut self.gatherer;
+        match (self.part, local) {
+            (Part::Sheet, b"row") if !is_end => {
+                let number = attribute(tag, b" r=").and_then(cell).map(|(_, row)| row);
+                gatherer.row(number, attribute(tag, b" hidden=").is_some_and(is_yes));
+            }
+            (Part::Sheet, b"col") if !is_end && attribute(tag, b" hidden=").is_some_and(is_yes) => {
+                let number = |name: &[u8]| attribute(tag, name).and_then(cell).map_or(0, |(_, own)| own);
+                let (first, last) = (number(b" min="), number(b" max="));
+                if first > 0 && last >= first {
+                    gatherer.own().hide_columns(first - 1, last - 1);
+                }
+            }
+            (Part::Sheet, b"c") if !is_end => {
+                let place = attribute(tag, b" r=").and_then(cell);
+                let place = place.and_then(|(column, row)| Some((row.checked_sub(1)?, column.checked_sub(1)?)));
+                gatherer.cell(place, attribute(tag, b" t=") == Some(b"str"));
+                if closes {
+                    gatherer.end_cell()?;
+                }
+            }
+            (Part::Sheet, b"c") => gatherer.end_cell()?,
+            (Part::Sheet, b"f") if !is_end => gatherer.formula(),
+            // A program that works nothing out leaves the element empty.
+            (Part::Sheet, b"v") if is_end && self.content > 0 => gatherer.value(),
+            (Part::Content, b"table") if !is_end => {
+                let name = attribute(tag, b"table:name=").unwrap_or_default();
+                gatherer.sheet(&unescaped(name).unwrap_or_default());
+            }
+            (Part::Content, b"table-column") if !is_end => {
+                gatherer.columns(repeats(tag, b"number-columns-repeated="), is_invisible(tag));
+            }
+            (Part::Content, b"table-row") => {
+                if !is_end {
+                    gatherer.repeated_row(repeats(tag, b"number-rows-repeated="), is_invisible(tag));
+                }
+                if closes {
+                    gatherer.end_repeated_row();
+                }
+            }
+            (Part::Content, b"table-cell" | b"covered-table-cell") if !is_end => {
+                let has = |name: &[u8]| memchr::memmem::find(tag, name).is_some();
+                let is_valueless = has(b"table:formula=") && !has(b"value-type=");
+                gatherer.repeated_cell(repeats(tag, b"number-columns-repeated="), is_valueless)?;
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+}
+
+/// The value of an attribute, as it is written.
+fn attribute<'t>(tag: &'t [u8], name: &[u8]) -> Option<&'t [u8]> {
+    let at = memchr::memmem::find(tag, name)? + name.len();
+    let (quote, value) = tag.get(at..)?.split_first()?;
+    memchr::memchr(*quote, value).and_then(|end| value.get(..end))
+}
+
+fn is_yes(value: &[u8]) -> bool {
+    matches!(value, b"1" | b"true")
+}
+
+/// Whether rows or columns of an `.ods` are not shown.
+fn is_invisible(tag: &[u8]) -> bool {
+    matches!(attribute(tag, b"table:visibility="), Some(b"collapse" | b"filter"))
 }
 
 impl Cells {

@@ -1,15 +1,18 @@
 //! The library that reads workbooks, sheet by sheet and cell by cell.
 
+use super::beside::{Beside, OfSheets};
 use super::binary;
-use super::check::Kind;
+use super::check::{Checked, Kind};
 use super::dates::Date;
 use super::merged::Range;
 use super::records;
 use super::table::Cell;
 use crate::bank::source::Again;
+use crate::bank::write::xlsx::spelt;
 use crate::limits::Limits;
 use crate::qti::Bytes;
 use calamine::{CellErrorType, Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xlsx};
+use std::borrow::Cow;
 use std::fmt::Display;
 use std::io::BufReader;
 
@@ -37,7 +40,7 @@ pub(super) trait Book {
     fn hidden(&mut self, sheet: &str);
 
     /// Begins a sheet.
-    fn sheet(&mut self, name: &str, merged: Vec<Range>) -> Self::Sheet<'_>;
+    fn sheet(&mut self, name: &str, beside: Beside) -> Self::Sheet<'_>;
 }
 
 /// Takes the cells of a sheet, in the order of its rows.
@@ -50,12 +53,13 @@ pub(super) trait Sheet {
 }
 
 /// Reads a workbook. An error is a sentence about the workbook.
-pub(super) fn read(kind: Kind, again: Again, limits: &Limits, mut to: impl Book) -> Result<(), String> {
+pub(super) fn read(checked: Checked, limits: &Limits, mut to: impl Book) -> Result<(), String> {
+    let Checked { kind, again, beside } = checked;
     match kind {
         Kind::Xlsb => binary::read(again, limits, &mut to),
-        Kind::Xlsx => xlsx(open(&again)?, &mut to),
+        Kind::Xlsx => xlsx(open(&again)?, beside, &mut to),
         Kind::Xls => records::read(&again, limits, &mut to),
-        Kind::Ods => whole::<Ods<File>>(open(&again)?, &mut to),
+        Kind::Ods => whole::<Ods<File>>(open(&again)?, beside, &mut to),
     }
 }
 
@@ -90,7 +94,7 @@ fn broken(sheet: &str, error: &dyn Display) -> String {
     format!("the sheet '{sheet}' cannot be read to its end: {error}")
 }
 
-fn xlsx(mut book: Xlsx<File>, to: &mut impl Book) -> Result<(), String> {
+fn xlsx(mut book: Xlsx<File>, mut of_sheets: OfSheets, to: &mut impl Book) -> Result<(), String> {
     for sheet in sheets(&book, to) {
         let merged = book.merge_cells_by_sheet_name(&sheet).map_err(|error| broken(&sheet, &error))?;
         let mut reader = book.worksheet_cells_reader(&sheet).map_err(|error| broken(&sheet, &error))?;
@@ -98,7 +102,9 @@ fn xlsx(mut book: Xlsx<File>, to: &mut impl Book) -> Result<(), String> {
             let cell = reader.next_cell().map_err(|error| broken(&sheet, &error))?;
             Ok(cell.map(|cell| (cell.get_position(), Cell::of_ref(cell.get_value()))))
         };
-        if !one_by_one(to.sheet(&sheet, ranges(&merged)), next)? {
+        let mut beside = of_sheets.remove(&sheet).unwrap_or_default();
+        beside.merged = ranges(&merged);
+        if !one_by_one(to.sheet(&sheet, beside), next)? {
             return Ok(());
         }
     }
@@ -121,7 +127,7 @@ fn one_by_one(
 }
 
 /// A workbook whose sheets the library reads as wholes.
-fn whole<B: Reader<File>>(mut book: B, to: &mut impl Book) -> Result<(), String>
+fn whole<B: Reader<File>>(mut book: B, mut of_sheets: OfSheets, to: &mut impl Book) -> Result<(), String>
 where
     B::Error: Display,
 {
@@ -132,7 +138,8 @@ where
             let place = move |column: usize| (top + row as u32, left + column as u32);
             cells.iter().enumerate().map(move |(column, value)| (place(column), Cell::of(value)))
         });
-        if !one_by_one(to.sheet(&sheet, Vec::new()), || Ok(cells.next()))? {
+        let beside = of_sheets.remove(&sheet).unwrap_or_default();
+        if !one_by_one(to.sheet(&sheet, beside), || Ok(cells.next()))? {
             return Ok(());
         }
     }
@@ -157,8 +164,8 @@ impl Cell {
     fn of_ref(data: &DataRef<'_>) -> Self {
         match data {
             DataRef::Empty => Self::Empty,
-            DataRef::String(text) => Self::text(text),
-            DataRef::SharedString(text) => Self::text(text),
+            DataRef::String(text) => Self::text(&as_meant(text)),
+            DataRef::SharedString(text) => Self::text(&as_meant(text)),
             DataRef::Int(number) => Self::Text(number.to_string()),
             DataRef::Float(number) => Self::Text(as_stored(*number)),
             DataRef::Bool(yes) => Self::Text(if *yes { "TRUE" } else { "FALSE" }.to_owned()),
@@ -194,6 +201,23 @@ impl Cell {
     fn error(error: &CellErrorType) -> Self {
         Self::Error(error.to_string())
     }
+}
+
+/// A text of an `.xlsx` with its characters that are spelt out: `_x000D_` is the end of a line.
+fn as_meant(text: &str) -> Cow<'_, str> {
+    if !text.contains("_x") {
+        return text.into();
+    }
+    let (mut out, mut rest) = (String::with_capacity(text.len()), text);
+    while let Some(at) = rest.find("_x") {
+        let (before, behind) = rest.split_at(at);
+        out.push_str(before);
+        let own = spelt(behind);
+        out.push(own.unwrap_or('_'));
+        rest = behind.get(if own.is_some() { 7 } else { 1 }..).unwrap_or_default();
+    }
+    out.push_str(rest);
+    out.into()
 }
 
 /// A number as it is stored: `7`, not `7.0`.

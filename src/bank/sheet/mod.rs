@@ -3,10 +3,12 @@
 //! The library gives cells in order and keeps hold of its file, so that it runs on a thread of its own, a few pieces ahead of whoever
 //! asks. It is only given what [`check`] has gone through: a release of this program does not outlive a panic or a wild allocation.
 
+mod beside;
 mod binary;
 mod check;
 mod dates;
 pub mod edit;
+mod grid;
 mod library;
 mod merged;
 mod records;
@@ -39,6 +41,8 @@ enum Given {
     Note(String),
     /// A sheet that is no bank, and why; whether it has columns of drawings.
     NoBank(String, bool),
+    /// A sheet that an audit has written, and what it holds.
+    Written(String),
     /// The workbook is no bank at all, or ends in a fault.
     Fault(String),
 }
@@ -63,12 +67,12 @@ impl WorkbookSource {
             Some(again) => again,
             None => held(reader, settings.limits.zip_entry_bytes)?,
         };
-        let (kind, again) = check::check(again, &settings.limits)?;
+        let checked = check::check(again, &settings.limits)?;
         let (sender, given) = sync_channel(AHEAD);
         let (own_name, own_settings) = (name.to_owned(), Arc::clone(settings));
         let read = move || {
             let to = table::To { name: &own_name, settings: &own_settings, sender: &sender };
-            if let Err(fault) = library::read(kind, again, &own_settings.limits, to) {
+            if let Err(fault) = library::read(checked, &own_settings.limits, to) {
                 // Whoever asked has gone: nobody needs it.
                 let _ = sender.send(Given::Fault(fault));
             }
@@ -76,6 +80,7 @@ impl WorkbookSource {
         thread::Builder::new().name("workbook".to_owned()).spawn(read)?;
         let mut source = Self { given, ahead: None, sheets: Vec::new(), notes: Vec::new() };
         let mut why: Option<(String, bool)> = None;
+        let mut written = None;
         loop {
             match source.given.recv() {
                 Ok(Given::Batch(batch)) => {
@@ -89,12 +94,16 @@ impl WorkbookSource {
                         why = Some((told, of_drawings));
                     }
                 }
+                Ok(Given::Written(what)) => written = written.or(Some(what)),
                 Ok(other) => source.keep(name, other),
                 Err(_) => break,
             }
         }
         if source.ahead.is_some() || !source.sheets.is_empty() {
             return Ok(source);
+        }
+        if let Some(what) = written {
+            return Err(OpenError::NoItems(what));
         }
         match why {
             Some((why, true)) => Err(OpenError::NoBank(why)),
@@ -106,7 +115,9 @@ impl WorkbookSource {
     fn keep(&mut self, name: &str, given: Given) {
         match given {
             Given::Sheet(shared) => self.sheets.push(shared),
-            Given::Note(note) | Given::NoBank(note, _) => self.notes.push(format!("{name}: {note}")),
+            Given::Note(note) | Given::NoBank(note, _) | Given::Written(note) => {
+                self.notes.push(format!("{name}: {note}"));
+            }
             Given::Batch(_) | Given::Fault(_) => {}
         }
     }

@@ -1,6 +1,7 @@
 //! Workbooks of the old kind (`.xls`, MS-XLS), read record by record out of their compound file. The library that reads `.xlsx` and
 //! `.ods` takes for granted what stands in these; here nothing is looked at that is not there.
 
+use super::beside::Beside;
 use super::binary::{Data, number, shows_dates};
 use super::library::{Book, Sheet, Want};
 use super::merged::Range;
@@ -29,8 +30,8 @@ pub(super) fn read(again: &Again, limits: &Limits, to: &mut impl Book) -> Result
     }
     for own in &book.sheets {
         let broken = |why: String| format!("the sheet '{}' cannot be read to its end: {why}", own.name);
-        let (cells, merged) = book.cells(stream.get(own.start..).unwrap_or_default(), limits).map_err(broken)?;
-        let mut sheet = to.sheet(&own.name, merged);
+        let (cells, beside) = book.cells(stream.get(own.start..).unwrap_or_default(), limits).map_err(broken)?;
+        let mut sheet = to.sheet(&own.name, beside);
         let mut is_more = true;
         for (place, cell) in cells {
             match sheet.cell(place, cell).map_err(broken)? {
@@ -180,9 +181,9 @@ impl Workbook {
         number(value, is_date, self.from_1904)
     }
 
-    /// The cells of a sheet in order, and its merged ranges.
-    fn cells(&self, sheet: &[u8], limits: &Limits) -> Result<(Vec<Placed>, Vec<Range>), String> {
-        let (mut cells, mut merged) = (Vec::new(), Vec::new());
+    /// The cells of a sheet in order, and what it says beside them.
+    fn cells(&self, sheet: &[u8], limits: &Limits) -> Result<(Vec<Placed>, Beside), String> {
+        let (mut cells, mut beside) = (Vec::new(), Beside::default());
         // The cell of a formula whose value is the text that follows.
         let mut waits = None;
         let mut depth = 0_u32;
@@ -237,11 +238,24 @@ impl Workbook {
                     }
                     None
                 }
+                // Row (2.4.221), ColInfo (2.4.53): whether they are hidden.
+                (0x0208, Some((row, _))) => {
+                    if record.short(12).is_some_and(|flags| flags & 0x20 > 0) {
+                        beside.hide_rows(row.into(), row.into());
+                    }
+                    None
+                }
+                (0x007d, Some((first, last))) => {
+                    if record.short(8).is_some_and(|flags| flags & 1 > 0) {
+                        beside.hide_columns(first.into(), last.into());
+                    }
+                    None
+                }
                 (0x00e5, _) => {
                     for at in 0..usize::from(record.short(0).unwrap_or(0)).min(data.len() / 8) {
                         let ends = [0, 2, 4, 6].map(|own| record.short(2 + at * 8 + own).map(u32::from));
                         if let [Some(top), Some(bottom), Some(left), Some(right)] = ends {
-                            merged.push(Range { first: (top, left), last: (bottom, right) });
+                            beside.merged.push(Range { first: (top, left), last: (bottom, right) });
                         }
                     }
                     None
@@ -256,7 +270,7 @@ impl Workbook {
             }
         }
         cells.sort_by_key(|(place, _)| *place);
-        Ok((cells, merged))
+        Ok((cells, beside))
     }
 }
 
@@ -437,7 +451,7 @@ mod tests {
         let found = book.cells(&sheet, &Limits::default()).expect("it can be read");
         let text = |text: &str| Cell::Text(text.to_owned());
         assert_eq!(found.0, [((1, 0), text("TRUE")), ((2, 1), text("a"))]);
-        assert_eq!(found.1, [Range { first: (1, 3), last: (2, 4) }]);
+        assert_eq!(found.1.merged, [Range { first: (1, 3), last: (2, 4) }]);
         let beyond = [begin, record(0x0205, &[0, 256, 0, 1])].concat();
         assert!(book.cells(&beyond, &Limits::default()).is_err());
     }

@@ -1,26 +1,29 @@
 //! From the cells of a sheet to the rows of a table, as text that the reader of tables takes.
 
+use super::beside::Beside;
 use super::dates::Date;
-use super::library::{Book, Sheet, Want};
-use super::merged::{Merged, Range};
+use super::grid::{Grid, Rows};
+use super::library::{Book, Want};
 use super::{Given, send};
 use crate::bank::Format;
 use crate::bank::chunk::Chunk;
 use crate::bank::fields::Name;
-use crate::bank::header::{WITHOUT_HEADER, no_bank};
+use crate::bank::header::{WITHOUT_HEADER, no_bank, written};
 use crate::bank::item::{BadRecord, Record};
 use crate::bank::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use crate::bank::rows::{self, HEADER_ROWS, Unasked};
 use crate::bank::source::{Batch, Content, Settings, Shared};
-use crate::bank::table::Header;
+use crate::bank::table::{Above, Header};
 use crate::source::{Encoding, Span};
 use std::sync::mpsc::SyncSender;
 use std::sync::{Arc, Mutex};
 
-/// Rows of a sheet, at most.
-pub(super) const ROWS: u32 = 1 << 20;
 /// Columns beyond the header's that may hold something.
 const BEYOND: usize = 64;
+/// Bytes of a piece whose rows are steps of one item.
+const LONGEST: usize = 16 * PIECE;
+/// What to do about a formula without a value.
+const VALUELESS: &str = "open the workbook in a spreadsheet program and save it, or type the value";
 
 /// A cell.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -34,13 +37,15 @@ pub(super) enum Cell {
     Date(Date),
     /// An error of a formula.
     Error(String),
+    /// A formula whose value is not stored.
+    NoValue,
 }
 
 impl Cell {
     /// Whether it holds nothing but space.
     pub(super) fn is_empty(&self) -> bool {
         match self {
-            Self::Empty => true,
+            Self::Empty | Self::NoValue => true,
             Self::Text(text) => text.trim().is_empty(),
             Self::Date(_) | Self::Error(_) => false,
         }
@@ -50,14 +55,14 @@ impl Cell {
     pub(super) fn size(&self) -> usize {
         match self {
             Self::Text(text) | Self::Error(text) => text.len() + 24,
-            Self::Empty | Self::Date(_) => 24,
+            Self::Empty | Self::Date(_) | Self::NoValue => 24,
         }
     }
 
     /// Its text.
     pub(super) fn shown(&self) -> String {
         match self {
-            Self::Empty => String::new(),
+            Self::Empty | Self::NoValue => String::new(),
             Self::Text(text) | Self::Error(text) => text.clone(),
             Self::Date(date) => date.iso(),
         }
@@ -70,10 +75,6 @@ pub(super) struct Table<'a> {
     sheet: String,
     settings: &'a Arc<Settings>,
     sender: &'a SyncSender<Given>,
-    merged: Merged,
-    /// The row that is being read, from 0, and its cells.
-    row: u32,
-    cells: Vec<Cell>,
     /// Rows before the header, and what is known of them.
     titles: Unasked,
     best: Option<Header>,
@@ -85,21 +86,23 @@ enum State {
     /// The header is looked for.
     Titles,
     /// Rows are read.
-    Rows(Box<Rows>),
+    Rows(Box<BankRows>),
     /// It is no bank.
     Passed,
 }
 
 /// The rows of a bank.
-struct Rows {
+struct BankRows {
     shared: Arc<Shared>,
     file: Arc<str>,
     chunk: Chunk,
     id: Option<usize>,
     step: Option<usize>,
     last_id: String,
-    /// What columns that are filled down held last.
-    down: Vec<(usize, Cell)>,
+    /// What columns that are filled from above held last.
+    above: Above,
+    /// Rows that are hidden.
+    hidden: Unasked,
 }
 
 /// Where the sheets of a bank go.
@@ -111,7 +114,7 @@ pub(super) struct To<'a> {
 
 impl Book for To<'_> {
     type Sheet<'b>
-        = Table<'b>
+        = Grid<Table<'b>>
     where
         Self: 'b;
 
@@ -119,113 +122,63 @@ impl Book for To<'_> {
         send(self.sender, Given::Note(format!("the sheet '{sheet}' is hidden; it is read")));
     }
 
-    fn sheet(&mut self, name: &str, merged: Vec<Range>) -> Table<'_> {
-        Table::new(format!("{}#{name}", self.name), name, self.settings, self.sender, Merged::new(merged))
+    fn sheet(&mut self, name: &str, beside: Beside) -> Grid<Table<'_>> {
+        let table = Table::new(format!("{}#{name}", self.name), name, self.settings, self.sender);
+        Grid::new(name, self.settings.limits.columns, beside, table)
     }
 }
 
-impl Sheet for Table<'_> {
-    fn cell(&mut self, place: (u32, u32), cell: Cell) -> Result<Want, String> {
-        if !self.take(place, cell)? {
-            return Ok(Want::Nothing);
-        }
-        // A sheet that is no bank need not be read to its end.
-        Ok(if matches!(self.state, State::Passed) { Want::NextSheet } else { Want::More })
+impl Rows for Table<'_> {
+    fn width(&self, cells: usize) -> usize {
+        if let State::Rows(rows) = &self.state { rows.shared.header.texts.len() } else { cells }
     }
 
-    fn end(self) -> Result<bool, String> {
-        self.finish()
+    fn row(&mut self, number: u32, cells: &mut Vec<Cell>, beside: &Beside) -> Want {
+        let is_heard = match &mut self.state {
+            State::Rows(rows) => {
+                if beside.is_row_hidden(number - 1) && cells.iter().any(|cell| !cell.is_empty()) {
+                    rows.hidden.add(number);
+                }
+                rows.row(number, cells, self.sender)
+            }
+            State::Titles => self.title(number, cells),
+            State::Passed => true,
+        };
+        match self.state {
+            _ if !is_heard => Want::Nothing,
+            // A sheet that is no bank need not be read to its end.
+            State::Passed => Want::NextSheet,
+            State::Titles | State::Rows(_) => Want::More,
+        }
+    }
+
+    fn goes_below(&self) -> bool {
+        matches!(self.state, State::Rows(_))
+    }
+
+    fn end(mut self, beside: &Beside) -> bool {
+        match &mut self.state {
+            State::Titles => self.pass(),
+            State::Rows(rows) => {
+                let note = rows.hidden_places(&self.sheet, beside).map(Given::Note);
+                rows.flush(self.sender) && note.is_none_or(|note| send(self.sender, note))
+            }
+            State::Passed => true,
+        }
     }
 }
 
 impl<'a> Table<'a> {
-    fn new(
-        name: String,
-        sheet: &str,
-        settings: &'a Arc<Settings>,
-        sender: &'a SyncSender<Given>,
-        merged: Merged,
-    ) -> Self {
-        Self {
-            name,
-            sheet: sheet.to_owned(),
-            settings,
-            sender,
-            merged,
-            row: 0,
-            cells: Vec::new(),
-            titles: Unasked::default(),
-            best: None,
-            met: 0,
-            state: State::Titles,
-        }
-    }
-
-    /// Takes the next cell, by its row and column from 0; says whether more is wanted.
-    fn take(&mut self, (row, column): (u32, u32), cell: Cell) -> Result<bool, String> {
-        if cell == Cell::Empty {
-            return Ok(true);
-        }
-        if row < self.row {
-            return Err(format!("the sheet '{}' has its row {} behind row {}", self.sheet, row + 1, self.row + 1));
-        }
-        if row >= ROWS {
-            return Err(format!(
-                "the sheet '{}' names the row {}, and none has more than {ROWS}",
-                self.sheet,
-                u64::from(row) + 1
-            ));
-        }
-        if column as usize >= self.settings.limits.columns {
-            return Err(format!(
-                "the sheet '{}' passes the limit of {} columns",
-                self.sheet, self.settings.limits.columns
-            ));
-        }
-        if row > self.row && !self.advance(row)? {
-            return Ok(false);
-        }
-        let at = column as usize;
-        if self.cells.len() <= at {
-            self.cells.resize(at + 1, Cell::Empty);
-        }
-        self.cells[at] = cell;
-        Ok(true)
-    }
-
-    /// Ends the row that is read, and those without cells before the next.
-    fn advance(&mut self, next: u32) -> Result<bool, String> {
-        while self.row < next {
-            let mut cells = std::mem::take(&mut self.cells);
-            if !self.end_row(&mut cells)? {
-                return Ok(false);
-            }
-            cells.clear();
-            self.cells = cells;
-            self.row += 1;
-        }
-        Ok(true)
-    }
-
-    fn end_row(&mut self, cells: &mut Vec<Cell>) -> Result<bool, String> {
-        let columns = match &self.state {
-            State::Passed => return Ok(true),
-            State::Titles => cells.len() as u32,
-            State::Rows(rows) => rows.shared.header.texts.len() as u32,
-        };
-        self.merged.fill(self.row, cells, columns)?;
-        if let State::Rows(rows) = &mut self.state {
-            return Ok(rows.row(self.row + 1, cells, self.sender));
-        }
-        Ok(self.title(cells))
+    fn new(name: String, sheet: &str, settings: &'a Arc<Settings>, sender: &'a SyncSender<Given>) -> Self {
+        let (titles, state) = (Unasked::default(), State::Titles);
+        Self { name, sheet: sheet.to_owned(), settings, sender, titles, best: None, met: 0, state }
     }
 
     /// Looks whether a row is the header.
-    fn title(&mut self, cells: &[Cell]) -> bool {
-        let number = self.row + 1;
+    fn title(&mut self, number: u32, cells: &[Cell]) -> bool {
         let is_blank = cells.iter().all(Cell::is_empty);
         if let (Some(0), false) = (self.settings.header_row, is_blank) {
-            return self.without_header(cells);
+            return self.without_header(number, cells);
         }
         if let Some(wanted) = self.settings.header_row.filter(|row| *row > 0) {
             if number < wanted {
@@ -247,6 +200,10 @@ impl<'a> Table<'a> {
             header.extend_with(|at| rows::column_label(at as u32), BEYOND);
             return self.begin(header);
         }
+        if let Some(what) = written(&header) {
+            self.state = State::Passed;
+            return send(self.sender, Given::Written(format!("the sheet '{}' holds {what}", self.sheet)));
+        }
         if self.best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
             self.best = Some(header);
         }
@@ -259,14 +216,14 @@ impl<'a> Table<'a> {
 
     /// Begins the rows below a header.
     fn begin(&mut self, header: Header) -> bool {
-        let rows = Rows::new(&self.name, header, std::mem::take(&mut self.titles), self.settings);
+        let rows = BankRows::new(&self.name, header, std::mem::take(&mut self.titles), self.settings);
         let is_heard = send(self.sender, Given::Sheet(Arc::clone(&rows.shared)));
         self.state = State::Rows(Box::new(rows));
         is_heard
     }
 
     /// Takes the first row of a sheet that has no header.
-    fn without_header(&mut self, cells: &[Cell]) -> bool {
+    fn without_header(&mut self, number: u32, cells: &[Cell]) -> bool {
         let rename = |name: &str| self.settings.rename(name);
         let header = Header::of_places(cells.len() + BEYOND, SEPARATOR, &rename);
         if !header.is_bank() {
@@ -278,7 +235,7 @@ impl<'a> Table<'a> {
             return false;
         }
         match &mut self.state {
-            State::Rows(rows) => rows.row(self.row + 1, &mut cells.to_vec(), self.sender),
+            State::Rows(rows) => rows.row(number, cells, self.sender),
             State::Titles | State::Passed => true,
         }
     }
@@ -292,37 +249,13 @@ impl<'a> Table<'a> {
         let told = format!("the sheet '{}' is passed over: {}", self.sheet, no_bank(&header));
         send(self.sender, Given::NoBank(told, header.is_of_drawings()))
     }
-
-    /// Ends the sheet.
-    fn finish(mut self) -> Result<bool, String> {
-        let mut cells = std::mem::take(&mut self.cells);
-        if !cells.is_empty() && !self.end_row(&mut cells)? {
-            return Ok(false);
-        }
-        // Merged cells may go on below the last row that is written.
-        self.row += 1;
-        while matches!(self.state, State::Rows(_)) && self.merged.reach(self.row) {
-            cells.clear();
-            if !self.end_row(&mut cells)? {
-                return Ok(false);
-            }
-            self.row += 1;
-        }
-        match &mut self.state {
-            State::Titles => Ok(self.pass()),
-            State::Rows(rows) => Ok(rows.flush(self.sender)),
-            State::Passed => Ok(true),
-        }
-    }
 }
 
-impl Rows {
+impl BankRows {
     fn new(name: &str, header: Header, titles: Unasked, settings: &Arc<Settings>) -> Self {
         let at = |name: Name| header.names.iter().position(|own| *own == Some(name));
         let (id, step) = (at(Name::Id), at(Name::Step));
-        let filled_down = |name: &Name| settings.fill_down.contains(name);
-        let down = header.names.iter().enumerate().filter(|(_, name)| name.as_ref().is_some_and(filled_down));
-        let down = down.map(|(at, _)| (at, Cell::Empty)).collect();
+        let above = header.above(&settings.fill_down);
         let shared = Shared {
             name: name.to_owned(),
             format: Format::Workbook,
@@ -331,20 +264,23 @@ impl Rows {
             settings: Arc::clone(settings),
             unasked: Mutex::new(titles),
         };
-        let (file, last_id) = (Arc::from(name), String::new());
-        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, down }
+        let (file, last_id, hidden) = (Arc::from(name), String::new(), Unasked::default());
+        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, above, hidden }
     }
 
     /// Takes a row, by its number from 1; says whether more is wanted.
-    fn row(&mut self, number: u32, cells: &mut Vec<Cell>, sender: &SyncSender<Given>) -> bool {
-        self.fill_down(cells);
-        let id = self.id.and_then(|at| cells.get(at)).map(Cell::shown).unwrap_or_default().trim().to_owned();
-        // Rows of one item stay together.
-        let goes_on = self.step.is_some() && id == self.last_id;
-        if self.chunk.text.len() >= PIECE && !goes_on && !self.flush(sender) {
+    fn row(&mut self, number: u32, cells: &[Cell], sender: &SyncSender<Given>) -> bool {
+        let text = |at: Option<usize>| at.and_then(|at| cells.get(at)).map(Cell::shown).unwrap_or_default();
+        let id = text(self.id).trim().to_owned();
+        // Rows of one item stay together; the id of a later step may be that of the row above.
+        let is_later = text(self.step).trim().parse().is_ok_and(|own: u32| own > 1);
+        let goes_on = self.step.is_some() && (id == self.last_id || (id.is_empty() && is_later));
+        if self.chunk.text.len() >= PIECE && !(goes_on && self.chunk.text.len() < LONGEST) && !self.flush(sender) {
             return false;
         }
-        self.last_id = id;
+        if !(id.is_empty() && is_later) {
+            self.last_id = id;
+        }
         let fault = self.fault(cells);
         if fault.is_some() && !self.flush(sender) {
             return false;
@@ -355,42 +291,22 @@ impl Rows {
         let span = self.span_of(start, column);
         let id = Some(self.last_id.clone()).filter(|id| !id.is_empty());
         let record = Record { line: number, content: Err(BadRecord { is_item: true, id, message, span }) };
-        let chunk = take(&mut self.chunk);
+        let chunk = self.taken();
         self.send(Content::Records(chunk, vec![record]), sender)
     }
 
-    /// Fills empty cells of a question from above, where the profile says so, and the id of later steps.
-    fn fill_down(&mut self, cells: &mut Vec<Cell>) {
-        if self.down.is_empty() && (self.step.is_none() || self.id.is_none()) {
-            return;
-        }
-        let names = &self.shared.header.names;
-        let shown: Vec<(Option<Name>, String)> =
-            names.iter().zip(cells.iter()).map(|(name, cell)| (*name, cell.shown())).collect();
-        if !rows::asks(shown.iter().map(|(name, text)| (*name, text.as_str()))) {
-            return;
-        }
-        let mut fill = |at: usize, cell: Cell| {
-            if cells.len() <= at {
-                cells.resize(at + 1, Cell::Empty);
-            }
-            if cells[at].is_empty() {
-                cells[at] = cell;
-            }
-        };
-        let is_later = self
-            .step
-            .and_then(|at| shown.get(at))
-            .is_some_and(|(_, text)| text.trim().parse().is_ok_and(|own: u32| own > 1));
-        if let (Some(id), true, false) = (self.id, is_later, self.last_id.is_empty()) {
-            fill(id, Cell::Text(self.last_id.clone()));
-        }
-        for (at, above) in &self.down {
-            fill(*at, above.clone());
-        }
-        for (at, above) in &mut self.down {
-            *above = cells.get(*at).cloned().unwrap_or_default();
-        }
+    /// The rows and columns that are hidden and were read, as a sentence.
+    fn hidden_places(&self, sheet: &str, beside: &Beside) -> Option<String> {
+        let header = &self.shared.header;
+        let columns: Vec<String> = (0..)
+            .zip(&header.names)
+            .filter(|(at, name)| name.is_some() && beside.is_column_hidden(*at))
+            .filter_map(|(at, _)| Some(format!("{} ('{}')", rows::column_name(at), header.texts.get(at as usize)?)))
+            .collect();
+        let rows = (!self.hidden.is_empty()).then(|| format!("rows that are hidden ({})", self.hidden.lines()));
+        let columns = (!columns.is_empty()).then(|| format!("columns that are hidden: {}", columns.join(", ")));
+        let what = [rows, columns].into_iter().flatten().collect::<Vec<_>>().join(" and ");
+        (!what.is_empty()).then(|| format!("the sheet '{sheet}' has {what}; they are read"))
     }
 
     /// What is wrong with a row that asks something: an error or a date where a drawing or arrows belong.
@@ -406,13 +322,25 @@ impl Rows {
                     Some((at, format!("the column '{column}' holds the error {error} {what}")))
                 }
                 Cell::Date(date) if name.is_of_drawings() => Some((at, date.told(column))),
+                Cell::NoValue if name.is_of_drawings() || name == Name::Id => {
+                    Some((at, format!("the column '{column}' holds a formula whose value is not stored: {VALUELESS}")))
+                        .filter(|_| self.asks(cells))
+                }
                 _ => None,
             }
         })
     }
 
+    /// Whether a row asks a question.
+    fn asks(&self, cells: &[Cell]) -> bool {
+        let names = self.shared.header.names.iter().copied();
+        let shown: Vec<(Option<Name>, String)> = names.zip(cells.iter().map(Cell::shown)).collect();
+        rows::asks(shown.iter().map(|(name, text)| (*name, text.as_str())))
+    }
+
     fn write(&mut self, number: u32, cells: &[Cell]) {
-        let filled = cells.iter().rposition(|cell| !cell.is_empty()).map_or(0, |last| last + 1);
+        let is_shown = |cell: &Cell| !cell.is_empty() || *cell == Cell::NoValue;
+        let filled = cells.iter().rposition(is_shown).map_or(0, |last| last + 1);
         let start = self.chunk.text.len();
         let text = &mut self.chunk.text;
         // A row without cells is a row of blank ones.
@@ -442,8 +370,14 @@ impl Rows {
         if self.chunk.text.is_empty() {
             return true;
         }
-        let chunk = take(&mut self.chunk);
+        let chunk = self.taken();
         self.send(Content::Text(chunk), sender)
+    }
+
+    /// The piece that is whole, with what stands above it.
+    fn taken(&mut self) -> Chunk {
+        let chunk = take(&mut self.chunk);
+        self.shared.below(chunk, &mut self.above)
     }
 
     fn send(&self, content: Content, sender: &SyncSender<Given>) -> bool {

@@ -16,7 +16,7 @@ pub struct Book<W: Write> {
 
 enum At<W: Write> {
     Between(ZipWriter<W>),
-    Sheet(ZipEntry<W>),
+    Sheet(Box<ZipEntry<W>>),
     /// Writing has failed.
     Broken,
 }
@@ -137,7 +137,7 @@ impl<W: Write> Book<W> {
         self.sheets.push((head.name.to_owned(), None));
         let mut entry = zip.begin(&format!("xl/worksheets/sheet{}.xml", self.sheets.len()))?;
         entry.write_all(beginning(head, self.sheets.len() == 1).as_bytes())?;
-        self.at = At::Sheet(entry);
+        self.at = At::Sheet(Box::new(entry));
         Ok(())
     }
 

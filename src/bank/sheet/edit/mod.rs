@@ -5,7 +5,9 @@ mod ods;
 mod parts;
 mod xlsx;
 
-use super::check::{self, Kind};
+pub(super) use xlsx::sheets as parts_of_sheets;
+
+use super::check::{self, Checked, Kind};
 use super::tags;
 use crate::bank::source::Again;
 use crate::limits::Limits;
@@ -71,7 +73,7 @@ const BINARY: &str = "workbooks of this kind (.xls, .xlsb) are not written: save
 pub fn edit(bytes: &[u8], limits: &Limits, edits: &[CellEdit]) -> Result<Edited, String> {
     let held: Arc<[u8]> = bytes.into();
     let again: Again = Box::new(move || Ok(Box::new(Cursor::new(Arc::clone(&held)))));
-    let (kind, again) = check::check(again, limits).map_err(|error| error.to_string())?;
+    let Checked { kind, again, .. } = check::check(again, limits).map_err(|error| error.to_string())?;
     if matches!(kind, Kind::Xls | Kind::Xlsb) {
         return Err(BINARY.to_owned());
     }
@@ -155,9 +157,4 @@ fn area_of(text: &str) -> Option<(RangeInclusive<u32>, RangeInclusive<u32>)> {
     let (first, last) = text.split_once(':').unwrap_or((text, text));
     let (first, last) = (place_of(first)?, place_of(last)?);
     Some((first.0..=last.0, first.1..=last.1))
-}
-
-/// A text as the content of an element. Characters that XML does not have are refused before.
-fn content(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('\r', "&#13;")
 }

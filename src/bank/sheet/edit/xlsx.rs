@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
 /// The part of each sheet.
-pub(super) fn sheets(workbook: &[u8], relations: &[u8]) -> BTreeMap<String, String> {
+pub(in crate::bank::sheet) fn sheets(workbook: &[u8], relations: &[u8]) -> BTreeMap<String, String> {
     let targets: BTreeMap<String, String> = Tags::new(relations)
         .filter(|tag| tag.local() == b"Relationship" && !tag.is_end)
         .filter_map(|tag| Some((tag.attribute("Id")?.into_owned(), tag.attribute("Target")?.into_owned())))
@@ -222,7 +222,9 @@ impl Writer<'_, '_> {
             self.out.extend_from_slice(prefix);
             self.out.extend_from_slice(name.as_bytes());
         }
-        self.out.extend_from_slice(super::content(text).as_bytes());
+        let mut content = String::with_capacity(text.len() + 16);
+        crate::bank::write::xlsx::content(&mut content, text);
+        self.out.extend_from_slice(content.as_bytes());
         for name in ["t", "is", "c"] {
             self.close(prefix, name);
         }
