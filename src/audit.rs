@@ -380,26 +380,7 @@ pub fn gather(
             run.summary.interrupted = true;
             break;
         }
-        let before = input.state();
-        let marker = (plan.take_marks || chunks.are_gathered()).then(Shared::default);
-        match input.open(&plan.bank, marker.as_ref(), plan.read.as_ref()) {
-            Ok(mut source) => {
-                let totals = run.file(input, &mut source, &mut chunks, progress)?;
-                run.summary.files.push((input.name.clone(), totals));
-                if before != input.state() {
-                    let why = "changed while it was read: audit it again when nobody writes it";
-                    run.summary.unread.push((input.name.clone(), why.to_owned()));
-                }
-                let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
-                let is_cut_short = run.summary.interrupted;
-                chunks.end_of_file(&input.name, mark, is_cut_short)?;
-                // Of a file that was not read to its end there is no mark to correct it by.
-                let mark = mark.filter(|_| plan.take_marks && !is_cut_short);
-                run.summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
-            }
-            Err(OpenError::NoItems(what)) => run.summary.without_items.push((input.name.clone(), what)),
-            Err(error) => run.summary.unread.push((input.name.clone(), error.to_string())),
-        }
+        run.input(input, &mut chunks, progress)?;
     }
     let Run { mut summary, reporters, bank_wide, .. } = run;
     chunks.end(summary.interrupted)?;
@@ -443,6 +424,42 @@ struct Run<'a, 'r> {
 }
 
 impl Run<'_, '_> {
+    /// Judges an input, or says why it was not read.
+    fn input(
+        &mut self,
+        input: &Input,
+        chunks: &mut Chunks<'_>,
+        progress: &mut (dyn FnMut(u64) + Send),
+    ) -> io::Result<()> {
+        let plan = self.plan;
+        let before = input.state();
+        let marker = (plan.take_marks || chunks.are_gathered()).then(Shared::default);
+        let mut source = match input.open(&plan.bank, marker.as_ref(), plan.read.as_ref()) {
+            Ok(source) => source,
+            Err(OpenError::NoItems(what)) => {
+                self.summary.without_items.push((input.name.clone(), what));
+                return Ok(());
+            }
+            Err(error) => {
+                self.summary.unread.push((input.name.clone(), error.to_string()));
+                return Ok(());
+            }
+        };
+        let totals = self.file(input, &mut source, chunks, progress)?;
+        self.summary.files.push((input.name.clone(), totals));
+        if before != input.state() {
+            let why = "changed while it was read: audit it again when nobody writes it";
+            self.summary.unread.push((input.name.clone(), why.to_owned()));
+        }
+        let mark = marker.and_then(|marker| marker.lock().map(|marker| marker.mark()).ok());
+        let is_cut_short = self.summary.interrupted;
+        chunks.end_of_file(&input.name, mark, is_cut_short)?;
+        // Of a file that was not read to its end there is no mark to correct it by.
+        let mark = mark.filter(|_| plan.take_marks && !is_cut_short);
+        self.summary.marks.extend(mark.map(|mark| (input.name.clone(), input.whole_mark(mark))));
+        Ok(())
+    }
+
     fn file(
         &mut self,
         input: &Input,

@@ -109,14 +109,8 @@ pub fn amend(
     let mut changes: Vec<Change> = Vec::new();
     let mut source = open(name, format, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
     let format = source.format();
-    if let Some(packing) = source.packing() {
-        return Err(OpenError::NoBank(format!("it is packed ({}): unpack it, then amend it", packing.name())));
-    }
-    if source.is_zip_of_banks() {
-        return Err(OpenError::NoBank("it is a zip file of banks: unpack it, then amend each of them".to_owned()));
-    }
-    if matches!(format, Format::Qti | Format::Package) {
-        return Err(OpenError::NoBank(QTI.to_owned()));
+    if let Some(why) = not_amended(&source) {
+        return Err(OpenError::NoBank(why));
     }
     let encoding = source.encoding();
     let decoded = decode(bytes, encoding);
@@ -144,6 +138,17 @@ pub fn amend(
     amended.refused.sort_by_key(|(at, _)| *at);
     amended.applied = changes.len();
     Ok(amended)
+}
+
+/// Why a bank of this kind is not amended, if it is not.
+fn not_amended(source: &crate::bank::Source) -> Option<String> {
+    if let Some(packing) = source.packing() {
+        return Some(format!("it is packed ({}): unpack it, then amend it", packing.name()));
+    }
+    if source.is_zip_of_banks() {
+        return Some("it is a zip file of banks: unpack it, then amend each of them".to_owned());
+    }
+    matches!(source.format(), Format::Qti | Format::Package).then(|| QTI.to_owned())
 }
 
 /// What an edit writes where in the decoded text.

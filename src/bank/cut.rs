@@ -376,17 +376,20 @@ impl<R: Read> Cutter<R> {
                 _ => {}
             }
         }
-        if self.ended && self.state.in_array && self.scanned == self.buffer.len() {
-            let at = self.buffer.len();
-            self.state.in_array = false;
-            let start = self.state.record_start;
-            if has_content(&self.buffer[start..]) {
-                self.records.push(Span::new(start, at));
-                self.state.record_start = at;
-            }
-            return Some(self.broken(at, "the array is never closed: expected ']'"));
+        let is_open = self.ended && self.state.in_array && self.scanned == self.buffer.len();
+        is_open.then(|| self.never_closed())
+    }
+
+    /// Where the array ends with the text, before its bracket.
+    fn never_closed(&mut self) -> Piece {
+        let at = self.buffer.len();
+        self.state.in_array = false;
+        let start = self.state.record_start;
+        if has_content(&self.buffer[start..]) {
+            self.records.push(Span::new(start, at));
+            self.state.record_start = at;
         }
-        None
+        self.broken(at, "the array is never closed: expected ']'")
     }
 
     fn broken(&mut self, at: usize, message: &str) -> Piece {

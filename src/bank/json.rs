@@ -165,18 +165,7 @@ impl Object<'_> {
                 }
             }
             // Options by their letters or numbers.
-            Name::Options if value.get().starts_with('{') => {
-                let Members(members) = serde_json::from_str(value.get())
-                    .map_err(|error| syntax(value.get(), self.span(value).start as usize, &error))?;
-                for (key, own) in members {
-                    let Some(at) = option_number(&key) else {
-                        return Err(self.bad(own, format!("'{key}' names no option: expected A, B, … or 1, 2, …")));
-                    };
-                    if let Some(field) = self.present(own)? {
-                        self.collector.take(Name::Option(at), field);
-                    }
-                }
-            }
+            Name::Options if value.get().starts_with('{') => self.options(value)?,
             Name::Options if is_list => {
                 for own in self.list(value)? {
                     let field = self.field(own)?;
@@ -202,6 +191,20 @@ impl Object<'_> {
                     self.id = Some(field.text.clone());
                 }
                 self.collector.take(name, field);
+            }
+        }
+        Ok(())
+    }
+
+    fn options(&mut self, value: &RawValue) -> Result<(), BadRecord> {
+        let Members(members) = serde_json::from_str(value.get())
+            .map_err(|error| syntax(value.get(), self.span(value).start as usize, &error))?;
+        for (key, own) in members {
+            let Some(at) = option_number(&key) else {
+                return Err(self.bad(own, format!("'{key}' names no option: expected A, B, … or 1, 2, …")));
+            };
+            if let Some(field) = self.present(own)? {
+                self.collector.take(Name::Option(at), field);
             }
         }
         Ok(())

@@ -41,22 +41,15 @@ impl ReactionSmilesReader<'_> {
         let &[start, agents, answer] = parts.as_slice() else {
             let message =
                 "the line is no reaction: expected start>>answer, a tab, the arrows, a tab, the id".to_owned();
-            return Err(BadRecord {
-                is_item: true,
-                id: None,
-                message,
-                span: Span::new(offset, offset + reaction.len()),
-            });
+            return Err(refused(message, Span::new(offset, offset + reaction.len())));
         };
         let place = |part: &str| (offset + part.as_ptr() as usize - text.as_ptr() as usize) as u32;
         let field = |part: &str| Field { text: part.to_owned(), start: place(part), writing: Writing::Plain };
         let mut drawn = (beside(field(start), field(agents)), field(answer));
         if let Some((tail, from)) = tail {
-            let refused = |(span, message): (Span, String)| {
-                let span = Span::new(offset + span.start as usize, offset + span.end as usize);
-                BadRecord { is_item: true, id: None, message, span }
-            };
-            let tails = smiles::reaction_tails(tail, from, &drawn.0.text, answer).map_err(refused)?;
+            let tails = smiles::reaction_tails(tail, from, &drawn.0.text, answer).map_err(|(span, message)| {
+                refused(message, Span::new(offset + span.start as usize, offset + span.end as usize))
+            })?;
             drawn.0.text.push_str(&tails[0]);
             drawn.1.text.push_str(&tails[1]);
         }
@@ -88,6 +81,10 @@ impl ReactionSmilesReader<'_> {
         }
         collector.finish(self.default_task, || format!("{}:{line}", self.file))
     }
+}
+
+fn refused(message: String, span: Span) -> BadRecord {
+    BadRecord { is_item: true, id: None, message, span }
 }
 
 /// The agents beside the start, numbered after it.

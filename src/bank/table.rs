@@ -352,26 +352,11 @@ impl TableReader<'_> {
         let raw = chunk.text.get(start..end).unwrap_or_default();
         if let Some(span) = unclosed_quote(raw, self.header.delimiter) {
             let message = "a quoted cell is never closed: expected '\"' before the end of the row".to_owned();
-            return Err(BadRecord {
-                is_item: true,
-                id: None,
-                message,
-                span: Span::new(start + span, start + span + 1),
-            });
+            let span = Span::new(start + span, start + span + 1);
+            return Err(BadRecord { is_item: true, id: None, message, span });
         }
-        let named = self.header.names.len();
-        if row.iter().skip(named).any(|cell| !cell.trim().is_empty()) {
-            let id = self.header.names.iter().position(|name| *name == Some(Name::Id)).and_then(|at| row.get(at));
-            let message = format!(
-                "the row has {} cells, the header names {named}: a separator inside a cell needs quotes round the cell",
-                row.len()
-            );
-            return Err(BadRecord {
-                is_item: true,
-                id: id.map(|id| (*id).to_owned()),
-                message,
-                span: Span::new(start, end),
-            });
+        if row.iter().skip(self.header.names.len()).any(|cell| !cell.trim().is_empty()) {
+            return Err(self.too_many_cells(row, Span::new(start, end)));
         }
         let mut collector = Collector::default();
         let mut cell_start = start;
@@ -400,6 +385,18 @@ impl TableReader<'_> {
         }
         self.slots_behind(row_end(raw, start), row.len(), &mut collector);
         collector.finish(self.default_task, || super::place_name(self.file, line))
+    }
+
+    /// What to say of a row with more cells than the header names.
+    fn too_many_cells(&self, row: &[&str], span: Span) -> BadRecord {
+        let names = &self.header.names;
+        let id = names.iter().position(|name| *name == Some(Name::Id)).and_then(|at| row.get(at));
+        let message = format!(
+            "the row has {} cells, the header names {}: a separator inside a cell needs quotes round the cell",
+            row.len(),
+            names.len()
+        );
+        BadRecord { is_item: true, id: id.map(|id| (*id).to_owned()), message, span }
     }
 
     /// Places for fields whose cells a short row does not have.

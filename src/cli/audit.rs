@@ -362,6 +362,17 @@ fn audit(
     audit_with(arguments, inputs, passed, &plan, partials)
 }
 
+fn reports<'a>(arguments: &'a Arguments, passed: &Passed, plan: &Plan) -> Reports<'a> {
+    Reports {
+        write: &arguments.write,
+        about: about(arguments, passed.skipped),
+        renderer: CardRenderer { octet: plan.judge.octet },
+        cards: plan.judge.limits.page_cards,
+        threshold: arguments.fail_on.threshold(),
+        place: &arguments.out,
+    }
+}
+
 /// The audit under a plan. Nothing is left of one that is to be repeated.
 fn audit_with(
     arguments: &Arguments,
@@ -370,20 +381,11 @@ fn audit_with(
     plan: &Plan,
     partials: Option<&mut Partials>,
 ) -> anyhow::Result<(Summary, Placed, String)> {
-    let renderer = CardRenderer { octet: plan.judge.octet };
     let mut nights = Nights::check(arguments)?;
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
     let out = stage.folder();
-    let reports = Reports {
-        write: &arguments.write,
-        about: about(arguments, passed.skipped),
-        renderer,
-        cards: plan.judge.limits.page_cards,
-        threshold: arguments.fail_on.threshold(),
-        place: &arguments.out,
-    };
-    let mut reporters = reports.create(out)?;
+    let mut reporters = reports(arguments, passed, plan).create(out)?;
     nights.begin(arguments, out)?;
     let progress = Progress::new(arguments.quiet, inputs);
     let plan = Plan { read: Some(progress.counter()), ..plan.clone() };

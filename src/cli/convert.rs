@@ -91,6 +91,17 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     file.finish().with_context(cannot_write)?;
     let place = if to_output { "standard output".to_owned() } else { arguments.out.display().to_string() };
     let mut told = format!("{} written to {place}", counted(written as i64, "item"));
+    add_left_out(&mut told, &source, &name, reduced, left_out);
+    if to_output {
+        output::say(&told);
+    } else {
+        output::print(&format!("{told}.\n"))?;
+    }
+    Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
+}
+
+/// Adds what was not written whole, and what was not written.
+fn add_left_out(told: &mut String, source: &bank::Source, name: &str, reduced: u64, left_out: u64) {
     if reduced > 0 {
         let _ = write!(told, ", {reduced} of them without what the format cannot carry (listed above)");
     }
@@ -101,12 +112,6 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     if left_out > 0 {
         let _ = write!(told, "; {left_out} left out (listed above)");
     }
-    if to_output {
-        output::say(&told);
-    } else {
-        output::print(&format!("{told}.\n"))?;
-    }
-    Ok(if left_out == 0 { Ending::Fine } else { Ending::Found })
 }
 
 /// How the bank is read: under its profile, fields that keyassay does not know included.

@@ -108,74 +108,7 @@ impl Reader<'_> {
         for (key, value) in table {
             let name = key.get_ref().as_ref();
             match name {
-                "task" => self.word(name, value, &["step", "resonance", "contributors"], |profile, word| {
-                    profile.task = Task::from_name(word).unwrap_or_default();
-                }),
-                "octet" => self.word(name, value, &["usual", "strict"], |profile, word| {
-                    profile.octet = if word == "strict" { OctetRule::Strict } else { OctetRule::Usual };
-                }),
-                "distractors" => self.word(name, value, &["usual", "strict"], |profile, word| {
-                    profile.distractors = if word == "strict" { Distractors::Strict } else { Distractors::Usual };
-                }),
-                "accept" => self.word(name, value, &["drawing", "contributor"], |profile, word| {
-                    profile.accept = Accept::from_name(word).unwrap_or_default();
-                }),
-                "smiles" => self.word(name, value, &["loose", "strict"], |profile, word| {
-                    profile.strict_smiles = word == "strict";
-                }),
-                "encoding" => {
-                    if let Some(encoding) = self.encoding(name, value) {
-                        self.profile.encoding = Some(encoding);
-                    }
-                }
-                "known" => {
-                    if let Some(path) = self.text(name, value) {
-                        self.stated(name, format!("\"{path}\""), &key.span());
-                        self.profile.known = Some(path);
-                    }
-                }
-                "header_row" => {
-                    let what = "the number of a row, counted from 1, or 0 where there is no header";
-                    if let Some(row) = self.number(name, value, what, |_| true) {
-                        self.stated(name, row.to_string(), &key.span());
-                        self.profile.header_row = Some(row);
-                    }
-                }
-                "labels" => {
-                    let what = "1 or 0, the number of the first atom of a start without labels";
-                    if let Some(first) = self.number(name, value, what, |own| own < 2) {
-                        self.stated(name, first.to_string(), &key.span());
-                        self.profile.labels_from_zero = first == 0;
-                    }
-                }
-                "separator" => {
-                    let Some(text) = self.text(name, value) else { continue };
-                    match text.as_bytes() {
-                        [own] if own.is_ascii() && !own.is_ascii_alphanumeric() && !b"\"\r\n ".contains(own) => {
-                            self.stated(name, format!("{text:?}"), &key.span());
-                            self.profile.separator = Some(*own);
-                        }
-                        _ => {
-                            let message = "'separator' takes one character: \",\", \";\", \"\\t\" or \"|\"".to_owned();
-                            self.fault(value.span(), message, String::new());
-                        }
-                    }
-                }
-                "fill_down" => {
-                    let names = self.texts(name, value);
-                    self.stated(name, format!("{names:?}"), &key.span());
-                    for own in names {
-                        match fields::Name::from_text(&own) {
-                            Some(field) => self.profile.fill_down.push(field),
-                            None => self.unknown(value.span(), "field", &own, FIELDS.into_iter()),
-                        }
-                    }
-                }
-                "files" => {
-                    let patterns = self.texts(name, value);
-                    self.stated(name, format!("{patterns:?}"), &key.span());
-                    self.profile.files = patterns;
-                }
+                "task" | "octet" | "distractors" | "accept" | "smiles" => self.choice(name, value),
                 "columns" => self.table(name, value, Self::column),
                 "severity" => self.table(name, value, Self::severity),
                 "limits" => self.table(name, value, Self::limit),
@@ -184,7 +117,87 @@ impl Reader<'_> {
                         own.profile.encodings.push((key.get_ref().to_string(), encoding));
                     }
                 }),
-                _ => self.unknown(key.span(), "key", name, KEYS.into_iter()),
+                _ => self.setting(name, value, &key.span()),
+            }
+        }
+    }
+
+    /// A key that takes one of a few words.
+    fn choice(&mut self, name: &str, value: &Value) {
+        let words: &[&str] = match name {
+            "task" => &["step", "resonance", "contributors"],
+            "accept" => &["drawing", "contributor"],
+            "smiles" => &["loose", "strict"],
+            _ => &["usual", "strict"],
+        };
+        self.word(name, value, words, |profile, word| {
+            let is_strict = word == "strict";
+            match name {
+                "task" => profile.task = Task::from_name(word).unwrap_or_default(),
+                "accept" => profile.accept = Accept::from_name(word).unwrap_or_default(),
+                "octet" => profile.octet = if is_strict { OctetRule::Strict } else { OctetRule::Usual },
+                "distractors" => {
+                    profile.distractors = if is_strict { Distractors::Strict } else { Distractors::Usual };
+                }
+                _ => profile.strict_smiles = is_strict,
+            }
+        });
+    }
+
+    /// A key that takes a text, a number or a list.
+    fn setting(&mut self, name: &str, value: &Value, at: &Range<usize>) {
+        match name {
+            "encoding" => self.profile.encoding = self.encoding(name, value).or(self.profile.encoding),
+            "known" => {
+                if let Some(path) = self.text(name, value) {
+                    self.stated(name, format!("\"{path}\""), at);
+                    self.profile.known = Some(path);
+                }
+            }
+            "header_row" => {
+                let what = "the number of a row, counted from 1, or 0 where there is no header";
+                if let Some(row) = self.number(name, value, what, |_| true) {
+                    self.stated(name, row.to_string(), at);
+                    self.profile.header_row = Some(row);
+                }
+            }
+            "labels" => {
+                let what = "1 or 0, the number of the first atom of a start without labels";
+                if let Some(first) = self.number(name, value, what, |own| own < 2) {
+                    self.stated(name, first.to_string(), at);
+                    self.profile.labels_from_zero = first == 0;
+                }
+            }
+            "separator" => self.separator(name, value, at),
+            "fill_down" => {
+                let names = self.texts(name, value);
+                self.stated(name, format!("{names:?}"), at);
+                for own in names {
+                    match fields::Name::from_text(&own) {
+                        Some(field) => self.profile.fill_down.push(field),
+                        None => self.unknown(value.span(), "field", &own, FIELDS.into_iter()),
+                    }
+                }
+            }
+            "files" => {
+                let patterns = self.texts(name, value);
+                self.stated(name, format!("{patterns:?}"), at);
+                self.profile.files = patterns;
+            }
+            _ => self.unknown(at.clone(), "key", name, KEYS.into_iter()),
+        }
+    }
+
+    fn separator(&mut self, name: &str, value: &Value, at: &Range<usize>) {
+        let Some(text) = self.text(name, value) else { return };
+        match text.as_bytes() {
+            [own] if own.is_ascii() && !own.is_ascii_alphanumeric() && !b"\"\r\n ".contains(own) => {
+                self.stated(name, format!("{text:?}"), at);
+                self.profile.separator = Some(*own);
+            }
+            _ => {
+                let message = "'separator' takes one character: \",\", \";\", \"\\t\" or \"|\"".to_owned();
+                self.fault(value.span(), message, String::new());
             }
         }
     }

@@ -16,6 +16,59 @@ struct Response {
     choices: Vec<Choice>,
 }
 
+/// What an item is made of, as its elements are met.
+#[derive(Default)]
+struct Parts {
+    responses: Vec<Response>,
+    /// Which element holds which of them.
+    places: FxHashMap<NodeId, usize>,
+    prose: String,
+}
+
+impl Parts {
+    fn response(&mut self, tree: &Tree, node: NodeId) {
+        self.places.insert(node, self.responses.len());
+        let cardinality = tree.value(node, "rcardinality");
+        self.responses.push(Response {
+            ident: tree.value(node, "ident").unwrap_or_default(),
+            is_multiple: cardinality.is_some_and(|own| own.eq_ignore_ascii_case("multiple")),
+            choices: Vec::new(),
+        });
+    }
+
+    fn choice(&mut self, tree: &Tree, node: NodeId) {
+        let identifier = tree.value(node, "ident").unwrap_or_default();
+        if let Some(own) = holder(tree, node, &self.places).and_then(|at| self.responses.get_mut(at)) {
+            own.choices.push(Choice { identifier, ..Choice::default() });
+        }
+    }
+
+    /// A text or a picture: a drawing of the question or of a choice, or prose.
+    fn material(&mut self, tree: &Tree, node: NodeId, question: &mut Question) {
+        if !tree.around(node).any(|holder| tree.tag(holder) == Tag::Presentation) {
+            return;
+        }
+        let label = tree.around(node).find(|holder| tree.tag(*holder) == Tag::ResponseLabel);
+        let Some(shown) = material(tree, node) else {
+            if label.is_none() && tree.tag(node) == Tag::MatText {
+                self.prose.push(' ');
+                self.prose.push_str(tree.words(node));
+            }
+            return;
+        };
+        question.drawings += 1;
+        if question.drawings > MOST_DRAWINGS {
+            return;
+        }
+        let place = label.and_then(|label| holder(tree, label, &self.places));
+        let choices = place.and_then(|at| self.responses.get_mut(at)).map(|own| &mut own.choices);
+        match choices.and_then(|choices| choices.last_mut()) {
+            Some(choice) => drop(choice.shown.get_or_insert(shown)),
+            None => question.shown.push(shown),
+        }
+    }
+}
+
 /// Reads an item.
 pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
     let text = |name: &str| tree.value(root, name);
@@ -27,55 +80,18 @@ pub(super) fn read(tree: &Tree, root: NodeId) -> Question {
         fields: metadata(tree),
         ..Question::default()
     };
-    let mut responses: Vec<Response> = Vec::new();
-    let mut places: FxHashMap<NodeId, usize> = FxHashMap::default();
-    let mut prose = String::new();
+    let mut parts = Parts::default();
     for node in tree.nodes().skip(1) {
         match tree.tag(node) {
-            Tag::ResponseLid => {
-                places.insert(node, responses.len());
-                let cardinality = tree.value(node, "rcardinality");
-                responses.push(Response {
-                    ident: tree.value(node, "ident").unwrap_or_default(),
-                    is_multiple: cardinality.is_some_and(|own| own.eq_ignore_ascii_case("multiple")),
-                    choices: Vec::new(),
-                });
-            }
-            Tag::ResponseLabel => {
-                let identifier = tree.value(node, "ident").unwrap_or_default();
-                if let Some(own) = holder(tree, node, &places).and_then(|at| responses.get_mut(at)) {
-                    own.choices.push(Choice { identifier, ..Choice::default() });
-                }
-            }
-            Tag::MatText | Tag::MatApplication => {
-                let asked = tree.around(node).any(|holder| tree.tag(holder) == Tag::Presentation);
-                let label = tree.around(node).find(|holder| tree.tag(*holder) == Tag::ResponseLabel);
-                match material(tree, node).filter(|_| asked) {
-                    Some(shown) => {
-                        question.drawings += 1;
-                        if question.drawings > MOST_DRAWINGS {
-                            continue;
-                        }
-                        let place = label.and_then(|label| holder(tree, label, &places));
-                        let choices = place.and_then(|at| responses.get_mut(at)).map(|own| &mut own.choices);
-                        match choices.and_then(|choices| choices.last_mut()) {
-                            Some(choice) => drop(choice.shown.get_or_insert(shown)),
-                            None => question.shown.push(shown),
-                        }
-                    }
-                    None if asked && label.is_none() && tree.tag(node) == Tag::MatText => {
-                        prose.push(' ');
-                        prose.push_str(tree.words(node));
-                    }
-                    None => {}
-                }
-            }
+            Tag::ResponseLid => parts.response(tree, node),
+            Tag::ResponseLabel => parts.choice(tree, node),
+            Tag::MatText | Tag::MatApplication => parts.material(tree, node, &mut question),
             _ => {}
         }
     }
-    question.prose = collapsed(&prose);
-    let drawn = responses.iter().position(|own| own.choices.iter().any(Choice::is_drawn)).unwrap_or(0);
-    if let Some(own) = responses.into_iter().nth(drawn) {
+    question.prose = collapsed(&parts.prose);
+    let drawn = parts.responses.iter().position(|own| own.choices.iter().any(Choice::is_drawn)).unwrap_or(0);
+    if let Some(own) = parts.responses.into_iter().nth(drawn) {
         question.key = key::of_conditions(tree, &own.ident, own.is_multiple, &own.choices);
         question.choices = own.choices;
     }

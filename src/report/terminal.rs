@@ -1,6 +1,6 @@
 //! The summary on standard output, in 80 columns.
 
-use crate::audit::Summary;
+use crate::audit::{Summary, Totals};
 use crate::source::{counted, turns_direction};
 use std::fmt::Write as _;
 
@@ -32,28 +32,46 @@ pub fn summary(summary: &Summary) -> String {
     if totals.not_ours > 0 {
         let _ = writeln!(out, "not ours: {} without chemistry", counted(totals.not_ours as i64, "item"));
     }
-    if !totals.findings.is_empty() {
-        out.push('\n');
-        let mut findings: Vec<_> = totals.findings.iter().collect();
-        findings.sort_by_key(|(name, count)| (std::cmp::Reverse(**count), **name));
-        for (name, count) in findings {
-            let beside = totals.beside(name);
-            let beside = if beside.is_empty() { beside } else { format!(" ({beside})") };
-            let _ = writeln!(out, "{count:>9}  {name}{beside}");
-        }
-    }
+    findings(totals, &mut out);
     known(summary, &mut out);
-    if summary.files.len() > 1 {
-        out.push('\n');
-        let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>9}  file", "items", "faulty", "undecided", "unreadable");
-        for (name, totals) in &summary.files {
-            let counts = (totals.items, totals.faulty, totals.undecided, totals.unreadable);
-            let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>10}  {}", counts.0, counts.1, counts.2, counts.3, plain(name));
-        }
-    }
+    files(summary, &mut out);
     if totals.stereo_not_judged > 0 {
         let _ = writeln!(out, "stereo marks at atoms that arrows touch, not compared: {}", totals.stereo_not_judged);
     }
+    not_judged(summary, &mut out);
+    out
+}
+
+/// How often there is which finding.
+fn findings(totals: &Totals, out: &mut String) {
+    if totals.findings.is_empty() {
+        return;
+    }
+    out.push('\n');
+    let mut findings: Vec<_> = totals.findings.iter().collect();
+    findings.sort_by_key(|(name, count)| (std::cmp::Reverse(**count), **name));
+    for (name, count) in findings {
+        let beside = totals.beside(name);
+        let beside = if beside.is_empty() { beside } else { format!(" ({beside})") };
+        let _ = writeln!(out, "{count:>9}  {name}{beside}");
+    }
+}
+
+/// The counts of each file, where there are several.
+fn files(summary: &Summary, out: &mut String) {
+    if summary.files.len() <= 1 {
+        return;
+    }
+    out.push('\n');
+    let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>9}  file", "items", "faulty", "undecided", "unreadable");
+    for (name, totals) in &summary.files {
+        let counts = (totals.items, totals.faulty, totals.undecided, totals.unreadable);
+        let _ = writeln!(out, "{:>9} {:>9} {:>9} {:>10}  {}", counts.0, counts.1, counts.2, counts.3, plain(name));
+    }
+}
+
+/// What was not read, was read as something else or was passed over.
+fn not_judged(summary: &Summary, out: &mut String) {
     for (name, why) in &summary.unread {
         let lines = wrapped(&format!("not read: {}: {}", plain(name), plain(why)), WIDTH - 2);
         let _ = writeln!(out, "{}", lines.join("\n  "));
@@ -85,7 +103,6 @@ pub fn summary(summary: &Summary) -> String {
         let files = counted(summary.left_out as i64, "file");
         let _ = writeln!(out, "{files} {verb} left out: by the profile, or the audit's own");
     }
-    out
 }
 
 /// Rows of the list of known findings that are told one by one.

@@ -25,11 +25,7 @@ pub(super) fn double_bonds(
     relaxed: bool,
     faults: &mut Vec<SmilesError>,
 ) {
-    let mut seen_from: FxHashMap<AtomId, SmallVec<[Seen; 2]>> = FxHashMap::default();
-    for (at, mark) in directions.iter().enumerate() {
-        seen_from.entry(mark.from).or_default().push((mark.to, mark.up, at));
-        seen_from.entry(mark.to).or_default().push((mark.from, !mark.up, at));
-    }
+    let seen_from = seen_from(directions);
     let mut used = vec![false; directions.len()];
     let mut beside = vec![false; directions.len()];
     let mut found = Vec::new();
@@ -69,6 +65,16 @@ pub(super) fn double_bonds(
             structure.stereo.idle_marks.push(mark.span);
         }
     }
+}
+
+/// The marks at each atom, as seen from it.
+fn seen_from(directions: &[Direction]) -> FxHashMap<AtomId, SmallVec<[Seen; 2]>> {
+    let mut seen_from: FxHashMap<AtomId, SmallVec<[Seen; 2]>> = FxHashMap::default();
+    for (at, mark) in directions.iter().enumerate() {
+        seen_from.entry(mark.from).or_default().push((mark.to, mark.up, at));
+        seen_from.entry(mark.to).or_default().push((mark.from, !mark.up, at));
+    }
+    seen_from
 }
 
 /// Two neighbours of one end on the same side, or one neighbour on both.

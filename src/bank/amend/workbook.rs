@@ -14,10 +14,7 @@ use std::sync::Arc;
 pub(super) fn amend(name: &str, bytes: &[u8], settings: &Arc<Settings>, edits: &[Edit]) -> Result<Amended, OpenError> {
     let mut amended = Amended::default();
     let mut cells: Vec<(usize, CellEdit)> = Vec::new();
-    let mut waiting: BTreeMap<(u32, &str), Vec<usize>> = BTreeMap::new();
-    for (at, own) in edits.iter().enumerate() {
-        waiting.entry((own.line, own.item.as_str())).or_default().push(at);
-    }
+    let waiting = by_item(edits);
     let mut seen = BTreeSet::new();
     let mut met = vec![false; edits.len()];
     let mut source = open(name, Format::Workbook, Box::new(std::io::Cursor::new(bytes.to_vec())), settings)?;
@@ -61,6 +58,15 @@ pub(super) fn amend(name: &str, bytes: &[u8], settings: &Arc<Settings>, edits: &
     }
     amended.refused.sort_by_key(|(at, _)| *at);
     Ok(amended)
+}
+
+/// The edits of each item, by its line and name.
+fn by_item(edits: &[Edit]) -> BTreeMap<(u32, &str), Vec<usize>> {
+    let mut all: BTreeMap<(u32, &str), Vec<usize>> = BTreeMap::new();
+    for (at, own) in edits.iter().enumerate() {
+        all.entry((own.line, own.item.as_str())).or_default().push(at);
+    }
+    all
 }
 
 /// The cell of a field, by row and column from 0.

@@ -201,29 +201,10 @@ fn choice(
     own: &mut Mechanism,
 ) {
     let keys: Vec<usize> = (0..table.columns.len()).filter(|at| may_be_key(table, *at)).collect();
-    let mut best: Option<(usize, usize, Vec<usize>, usize)> = None;
-    for first in 0..fits.len() {
-        for last in first + 1..fits.len() {
-            let run = &fits[first..=last];
-            // A key may be the text of an option; an option is no key.
-            for key in keys.iter().filter(|key| !run.iter().any(|(at, _)| at == *key)) {
-                let named = |at: usize| {
-                    let row = &rows[at];
-                    let options: Vec<Drawing> = run.iter().map(|(at, _)| text(table.cell(row.row, *at))).collect();
-                    let places = keyed(table.cell(row.row, *key), &options).unwrap_or_default();
-                    !places.is_empty() && places.iter().all(|own| run[*own].1[at] > Fit::No)
-                };
-                let hits = (0..rows.len()).filter(|at| named(*at)).count();
-                // As many right ones, and more options beside them.
-                if best.as_ref().is_none_or(|(most, size, ..)| (hits, run.len()) > (*most, *size)) {
-                    best = Some((hits, run.len(), run.iter().map(|(at, _)| *at).collect(), *key));
-                }
-            }
-        }
-    }
     let whole = fits.iter().map(|(_, fits)| fits.iter().filter(|fit| **fit == Fit::Whole).count()).max().unwrap_or(0);
-    if let Some((hits, _, options, key)) = best.filter(|(hits, ..)| *hits * 2 > rows.len() && *hits + 1 >= whole) {
-        (own.options, own.key, own.fitting) = (options, Some(key), hits);
+    let best = columns_with_key(table, rows, fits, &keys);
+    if let Some(best) = best.filter(|best| best.hits * 2 > rows.len() && best.hits + 1 >= whole) {
+        (own.options, own.key, own.fitting) = (best.options, Some(best.key), best.hits);
         return;
     }
     for list in table.which(Column::is_of_lists) {
@@ -244,6 +225,44 @@ fn choice(
             }
         }
     }
+}
+
+/// Columns of options and the column of their key.
+struct Keyed {
+    /// Rows in which the key names the product.
+    hits: usize,
+    options: Vec<usize>,
+    key: usize,
+}
+
+/// The neighbouring columns of options, and the key, that most rows agree with.
+fn columns_with_key(
+    table: &Table<'_>,
+    rows: &[Pushed<'_>],
+    fits: &[(usize, Vec<Fit>)],
+    keys: &[usize],
+) -> Option<Keyed> {
+    let mut best: Option<Keyed> = None;
+    for first in 0..fits.len() {
+        for last in first + 1..fits.len() {
+            let run = &fits[first..=last];
+            // A key may be the text of an option; an option is no key.
+            for key in keys.iter().filter(|key| !run.iter().any(|(at, _)| at == *key)) {
+                let named = |at: usize| {
+                    let row = &rows[at];
+                    let options: Vec<Drawing> = run.iter().map(|(at, _)| text(table.cell(row.row, *at))).collect();
+                    let places = keyed(table.cell(row.row, *key), &options).unwrap_or_default();
+                    !places.is_empty() && places.iter().all(|own| run[*own].1[at] > Fit::No)
+                };
+                let hits = (0..rows.len()).filter(|at| named(*at)).count();
+                // As many right ones, and more options beside them.
+                if best.as_ref().is_none_or(|own| (hits, run.len()) > (own.hits, own.options.len())) {
+                    best = Some(Keyed { hits, options: run.iter().map(|(at, _)| *at).collect(), key: *key });
+                }
+            }
+        }
+    }
+    best
 }
 
 fn text(cell: &str) -> Drawing {
