@@ -1,7 +1,7 @@
 //! Plain items: one step whose drawings and arrows are texts, and nothing else that is judged.
 
 use super::Chunk;
-use super::item::{Arrows, Drawing, Item, Record, Task};
+use super::item::{Accept, Arrows, Drawing, Item, Record, Task};
 
 /// A plain item, as it stands in the text of its bank.
 #[derive(Debug, Clone, Copy)]
@@ -16,6 +16,8 @@ pub struct Plain<'a> {
     pub arrows: &'a str,
     /// The stated answer.
     pub answer: &'a str,
+    /// Which drawings of the product are right, where the item says so.
+    pub accept: Option<Accept>,
     /// Free text.
     pub prompt: &'a str,
     /// Free text.
@@ -25,7 +27,7 @@ pub struct Plain<'a> {
 impl<'a> Plain<'a> {
     /// An item of a task of which nothing else is known yet.
     pub(super) fn of_task(task: Task) -> Self {
-        Self { id: None, task, start: "", arrows: "", answer: "", prompt: "", tags: "" }
+        Self { id: None, task, start: "", arrows: "", answer: "", accept: None, prompt: "", tags: "" }
     }
 
     /// The item as a plain one, if it is one.
@@ -37,7 +39,8 @@ impl<'a> Plain<'a> {
         else {
             return None;
         };
-        let more = item.omits.is_some() || item.key.is_some() || !item.options.is_empty() || !item.answers.is_empty();
+        let more = item.omits.is_some() || item.key.is_some() || item.major.is_some();
+        let more = more || !item.options.is_empty() || !item.answers.is_empty();
         if more || item.labels_from_zero || step.number > 1 || item.task == Task::Contributors {
             return None;
         }
@@ -47,6 +50,7 @@ impl<'a> Plain<'a> {
             start: &start.text,
             arrows: &arrows.text,
             answer: &answer.text,
+            accept: item.accept,
             prompt: &item.prompt,
             tags: &item.tags,
         })

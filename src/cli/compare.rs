@@ -5,9 +5,9 @@ use super::{Ending, audit, output};
 use crate::audit::Input;
 use crate::bank::Format;
 use crate::migration::detail::{change, details};
-use crate::migration::pair::{Row, Verdict, pair};
-use crate::migration::print::of_text;
-use crate::migration::{Indexed, index};
+use crate::migration::pair::{Row, Verdict, by_id};
+use crate::migration::written::of_id;
+use crate::migration::{Chosen, Contents, Indexed, contents, index};
 use crate::report::html::MigratedPage;
 use crate::report::migration::MigrationReport;
 use crate::report::stage::{Placed, Stage};
@@ -74,18 +74,28 @@ impl Side {
             output::say(&format!("{} passed over: no bank", counted(skipped as i64, "file")));
         }
         let bar = audit::progress_bar(arguments.quiet);
-        let (bank, judge) = (Arc::new(applied.profile.bank()), applied.profile.judge());
-        let indexed = index(&bank, &judge, &inputs, &mut |items| bar.set_position(items))?;
+        let bank = Arc::new(applied.profile.bank());
+        let indexed = index(&bank, &inputs, &mut |items| bar.set_position(items))?;
         bar.finish_and_clear();
         for (name, why) in &indexed.unswept.unread {
             output::say(&terminal::plain(&format!("{name}: {why}")));
         }
-        if indexed.prints.is_empty() {
+        if indexed.items.is_empty() {
             let unread = indexed.unswept.unread.first().or(indexed.unswept.without_items.first());
             let why = unread.map_or_else(String::new, |(name, why)| format!(": {name}: {why}"));
             anyhow::bail!("nothing could be read{why}");
         }
         Ok(Self { applied, inputs, indexed })
+    }
+
+    /// What some items ask and answer.
+    fn contents(&self, chosen: Chosen, quiet: bool) -> anyhow::Result<Contents> {
+        let bar = audit::progress_bar(quiet);
+        let (bank, judge) = (Arc::new(self.applied.profile.bank()), self.applied.profile.judge());
+        let progress = &mut |items| bar.set_position(items);
+        let contents = contents(&bank, &judge, &self.inputs, &self.indexed, chosen, progress)?;
+        bar.finish_and_clear();
+        Ok(contents)
     }
 
     /// The items at some places, read again.
@@ -96,7 +106,7 @@ impl Side {
     }
 
     fn place(&self, at: Option<u32>) -> [String; 2] {
-        let print = at.and_then(|at| Some((at, self.indexed.prints.get(at as usize)?)));
+        let print = at.and_then(|at| Some((at, self.indexed.items.get(at as usize)?)));
         print.map_or_else(Default::default, |(at, own)| [self.indexed.file(at).to_string(), own.line.to_string()])
     }
 }
@@ -111,7 +121,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     super::jobs::start(arguments.jobs)?;
     let old = Side::read(arguments, &arguments.old, format)?;
     let new = Side::read(arguments, &arguments.new, format)?;
-    let rows = pair(&old.indexed.prints, &new.indexed.prints, &renamed);
+    let rows = matched(&old, &new, &renamed, arguments.quiet)?;
     let totals: Vec<(&'static str, u64)> = Verdict::ALL
         .iter()
         .map(|verdict| (verdict.name(), rows.iter().filter(|row| row.verdict == *verdict).count() as u64))
@@ -121,7 +131,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     let place = write(arguments, &old, &new, &rows, &totals, &unread)
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;
     if !arguments.quiet {
-        let [before, after] = [&old, &new].map(|side| counted(side.indexed.prints.len() as i64, "item"));
+        let [before, after] = [&old, &new].map(|side| counted(side.indexed.items.len() as i64, "item"));
         let mut text = format!("{before} before, {after} after.\n");
         for (name, count) in totals.iter().filter(|(_, count)| *count > 0) {
             let _ = writeln!(text, "  {name:<10} {count}");
@@ -131,6 +141,15 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
     output::all_replaced(&place)?;
     let is_of_note = rows.iter().any(|row| row.verdict.is_of_note()) || !unread.is_empty();
     Ok(if is_of_note { Ending::Found } else { Ending::Fine })
+}
+
+/// The rows of all items of both banks.
+fn matched(old: &Side, new: &Side, renamed: &HashMap<u64, u64>, quiet: bool) -> anyhow::Result<Vec<Row>> {
+    let judged_alike = old.applied.profile.judge() == new.applied.profile.judge();
+    let pairing = by_id(&old.indexed.items, &new.indexed.items, renamed, judged_alike);
+    let [of_old, of_new] = pairing.chosen();
+    let (of_old, of_new) = (old.contents(of_old, quiet)?, new.contents(of_new, quiet)?);
+    Ok(pairing.rows(&of_old, &of_new))
 }
 
 fn write(
@@ -151,14 +170,14 @@ fn write(
         let wanted = |side: fn(&Row) -> Option<u32>| {
             some.iter().filter_map(|row| Some((side(row)?, row.verdict == Verdict::Changed))).collect::<Vec<_>>()
         };
-        let olds = old.details(&mut wanted(|row| row.old))?;
-        let news = new.details(&mut wanted(|row| row.new))?;
+        let olds = old.details(&mut wanted(Row::old_place))?;
+        let news = new.details(&mut wanted(Row::new_place))?;
         for row in some {
-            let one = row.old.and_then(|at| olds.get(&at));
-            let other = row.new.and_then(|at| news.get(&at));
+            let one = row.old_place().and_then(|at| olds.get(&at));
+            let other = row.new_place().and_then(|at| news.get(&at));
             let change = change(row, one, other);
             let id = |own: Option<&crate::migration::detail::Detail>| own.map(|own| own.id.clone()).unwrap_or_default();
-            let ([old_file, old_line], [new_file, new_line]) = (old.place(row.old), new.place(row.new));
+            let ([old_file, old_line], [new_file, new_line]) = (old.place(row.old_place()), new.place(row.new_place()));
             let places = [[&old_file, &old_line], [&new_file, &new_line]]
                 .map(|[file, line]| if line.is_empty() { String::new() } else { format!("{file}:{line}") });
             page.add(row.verdict, [one, other], &places, &change, octet);
@@ -203,7 +222,7 @@ fn renamed(path: &Path) -> anyhow::Result<HashMap<u64, u64>> {
         let (old, new) = (row.get(old).unwrap_or_default(), row.get(new).unwrap_or_default());
         let line = row.position().map_or(0, csv::Position::line);
         anyhow::ensure!(!old.is_empty() && !new.is_empty(), "{name}, line {line}: an id is missing");
-        let before = all.insert(of_text(old) | 1, of_text(new) | 1);
+        let before = all.insert(of_id(old), of_id(new));
         anyhow::ensure!(before.is_none(), "{name}, line {line}: the old id '{old}' stands twice");
     }
     Ok(all)

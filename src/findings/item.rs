@@ -25,7 +25,7 @@ pub enum Distractors {
 }
 
 /// What judgement depends on, other than the item.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Settings {
     /// Caps.
     pub limits: Limits,

@@ -13,6 +13,7 @@ mod drawing;
 mod item;
 mod loose;
 mod omits;
+pub(crate) mod painted;
 pub mod quick;
 mod sequence;
 mod settle;

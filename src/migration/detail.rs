@@ -54,9 +54,14 @@ pub fn details(
         Ok(())
     })?;
     if found.len() < wanted.len() {
-        return Err(io::Error::other("a bank changed while it was read: compare again when nobody writes it"));
+        return Err(changed_meanwhile());
     }
     Ok(found)
+}
+
+/// What is said where a bank is not what it was when it was read before.
+pub(super) fn changed_meanwhile() -> io::Error {
+    io::Error::other("a bank changed while it was read: compare again when nobody writes it")
 }
 
 fn detail(context: &Context<'_>, record: &Record, file: &str, deep: bool) -> Detail {
@@ -108,7 +113,7 @@ pub fn change(row: &Row, old: Option<&Detail>, new: Option<&Detail>) -> Change {
         (Verdict::Renamed, _) => {
             Change { message: "the same question and answer under another id".to_owned(), ..Change::default() }
         }
-        _ => Change { message: row.why.to_owned(), ..Change::default() },
+        _ => Change { message: row.why().to_owned(), ..Change::default() },
     }
 }
 

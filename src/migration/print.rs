@@ -1,16 +1,17 @@
 //! What an item asks and answers, as numbers that do not depend on labels, the order of atoms, notation or format.
 
 use super::stereo::marks;
-use crate::arrows::{Arrow, DrawnArrow, Moves, Place};
+use crate::arrows::{Arrow, DrawnArrow, Place};
 use crate::bank::fields::option_number;
 use crate::bank::{Accept, Arrows, Drawing, Field, Item, Step, Task, key};
 use crate::compare::Compared;
+use crate::findings::painted::{Painted, all_open, opened};
+use crate::findings::quick::Outline;
 use crate::findings::{Class, Judgement, StepAudit};
 use crate::smiles::{self, Labels};
-use crate::structure::canon::{Colours, Orders, mix};
+use crate::structure::canon::mix;
 use crate::structure::skeleton::Skeleton;
 use crate::structure::{AtomId, LabelIndex, Structure};
-use rustc_hash::FxHashMap;
 
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -56,27 +57,104 @@ pub struct ItemPrint {
     pub is_readable: bool,
 }
 
-/// What of an item the index keeps.
+/// What an item asks and answers, as the numbers by which it is matched.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Print {
-    /// Of the id, where the bank gives one; else 0.
-    pub id: u64,
+#[repr(C, packed(4))]
+pub struct Content {
     /// Of start and arrows.
     pub question: u64,
     /// Of all that is compared, but for the places of answers.
     pub content: u64,
     /// The same with each open head at the bond that was settled on.
     pub resolved: u64,
-    /// Of the places of answers; 0 where they are not all labelled.
-    pub places: u32,
-    /// Of the fields as they are written.
-    pub text: u32,
-    /// The line on which the item starts.
-    pub line: u32,
-    /// Whether all of it could be read.
-    pub is_readable: bool,
+    /// Of the places of answers, 0 where they are not all labelled; in the last two bits [`READABLE`] and [`SYMMETRIC`].
+    rest: u32,
+}
+
+/// All of the item could be read.
+const READABLE: u32 = 1;
+/// Its answer is told from its start by labels alone.
+const SYMMETRIC: u32 = 2;
+
+impl Content {
+    /// Whether all of the item could be read.
+    #[must_use]
+    pub fn is_readable(self) -> bool {
+        self.rest & READABLE != 0
+    }
+
     /// Whether its answer is told from its start by labels alone.
-    pub is_symmetric: bool,
+    #[must_use]
+    pub fn is_symmetric(self) -> bool {
+        self.rest & SYMMETRIC != 0
+    }
+
+    /// Of the places of answers; 0 where they are not all labelled.
+    #[must_use]
+    pub fn places(self) -> u32 {
+        self.rest >> 2
+    }
+}
+
+/// What is compared of an item beside its steps.
+#[derive(Debug, Clone, Copy, Default)]
+struct Whole<'a> {
+    task: Task,
+    options: &'a [u64],
+    keys: Option<&'a [usize]>,
+    contributors: u64,
+    major: u64,
+    omits: u64,
+    accept: Accept,
+    is_readable: bool,
+}
+
+impl Whole<'_> {
+    fn content(&self, steps: &[StepPrint]) -> Content {
+        let mut question = mix(self.task as u64 + 1);
+        let mut resolved = question;
+        let mut content = 0;
+        let mut places = 0;
+        let mut is_placed = true;
+        for step in steps {
+            question = then(question, step.question);
+            resolved = then(resolved, step.resolved);
+            content = then(content, step.answer.map_or(1, |own| own | 2).wrapping_add(u64::from(step.is_led_to)));
+            places = then(places, step.placed.unwrap_or_default());
+            is_placed &= step.placed.is_some() || step.answer.is_none();
+        }
+        content = self.options.iter().fold(content, |sum, own| then(sum, *own));
+        content = self.keys.iter().copied().flatten().fold(content, |sum, own| then(sum, *own as u64 + 1));
+        for own in [self.contributors, self.major, self.omits, self.accept as u64] {
+            content = then(content, own);
+        }
+        let flags = if self.is_readable { READABLE } else { 0 };
+        let is_symmetric = steps.iter().any(|step| step.is_symmetric);
+        let places = if is_placed { (narrow(places) >> 2).max(1) << 2 } else { 0 };
+        Content {
+            question,
+            content: then(content, question),
+            resolved: then(content, resolved),
+            rest: places | flags | if is_symmetric { SYMMETRIC } else { 0 },
+        }
+    }
+}
+
+/// The content of a plain item, from its outline.
+#[must_use]
+pub fn of_outline(outline: &Outline, task: Task, accept: Accept) -> Content {
+    let Outline { question, answer, placed, is_symmetric, is_led_to } = *outline;
+    let step = StepPrint {
+        draws_start: true,
+        question,
+        resolved: question,
+        answer: Some(answer),
+        is_led_to,
+        placed,
+        is_symmetric,
+        ..StepPrint::default()
+    };
+    Whole { task, accept, is_readable: true, ..Whole::default() }.content(&[step])
 }
 
 /// FNV-1a, spread once more.
@@ -85,7 +163,7 @@ pub fn of_text(text: &str) -> u64 {
     mix(text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)))
 }
 
-fn then(sum: u64, next: u64) -> u64 {
+pub(super) fn then(sum: u64, next: u64) -> u64 {
     mix(sum.rotate_left(7) ^ mix(next))
 }
 
@@ -93,107 +171,56 @@ fn narrow(print: u64) -> u32 {
     ((print ^ (print >> 32)) as u32).max(1)
 }
 
-/// A drawing for colouring. Orders 1 and 2 are not told apart, but the double bonds of each atom are: two drawings of one skeleton
-/// that agree so differ by cycles of alternating bonds alone, which other Kekulé spellings do.
-struct Painted {
-    skeleton: Skeleton,
-    colours: Colours,
-    /// Of hydrogens that stand at their neighbour: what arrows do to each, which tells two of one atom apart.
-    roles: FxHashMap<AtomId, u64>,
-}
-
-impl Painted {
-    fn new(structure: &Structure, seeds: impl Fn(&Skeleton) -> Vec<(u32, u64)>) -> Self {
-        let skeleton = Skeleton::new(structure);
-        let mut colours = Colours::default();
-        let seeds = seeds(&skeleton);
-        colours.refine(&skeleton, Orders::Free, &seeds);
-        Self { skeleton, colours, roles: FxHashMap::default() }
-    }
-
-    fn whole(&self, structure: &Structure) -> u64 {
-        let whole = self.colours.whole();
-        let drawn = mix(whole as u64 ^ ((whole >> 64) as u64).rotate_left(32));
-        drawn ^ marks(structure, |atom| self.colour(atom))
-    }
-
-    fn colour(&self, atom: AtomId) -> u64 {
-        let own = self.colours.of(self.skeleton.host(atom));
-        if self.skeleton.is_folded(atom) {
-            mix(own).wrapping_add(self.roles.get(&atom).copied().unwrap_or(0))
-        } else {
-            own
-        }
-    }
-}
-
 /// A drawing, whatever its labels and the order of its atoms.
 #[must_use]
 pub fn of_drawing(structure: &Structure) -> u64 {
-    Painted::new(structure, |_| Vec::new()).whole(structure)
+    seeded(structure, &Skeleton::new(structure), &[])
 }
 
-/// What an arrow does to the atoms of one of its places.
-fn role(arrow: &Arrow, is_head: bool, place: Place<AtomId>) -> u64 {
-    let moves = u64::from(arrow.moves == Moves::Single) << 4;
-    let kind = u64::from(matches!(place, Place::Bond(..))) << 5;
-    (1 + u64::from(is_head)) | kind | moves
-}
-
-/// The start, coloured by what the arrows do to its atoms.
-fn painted_question(start: &Structure, arrows: &[Arrow]) -> Painted {
-    let places = || arrows.iter().flat_map(|arrow| [(arrow, false, arrow.tail), (arrow, true, arrow.head)]);
-    let mut painted = Painted::new(start, |skeleton| {
-        let mut seeds = Vec::new();
-        for (arrow, is_head, place) in places() {
-            for atom in place.atoms() {
-                let folded = u64::from(skeleton.is_folded(atom)) << 8;
-                seeds.push((skeleton.host(atom), role(arrow, is_head, place) | folded));
-            }
-        }
-        seeds
-    });
-    for (arrow, is_head, place) in places() {
-        for atom in place.atoms().filter(|atom| painted.skeleton.is_folded(*atom)) {
-            let own = painted.roles.entry(atom).or_insert(0);
-            *own = own.wrapping_add(mix(role(arrow, is_head, place)));
-        }
+/// A drawing whose atoms are special by some numbers.
+fn seeded(structure: &Structure, skeleton: &Skeleton, seeds: &[(AtomId, u64)]) -> u64 {
+    let (mut painted, mut drawn) = (Painted::default(), skeleton);
+    let whole = painted.drawing(&mut drawn, seeds);
+    if structure.stereo.is_empty() {
+        return whole;
     }
-    painted
+    painted.spread();
+    whole ^ marks(structure, |atom| painted.colour(&drawn, atom))
 }
 
-fn of_question(painted: &Painted, start: &Structure, arrows: &[Arrow]) -> u64 {
-    let place = |place: Place<AtomId>| match place {
-        Place::Atom(a) => mix(painted.colour(a)),
-        Place::Bond(a, b) => mix(mix(painted.colour(a)).wrapping_add(mix(painted.colour(b)))),
-    };
-    arrows.iter().fold(painted.whole(start), |sum, arrow| {
-        let kind = u64::from(arrow.moves == Moves::Single);
-        sum.wrapping_add(mix(place(arrow.tail) ^ mix(place(arrow.head) ^ kind)))
-    })
+/// A start, coloured by what arrows do to its atoms.
+struct Asked {
+    skeleton: Skeleton,
+    painted: Painted,
+    /// Of start and arrows.
+    question: u64,
+}
+
+impl Asked {
+    fn new(start: &Structure, arrows: &[Arrow]) -> Self {
+        let (skeleton, mut painted) = (Skeleton::new(start), Painted::default());
+        let whole = painted.start(&mut &skeleton, arrows);
+        painted.spread();
+        let whole = whole ^ marks(start, |atom| painted.colour(&&skeleton, atom));
+        let question = painted.question(&&skeleton, arrows, whole);
+        Self { skeleton, painted, question }
+    }
+
+    fn colour(&self, atom: AtomId) -> u64 {
+        self.painted.colour(&&self.skeleton, atom)
+    }
 }
 
 /// An answer with the places of its atoms in the start; `None` where not all of them are labelled.
-fn of_placed(answer: &Structure, start: &Structure, painted: &Painted) -> Option<u64> {
+fn of_placed(answer: &Structure, start: &Structure, asked: &Asked) -> Option<u64> {
     let labels = LabelIndex::new(start);
     let skeleton = Skeleton::new(answer);
     let mut seeds = Vec::new();
     for atom in answer.atom_ids().filter(|atom| !skeleton.is_folded(*atom)) {
-        let place = labels.get(&answer.label(atom)?).map_or(1, |own| painted.colour(own));
-        seeds.push((skeleton.host(atom), place));
+        let place = labels.get(&answer.label(atom)?).map_or(1, |own| asked.colour(own));
+        seeds.push((atom, place));
     }
-    answer.has_labels().then(|| Painted::new(answer, |_| seeds.clone()).whole(answer))
-}
-
-/// An arrow whose head makes a new bond from one end of its tail's bond, left open between the two ends.
-fn opened(arrow: &Arrow) -> Option<Arrow> {
-    let (Place::Bond(a, b), Place::Bond(c, d)) = (arrow.tail, arrow.head) else { return None };
-    let head = match ([a, b].contains(&c), [a, b].contains(&d)) {
-        (true, false) => d,
-        (false, true) => c,
-        _ => return None,
-    };
-    Some(Arrow { head: Place::Atom(head), ..*arrow })
+    answer.has_labels().then(|| seeded(answer, &skeleton, &seeds))
 }
 
 /// The arrows of a step as they are written: an open head (from a bond onto a third atom) stays open, whichever of its two bonds was
@@ -208,12 +235,6 @@ fn as_written(audit: &StepAudit) -> Vec<Arrow> {
     audit.arrows.iter().zip(&audit.drawn_arrows).map(own).collect()
 }
 
-/// The arrows with every head that makes a new bond left open: what does not depend on whether that is written or settled.
-fn all_open(start: &Structure, arrows: &[Arrow]) -> Vec<Arrow> {
-    let is_new = |arrow: &Arrow| matches!(arrow.head, Place::Bond(c, d) if start.bond_between(c, d).is_none());
-    arrows.iter().map(|arrow| opened(arrow).filter(|_| is_new(arrow)).unwrap_or(*arrow)).collect()
-}
-
 /// `answer` is the stated one, where the judgement did not come to it.
 fn of_step(stated: Option<&Step>, audit: &StepAudit, answer: Option<&Structure>, task: Task) -> StepPrint {
     let has_answer = stated.is_some_and(|own| own.answer.is_some());
@@ -223,15 +244,11 @@ fn of_step(stated: Option<&Step>, audit: &StepAudit, answer: Option<&Structure>,
         return StepPrint { answer: answer.map(of_drawing), draws_start: true, ..StepPrint::default() };
     };
     let written = as_written(audit);
-    let painted = painted_question(start, &written);
-    let question = of_question(&painted, start, &written);
-    let resolved = if written == audit.arrows {
-        question
-    } else {
-        of_question(&painted_question(start, &audit.arrows), start, &audit.arrows)
-    };
-    let open = all_open(start, &written);
-    let of_places = if open == written { painted } else { painted_question(start, &open) };
+    let asked = Asked::new(start, &written);
+    let question = asked.question;
+    let resolved = if written == audit.arrows { question } else { Asked::new(start, &audit.arrows).question };
+    let open = all_open(&written, |a, b| start.bond_between(a, b).is_some());
+    let of_places = open.map_or(asked, |open| Asked::new(start, &open));
     let plain = of_drawing(start);
     let answer = audit.answer.as_ref().or(answer).filter(|_| has_answer);
     let own = answer.map(of_drawing);
@@ -324,64 +341,29 @@ fn of_omits(any: bool, species: &[Structure]) -> u64 {
 
 /// The stated contributors of a set, each with the places of its atoms where they are labelled.
 fn contributor_prints(step: &StepAudit) -> impl Iterator<Item = u64> + '_ {
-    let painted = step.start.as_ref().map(|start| (start, painted_question(start, &[])));
+    let asked = step.start.as_ref().map(|start| (start, Asked::new(start, &[])));
     step.contributors.iter().map(move |(_, drawn)| {
-        let placed = painted.as_ref().and_then(|(start, painted)| of_placed(drawn, start, painted));
+        let placed = asked.as_ref().and_then(|(start, asked)| of_placed(drawn, start, asked));
         mix(of_drawing(drawn).wrapping_add(placed.unwrap_or_default()))
     })
 }
 
 impl ItemPrint {
-    /// What the index keeps.
+    /// What items are matched by.
     #[must_use]
-    pub fn brief(&self, item: &Item, line: u32) -> Print {
-        let mut question = mix(self.task as u64 + 1);
-        let mut resolved = question;
-        let mut content = 0;
-        let mut places = 0;
-        let mut is_placed = true;
-        for step in &self.steps {
-            question = then(question, step.question);
-            resolved = then(resolved, step.resolved);
-            content = then(content, step.answer.map_or(1, |own| own | 2).wrapping_add(u64::from(step.is_led_to)));
-            places = then(places, step.placed.unwrap_or_default());
-            is_placed &= step.placed.is_some() || step.answer.is_none();
-        }
-        content = self.options.iter().fold(content, |sum, own| then(sum, *own));
-        content = self.keys.iter().flatten().fold(content, |sum, own| then(sum, *own as u64 + 1));
-        for own in [self.contributors, self.major, self.omits, self.accept as u64] {
-            content = then(content, own);
-        }
-        Print {
-            id: if item.has_own_id { of_text(&item.id) | 1 } else { 0 },
-            question,
-            content: then(content, question),
-            resolved: then(content, resolved),
-            places: if is_placed { narrow(places) } else { 0 },
-            text: narrow(of_fields(item)),
-            line,
+    pub fn content(&self) -> Content {
+        let whole = Whole {
+            task: self.task,
+            options: &self.options,
+            keys: self.keys.as_deref(),
+            contributors: self.contributors,
+            major: self.major,
+            omits: self.omits,
+            accept: self.accept,
             is_readable: self.is_readable,
-            is_symmetric: self.steps.iter().any(|step| step.is_symmetric),
-        }
+        };
+        whole.content(&self.steps)
     }
-}
-
-/// The fields of an item as they are written.
-fn of_fields(item: &Item) -> u64 {
-    let mut sum = mix(item.task as u64);
-    for step in &item.steps {
-        for drawing in [&step.start, &step.answer] {
-            sum = then(sum, drawing.as_ref().map_or(0, |own| of_text(&drawing_text(own))));
-        }
-        sum = then(sum, step.arrows.as_ref().map_or(0, |own| of_text(&arrows_text(own))));
-    }
-    for drawing in item.options.iter().chain(&item.answers) {
-        sum = then(sum, of_text(&drawing_text(drawing)));
-    }
-    for field in [&item.key, &item.omits, &item.major] {
-        sum = then(sum, field.as_ref().map_or(0, |own| of_text(own.text.trim())));
-    }
-    then(sum, item.accept.map_or(0, |own| own as u64 + 1))
 }
 
 /// A drawing as its bank writes it; as SMILES where a document draws it.

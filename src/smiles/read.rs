@@ -19,7 +19,7 @@ mod beyond;
 mod centres;
 
 /// How strictly to read.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Options {
     /// Accept bond directions at one end of a double bond only and aromatic symbols outside rings ("Nonstandard forms" of
     /// the specification). The default refuses them.

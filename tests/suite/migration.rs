@@ -1,13 +1,16 @@
 //! Banks that were moved: what became of each item.
 
-use keyassay::audit::{Content, Input};
-use keyassay::bank::{Format, Settings};
-use keyassay::findings::Settings as JudgeSettings;
+use keyassay::audit::{Content, Input, sweep};
+use keyassay::bank::walk::walk;
+use keyassay::bank::{Format, Plain, Settings};
+use keyassay::findings::quick::Outliner;
+use keyassay::findings::{Context, Settings as JudgeSettings};
 use keyassay::migration::detail::{change, details};
-use keyassay::migration::index;
-use keyassay::migration::pair::pair;
+use keyassay::migration::pair::by_id;
+use keyassay::migration::print::of_outline;
+use keyassay::migration::{contents, index, judged};
 use std::collections::HashMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::Arc;
 
@@ -20,19 +23,26 @@ fn bank(name: &str, text: &str) -> Vec<Input> {
 fn compared(old: &str, new: &str) -> Vec<String> {
     let (settings, judging) = (Arc::new(Settings::default()), JudgeSettings::default());
     let inputs = [bank("old", old), bank("new", new)];
-    let indexed =
-        [0, 1].map(|at| index(&settings, &judging, &inputs[at], &mut |_| ()).unwrap_or_else(|error| panic!("{error}")));
-    let rows = pair(&indexed[0].prints, &indexed[1].prints, &HashMap::new());
+    let indexed = [0, 1].map(|at| index(&settings, &inputs[at], &mut |_| ()).unwrap_or_else(|error| panic!("{error}")));
+    let pairing = by_id(&indexed[0].items, &indexed[1].items, &HashMap::new(), true);
+    let mut at = 0..;
+    let said = pairing.chosen().map(|chosen| {
+        let at = at.next().unwrap_or_default();
+        let said = contents(&settings, &judging, &inputs[at], &indexed[at], chosen, &mut |_| ());
+        said.unwrap_or_else(|error| panic!("{error}"))
+    });
+    let rows = pairing.rows(&said[0], &said[1]);
     let again = [0, 1].map(|at| {
-        let wanted: Vec<(u32, bool)> = (0..indexed[at].prints.len() as u32).map(|own| (own, true)).collect();
+        let wanted: Vec<(u32, bool)> = (0..indexed[at].items.len() as u32).map(|own| (own, true)).collect();
         details(&settings, &judging, &inputs[at], &indexed[at], &wanted).unwrap_or_else(|error| panic!("{error}"))
     });
     let name = |side: usize, at: Option<u32>| at.map(|at| again[side][&at].id.clone()).unwrap_or_default();
     rows.iter()
         .map(|row| {
             let of = |side: usize, at: Option<u32>| at.and_then(|at| again[side].get(&at));
-            let field = change(row, of(0, row.old), of(1, row.new)).field;
-            let text = format!("{}>{} {} {field}", name(0, row.old), name(1, row.new), row.verdict.name());
+            let field = change(row, of(0, row.old_place()), of(1, row.new_place())).field;
+            let text =
+                format!("{}>{} {} {field}", name(0, row.old_place()), name(1, row.new_place()), row.verdict.name());
             text.trim_end().to_owned()
         })
         .collect()
@@ -219,6 +229,46 @@ fn choices_come_to_what_was_done_to_them() {
         .map(|(rows, expected)| format!("{rows:?}, expected {expected}"))
         .collect();
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+/// What the quick way makes of an item is what a judgement makes of it: over all banks of the corpus that can be read.
+#[test]
+fn an_outline_is_what_a_judgement_comes_to() {
+    let judging = JudgeSettings::default();
+    let mut outliner = Outliner::new(&judging);
+    let (mut failures, mut outlined, mut left) = (Vec::new(), 0, 0);
+    let walk = walk(&Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus"), None);
+    let input = |(path, format): &(PathBuf, Format)| Input {
+        name: path.display().to_string(),
+        format: *format,
+        encoding: None,
+        content: Content::Path(path.clone()),
+    };
+    let inputs: Vec<Input> = walk.files.iter().map(input).collect();
+    let swept = sweep(
+        &Arc::new(Settings::default()),
+        &inputs,
+        |_, _, batch| batch.records(),
+        |input, (chunk, records)| {
+            let context = Context::new(&judging, &chunk);
+            for record in &records {
+                let Some(plain) = record.content.as_ref().ok().and_then(Plain::of) else { continue };
+                let Some(outline) = outliner.outline(&plain) else {
+                    left += 1;
+                    continue;
+                };
+                outlined += 1;
+                let quick = of_outline(&outline, plain.task, plain.accept.unwrap_or_default());
+                if quick != judged(&context, record, "").1.content() {
+                    failures.push(format!("{}, line {}", inputs[input].name, record.line));
+                }
+            }
+            Ok(())
+        },
+    );
+    swept.unwrap_or_else(|error| panic!("{error}"));
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+    assert!(outlined > 300, "only {outlined} items were outlined, {left} were not");
 }
 
 fn run(arguments: &[&str]) -> (i32, String) {

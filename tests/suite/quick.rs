@@ -152,7 +152,7 @@ fn localised_rings_beside_delocalised_ones_are_proven() {
     let mut prover = Prover::new(&Settings::default());
     let mut failures = Vec::new();
     for (start, arrows, answer) in LOCALISED {
-        let item = Plain { id: None, task: Task::Resonance, start, arrows, answer, prompt: "", tags: "" };
+        let item = Plain { id: None, task: Task::Resonance, start, arrows, answer, accept: None, prompt: "", tags: "" };
         if prover.prove(&item).is_none_or(|proof| !proof.notes.is_empty()) {
             failures.push(start);
         }
@@ -165,7 +165,7 @@ fn common_loose_notation_is_proven() {
     let mut prover = Prover::new(&Settings::default());
     let mut failures = Vec::new();
     for (start, arrows, answer) in LOOSE {
-        let item = Plain { id: None, task: Task::Step, start, arrows, answer, prompt: "", tags: "" };
+        let item = Plain { id: None, task: Task::Step, start, arrows, answer, accept: None, prompt: "", tags: "" };
         let notes = prover.prove(&item).map(|proof| proof.notes);
         let is_said = |notes: &Vec<Finding>| notes.iter().any(|note| note.name == Name::LooseNotation);
         if !notes.as_ref().is_some_and(is_said) {

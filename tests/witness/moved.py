@@ -1,6 +1,6 @@
 """A bank that was moved: written again by `convert` and by RDKit, and then with changes sown into it; is each told, and nothing else?
 
-    moved.py PROGRAM STEPS.jsonl [SEED]
+    moved.py PROGRAM STEPS.jsonl [SEED [FOLDER]]      FOLDER keeps the banks
 
 The bank has 3,000 items: published steps, choices and sets of contributors made of them and of `corpus/witness`, and random questions,
 many of them faulty. RDKit writes each again: atoms in another order, other labels or none, hydrogens drawn out, other Kekulé forms,
@@ -495,7 +495,8 @@ def main() -> int:
     items, spare = bank(steps, rng)
     wrong = 0
     with tempfile.TemporaryDirectory() as folder:
-        place = Path(folder)
+        place = Path(sys.argv[4]) if len(sys.argv) > 4 else Path(folder)
+        place.mkdir(parents=True, exist_ok=True)
         old = place / "old.csv"
         old.write_bytes(as_csv(items))
         for target, end in {"csv": "csv", "jsonl": "jsonl", "cml": "cml", "qti": "zip", "xlsx": "xlsx"}.items():
@@ -516,6 +517,7 @@ def main() -> int:
         for name, (write, end) in WRITERS.items():
             # An id of a package is an identifier, and CML names drawn atoms alone.
             own = [replace(item, id=identifier(item.id)) for item in items]
+            old = place / f"old-{name}.csv"
             old.write_bytes(as_csv(own))
             again = [rewritten(item, rng, name == "cml") for item in own]
             if name == "cml":
@@ -535,6 +537,7 @@ def main() -> int:
             more = [rewritten(item, rng, name == "cml") for item in spare]
             more = [item for item in more if name != "cml" or is_drawn_out(item)]
             changed += [replace(item, id=identifier(f"added-{item.id}")) for item in more]
+            new = place / f"sown.{end}"
             new.write_bytes(write(changed))
             rows = compare(program, old, new, place / "out")
             wrong += not sown_are_told(name, rows, done, len(more), {item.id for item in own} - {item.id for item in again}, len(own), len(changed))

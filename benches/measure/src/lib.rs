@@ -61,6 +61,7 @@ pub fn prepared() -> Prepared {
         start,
         arrows,
         answer,
+        accept: None,
         prompt: "",
         tags: "",
     });

@@ -14,6 +14,7 @@ mod bare;
 mod gather;
 mod labels;
 mod loose;
+mod outline;
 mod pen;
 mod read;
 mod rings;
@@ -33,6 +34,7 @@ use crate::structure::electrons::Shells;
 use crate::structure::{AtomId, Element};
 use arrows::Moved;
 use labels::Labels;
+pub use outline::{Outline, Outliner};
 use same::Comparison;
 use sketch::{Atom, MOST, Sketch};
 
@@ -95,6 +97,20 @@ impl Prover {
 
     /// The proof that an item is sound; `None` says nothing about the item.
     pub fn prove(&mut self, item: &Plain<'_>) -> Option<Proof> {
+        let (mut notes, answer_note) = self.read_item(item)?;
+        let (digest, note) = self.push_and_compare(item)?;
+        notes.extend([answer_note, note].into_iter().flatten());
+        super::loose::merge(&mut notes);
+        self.proven_digest = digest;
+        self.has_read = false;
+        std::mem::swap(&mut self.answer, &mut self.proven);
+        let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
+        Some(Proof { digest: Digest { id, question, is_proven: true, ..Digest::default() }, notes })
+    }
+
+    /// Reads start, answer and arrows. Gives what is to be said of the start and the arrows, and of the answer.
+    #[inline]
+    fn read_item(&mut self, item: &Plain<'_>) -> Option<(Vec<Finding>, Option<Finding>)> {
         self.has_read = false;
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
@@ -104,14 +120,7 @@ impl Prover {
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
         let mut notes: Vec<Finding> = start_note.into_iter().collect();
         notes.extend(self.read_arrows(loose_start.as_deref().unwrap_or(trimmed(item.start)), item)?);
-        let (digest, note) = self.push_and_compare(item)?;
-        notes.extend([answer_note, note].into_iter().flatten());
-        super::loose::merge(&mut notes);
-        self.proven_digest = digest;
-        self.has_read = false;
-        std::mem::swap(&mut self.answer, &mut self.proven);
-        let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
-        Some(Proof { digest: Digest { id, question, is_proven: true, ..Digest::default() }, notes })
+        Some((notes, answer_note))
     }
 
     /// The digest of the product of the item that was proven last.
