@@ -1,8 +1,9 @@
 //! A push worked through in plain sentences: tail by tail, head by head, string by string, then the net charges.
 
-use super::chains::chains;
+use super::chains::{Chain, chains};
 use super::{Arrow, Moves, Place, Pushed};
 use crate::source::signed;
+use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
 
 /// The account of one touched atom before and after.
@@ -21,7 +22,6 @@ pub struct AtomAccount {
 /// The accounts of all atoms that arrows touch, in the order of the drawing.
 #[must_use]
 pub fn accounts(start: &Structure, product: &Structure, arrows: &[Arrow]) -> Vec<AtomAccount> {
-    use crate::structure::electrons::Electrons;
     let mut atoms: Vec<AtomId> = arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms())).collect();
     atoms.sort_unstable();
     atoms.dedup();
@@ -78,47 +78,104 @@ fn head(start: &Structure, pushed: &Pushed, arrow: &Arrow) -> String {
     }
 }
 
-/// One sentence for each string of arrows: which two charges change, and why those between stay.
+/// One sentence or two for each string of arrows: which two charges change, and why those between stay.
 #[must_use]
 pub fn string_sentences(start: &Structure, product: &Structure, arrows: &[Arrow]) -> Vec<String> {
-    chains(arrows)
-        .iter()
-        .map(|chain| {
-            let numbers = list(chain.arrows.iter().map(|arrow| (arrow + 1).to_string()));
-            let one = chain.arrows.len() == 1;
-            let arrows = if one { "Arrow" } else { "Arrows" };
-            let (Some(first), Some(last)) = (chain.atoms.first(), chain.atoms.last()) else { return String::new() };
-            if chain.is_closed() {
-                let close = if one { "closes on itself" } else { "close on themselves" };
-                return format!("{arrows} {numbers} {close}: every atom loses as much as it gains, no charge changes.");
-            }
-            let change = |atom: &AtomId| {
-                let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
-                format!("{} ({} to {})", start.call(*atom), signed(before), signed(after))
-            };
-            let middle = chain.atoms.get(1..chain.atoms.len() - 1).unwrap_or_default();
-            let between = match middle {
-                [] => String::new(),
-                atoms => {
-                    let names = list(atoms.iter().map(|atom| start.call(*atom)));
-                    let verb = if atoms.len() == 1 {
-                        "loses as much as it gains and keeps its charge"
-                    } else {
-                        "lose as much as they gain and keep their charges"
-                    };
-                    format!(" In the middle {names} {verb}.")
-                }
-            };
-            format!(
-                "{arrows} {numbers} {} from {} to {}: along this string only {} and {} change charge.{between}",
-                if one { "runs" } else { "run" },
-                start.call(*first),
-                start.call(*last),
-                change(first),
-                change(last)
-            )
-        })
-        .collect()
+    chains(arrows).iter().map(|chain| string_sentence(start, product, arrows, chain)).collect()
+}
+
+fn string_sentence(start: &Structure, product: &Structure, arrows: &[Arrow], chain: &Chain) -> String {
+    let (Some(first), Some(last)) = (chain.atoms.first(), chain.atoms.last()) else { return String::new() };
+    let one = chain.arrows.len() == 1;
+    let verb = |single: &'static str, several: &'static str| if one { single } else { several };
+    let is_single = |arrow: &usize| arrows.get(*arrow).is_some_and(|arrow| arrow.moves == Moves::Single);
+    if chain.is_closed() && chain.arrows.iter().all(is_single) {
+        return single_electrons(start, product, chain);
+    }
+    let numbers = format!("{} {}", verb("Arrow", "Arrows"), numbers(&chain.arrows));
+    if chain.is_closed() {
+        let runs = verb("closes", "close");
+        return format!("{numbers} {runs} to a ring: every atom loses as much as it gains, no charge changes.");
+    }
+    let change = |atom: &AtomId| {
+        let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
+        format!("{} ({} to {})", start.call(*atom), signed(before), signed(after))
+    };
+    format!(
+        "{numbers} {} from {} to {}: along this string only {} and {} change charge.{}{}",
+        verb("runs", "run"),
+        start.call(*first),
+        start.call(*last),
+        change(first),
+        change(last),
+        in_the_middle(start, chain),
+        at_pivots(start, arrows, chain)
+    )
+}
+
+fn numbers(arrows: &[usize]) -> String {
+    list(arrows.iter().map(|arrow| (arrow + 1).to_string()))
+}
+
+/// Why the atoms keep their charges that give what an arrow brings on with the next one.
+fn in_the_middle(start: &Structure, chain: &Chain) -> String {
+    let middle = chain.atoms.get(1..chain.atoms.len() - 1).unwrap_or_default();
+    let names = list(middle.iter().map(|atom| start.call(*atom)));
+    match middle.len() {
+        0 => String::new(),
+        1 => format!(" In the middle {names} loses as much as it gains and keeps its charge."),
+        _ => format!(" In the middle {names} lose as much as they gain and keep their charges."),
+    }
+}
+
+/// Why the atoms keep their charges round which a pair swings from one bond into another.
+fn at_pivots(start: &Structure, arrows: &[Arrow], chain: &Chain) -> String {
+    let pivot = |arrow: &usize| {
+        let arrow = arrows.get(*arrow)?;
+        let (Place::Bond(..), Place::Bond(..)) = (arrow.tail, arrow.head) else { return None };
+        arrow.tail.atoms().find(|atom| arrow.head.touches(*atom) && !chain.atoms.contains(atom))
+    };
+    let pivots: Vec<AtomId> = chain.arrows.iter().filter_map(pivot).collect();
+    let names = list(pivots.iter().map(|atom| start.call(*atom)));
+    match pivots.len() {
+        0 => String::new(),
+        1 => format!(" {names} stays at the pair that moves and keeps its charge."),
+        _ => format!(" {names} stay at the pairs that move and keep their charges."),
+    }
+}
+
+/// A ring of half-headed arrows: bonds part or form evenly.
+fn single_electrons(start: &Structure, product: &Structure, chain: &Chain) -> String {
+    let mut arrows = chain.arrows.clone();
+    arrows.sort_unstable();
+    let is_odd = |structure: &Structure, atom: AtomId| {
+        Electrons::of(structure, atom).non_bonding().is_some_and(|electrons| electrons % 2 != 0)
+    };
+    let mut atoms = chain.atoms.clone();
+    atoms.sort_unstable();
+    atoms.dedup();
+    let (mut paired, mut left) = (Vec::new(), Vec::new());
+    for atom in atoms {
+        match (is_odd(start, atom), is_odd(product, atom)) {
+            (true, false) => paired.push(start.call(atom)),
+            (false, true) => left.push(start.call(atom)),
+            _ => {}
+        }
+    }
+    let paired = match (paired.len(), list(paired.into_iter())) {
+        (0, _) => String::new(),
+        (1, name) => format!(" The unpaired electron of {name} is paired now."),
+        (_, names) => format!(" The unpaired electrons of {names} are paired now."),
+    };
+    let left = match (left.len(), list(left.into_iter())) {
+        (0, _) => String::new(),
+        (1, name) => format!(" {name} is left with an unpaired electron."),
+        (_, names) => format!(" {names} are left with an unpaired electron each."),
+    };
+    let numbers = numbers(&arrows);
+    format!(
+        "Arrows {numbers} move one electron each: of every bond that they make or break each of its atoms has one, so that no charge changes.{paired}{left}"
+    )
 }
 
 /// Which atoms change charge, in one sentence.

@@ -15,7 +15,7 @@ use crate::drawing::{self, Scene};
 use crate::findings::{Class, OptionAudit, Severity, StepAudit};
 use crate::report::file::WholeFile;
 use crate::smiles::{self, Labels};
-use crate::structure::{LabelIndex, OctetRule, Structure};
+use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
 use askama::Template;
 use std::fmt::Write as _;
 use std::io::{self, Write as _};
@@ -163,7 +163,7 @@ fn options(step: &StepAudit) -> Vec<String> {
         // The reader may not have the question at hand: each option is told by its drawing too.
         let at = format!("{} ({})", letter(own.at), smiles::write(option, Labels::Without));
         match own.is_right {
-            Some(true) => return format!("Option {at} is right: it is the product."),
+            Some(true) => return format!("Option {at} is right: it is the product{}.", left_out(product, option)),
             None => return format!("Option {at}: whether it is the product was not decided."),
             Some(false) => {}
         }
@@ -171,8 +171,8 @@ fn options(step: &StepAudit) -> Vec<String> {
         let (one, other) = compared.forms.as_ref().map_or((product, option), |forms| (&forms.0, &forms.1));
         let differences = &compared.differences.list;
         let names = crate::compare::difference::Names {
-            one: "the product has",
-            other: "the option",
+            one: "in the product",
+            other: "in the option",
             one_drawing: "product",
             other_drawing: "option",
             second_first: false,
@@ -186,6 +186,15 @@ fn options(step: &StepAudit) -> Vec<String> {
         format!("Option {at} is wrong. {}{more}.", words.join("; "))
     };
     step.options.iter().map(one).collect()
+}
+
+/// Which species of the product an option leaves out, for a sentence.
+fn left_out(product: &Structure, option: &Structure) -> String {
+    let compared = compare(product, option, &LabelIndex::new(product), SEARCH);
+    let omitted = compared.differences.omitted.iter();
+    let species = |atoms: &Vec<AtomId>| smiles::write(&product.part(|atom| atoms.contains(&atom)), Labels::Without);
+    let names: Vec<String> = omitted.map(species).collect();
+    if names.is_empty() { String::new() } else { format!(", with {} not drawn", names.join(" and ")) }
 }
 
 /// Text for Markdown: nothing in it is markup.
