@@ -5,6 +5,7 @@ use super::{Arrow, Moves, Place, Pushed};
 use crate::source::signed;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Structure};
+use rustc_hash::FxHashMap;
 
 /// The account of one touched atom before and after.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,20 +41,34 @@ pub fn accounts(start: &Structure, product: &Structure, arrows: &[Arrow]) -> Vec
 /// One sentence for each arrow: its tail, then its head.
 #[must_use]
 pub fn arrow_sentences(start: &Structure, pushed: &Pushed, arrows: &[Arrow]) -> Vec<String> {
+    let (mut taken, mut given) = (FxHashMap::default(), FxHashMap::default());
     arrows
         .iter()
         .enumerate()
-        .map(|(at, arrow)| format!("Arrow {}: {}, {}.", at + 1, tail(start, arrow), head(start, pushed, arrow)))
+        .map(|(at, arrow)| {
+            let electrons = arrow.moves.electrons();
+            let before = |counts: &mut FxHashMap<(AtomId, AtomId), i32>, place: Place<AtomId>| match place {
+                Place::Atom(_) => 0,
+                Place::Bond(a, b) => {
+                    let count = counts.entry((a.min(b), a.max(b))).or_insert(0);
+                    *count += electrons;
+                    *count - electrons
+                }
+            };
+            let (taken, given) = (before(&mut taken, arrow.tail), before(&mut given, arrow.head));
+            format!("Arrow {}: {}, {}.", at + 1, tail(start, arrow, taken), head(start, pushed, arrow, given))
+        })
         .collect()
 }
 
-fn tail(start: &Structure, arrow: &Arrow) -> String {
+/// `taken` electrons of its bond go by arrows before this one: a double bond gives its pi pair first.
+fn tail(start: &Structure, arrow: &Arrow, taken: i32) -> String {
     match (arrow.tail, arrow.moves) {
         (Place::Atom(atom), Moves::Pair) => format!("a lone pair of {} moves", start.call(atom)),
         (Place::Atom(atom), Moves::Single) => format!("one electron of {} moves", start.call(atom)),
         (Place::Bond(a, b), moves) => {
             let order = start.bond_between(a, b).map_or(0, |bond| start.bond(bond).order);
-            let kind = if order > 1 { "pi" } else { "sigma" };
+            let kind = if 2 * i32::from(order) - taken > 2 { "pi" } else { "sigma" };
             let what = if moves == Moves::Pair { "pair" } else { "electron" };
             let one = if moves == Moves::Pair { "the" } else { "one" };
             format!("{one} {kind} {what} of the bond {}-{} moves", start.call(a), start.call(b))
@@ -61,7 +76,8 @@ fn tail(start: &Structure, arrow: &Arrow) -> String {
     }
 }
 
-fn head(start: &Structure, pushed: &Pushed, arrow: &Arrow) -> String {
+/// `given` electrons come to its bond by arrows before this one: atoms that were not bonded get a sigma bond first.
+fn head(start: &Structure, pushed: &Pushed, arrow: &Arrow, given: i32) -> String {
     match (arrow.head, arrow.moves) {
         (Place::Atom(atom), Moves::Pair) => format!("and becomes a lone pair of {}", start.call(atom)),
         (Place::Atom(atom), Moves::Single) => format!("and stays unpaired on {}", start.call(atom)),
@@ -70,7 +86,7 @@ fn head(start: &Structure, pushed: &Pushed, arrow: &Arrow) -> String {
                 pushed.bonds.iter().find(|change| [change.between.0, change.between.1] == [a.min(b), a.max(b)]);
             let between = format!("between {} and {}", start.call(a), start.call(b));
             match change.map(|change| (change.before, change.after)) {
-                Some((0, _)) => format!("and makes a new sigma bond {between}"),
+                Some((0, _)) if given < 2 => format!("and makes a new sigma bond {between}"),
                 Some((before, after)) if after > before => format!("and makes a pi bond {between}"),
                 _ => format!("and comes to sit {between}"),
             }
@@ -97,17 +113,24 @@ fn string_sentence(start: &Structure, product: &Structure, arrows: &[Arrow], cha
         let runs = verb("closes", "close");
         return format!("{numbers} {runs} to a ring: every atom loses as much as it gains, no charge changes.");
     }
-    let change = |atom: &AtomId| {
+    // Another string may end at the same atom.
+    let change = |atom: &AtomId, own: i16| {
         let (before, after) = (start.atom(*atom).charge, product.atom(*atom).charge);
-        format!("{} ({} to {})", start.call(*atom), signed(before), signed(after))
+        let name = start.call(*atom);
+        let is_all = after.saturating_sub(before) == own || chain.arrows.iter().any(is_single);
+        if is_all {
+            format!("{name} ({} to {})", signed(before), signed(after))
+        } else {
+            format!("{name} (by {})", signed(own))
+        }
     };
     format!(
         "{numbers} {} from {} to {}: along this string only {} and {} change charge.{}{}",
         verb("runs", "run"),
         start.call(*first),
         start.call(*last),
-        change(first),
-        change(last),
+        change(first, 1),
+        change(last, -1),
         in_the_middle(start, chain),
         at_pivots(start, arrows, chain)
     )

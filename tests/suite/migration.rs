@@ -331,3 +331,36 @@ fn the_answer_book_gives_sound_items_and_withholds_the_rest() {
         expected.iter().filter(|(text, part, is_there)| text.contains(part) != *is_there).map(|own| own.1).collect();
     assert!(failures.is_empty(), "{failures:?}");
 }
+
+/// What the sentences of a push say, of arrows that move pairs and single electrons, swing round atoms, and meet at one bond.
+#[test]
+fn the_working_is_what_the_arrows_do() {
+    let cases = [
+        (
+            ["[CH3:1][O:2][O:3][CH3:4]", "2-3 ~> 2; 2-3 ~> 3"],
+            "O2 and O3 are left with an unpaired electron each.",
+            true,
+        ),
+        (["[CH3:1][O:2][O:3][CH3:4]", "2-3 ~> 2; 2-3 ~> 3"], "to a ring", false),
+        (
+            ["[Cl:1].[H:2][CH3:3]", "1 ~> 1-2; 2-3 ~> 1-2; 2-3 ~> 3"],
+            "The unpaired electron of Cl1 is paired now. C3 is left with an unpaired electron.",
+            true,
+        ),
+        (["[CH2:1]=[CH:2][CH2+:3]", "1-2 -> 2-3"], "C2 stays at the pair that moves and keeps its charge.", true),
+        (
+            ["[CH3:1][Mg:2][Br:6].[O:3]=[CH2:5]", "1-2 -> 1-5; 3-5 -> 3; 2-6 -> 6"],
+            "only Mg2 (by +1) and Br6 (0 to -1) change charge",
+            true,
+        ),
+        (["[CH2:1]=[O:2]", "1-2 -> 2; 1-2 -> 2"], "Arrow 2: the sigma pair of the bond C1-O2 moves", true),
+        (["[CH2:1].[CH2:2]", "1 -> 1-2; 2 -> 1-2"], "Arrow 2: a lone pair of C2 moves, and makes a pi bond", true),
+    ];
+    let failures: Vec<String> = cases
+        .iter()
+        .map(|([start, arrows], words, is_there)| (words, run(&["push", start, arrows]).1, *is_there))
+        .filter(|(words, told, is_there)| told.contains(**words) != *is_there)
+        .map(|(words, told, _)| format!("{words}: {told}"))
+        .collect();
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}

@@ -4,29 +4,24 @@ use super::panels::{Drawings, Panel};
 use super::set;
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
+use super::working::{as_pushed, options, working};
 use super::write::STYLE;
-use crate::arrows::ledger::{arrow_sentences, charge_sentence, net_sentence, string_sentences};
 use crate::audit::{Audited, Renderer, Reporter, Summary};
-use crate::bank::key::letter;
 use crate::bank::place_name;
-use crate::compare::compare;
 use crate::drawing::layout::lay_out_sequence;
 use crate::drawing::{self, Scene};
-use crate::findings::{Class, OptionAudit, Severity, StepAudit};
+use crate::findings::{Class, Severity, StepAudit};
 use crate::report::file::WholeFile;
 use crate::smiles::{self, Labels};
-use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
+use crate::structure::{OctetRule, Structure};
 use askama::Template;
+use std::borrow::Cow;
 use std::fmt::Write as _;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// Steps of one item that are drawn; textbook sequences have fewer than ten.
 const STEPS: usize = 24;
-/// Differences that are named of a wrong option.
-const NAMED: usize = 4;
-/// Steps of the search for a correspondence that only explains.
-const SEARCH: u64 = 20_000;
 
 /// What the book is written as.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -82,10 +77,14 @@ impl Renderer for BookRenderer {
 impl BookRenderer {
     fn answer(self, item: &Audited) -> Answer {
         let several = item.steps.len() > 1;
-        let steps = item.steps.iter().take(STEPS).enumerate().map(|(at, step)| Step {
-            heading: if several { format!("Step {}", at + 1) } else { String::new() },
-            panels: if step.contributors.is_empty() { self.panels(step) } else { set::panels(step, &[], self.octet) },
-            working: self.working(step),
+        let steps = item.steps.iter().take(STEPS).enumerate().map(|(at, step)| {
+            let (step, drawn) = as_pushed(step);
+            let is_set = !step.contributors.is_empty();
+            Step {
+                heading: if several { format!("Step {}", at + 1) } else { String::new() },
+                panels: if is_set { set::panels(&step, &[], self.octet) } else { self.panels(&step) },
+                working: if self.bare { Vec::new() } else { working(&step, drawn) },
+            }
         });
         Answer {
             id: shown(&item.id, ID),
@@ -105,30 +104,6 @@ impl BookRenderer {
         panels
     }
 
-    /// The working of a step, sentence by sentence.
-    fn working(self, step: &StepAudit) -> Vec<String> {
-        let (Some(start), Some(pushed)) = (&step.start, &step.pushed) else { return Vec::new() };
-        if self.bare || !step.contributors.is_empty() {
-            return Vec::new();
-        }
-        let product = &pushed.product;
-        let mut all = vec![
-            "Copy the start, atom by atom, with its charges; then follow each arrow from its tail to its head."
-                .to_owned(),
-        ];
-        all.extend(arrow_sentences(start, pushed, &step.arrows));
-        let strings = string_sentences(start, product, &step.arrows);
-        // One string says by itself which charges change.
-        let is_said = strings.len() == 1;
-        all.extend(strings);
-        if !is_said {
-            all.push(charge_sentence(start, product, &step.arrows));
-        }
-        all.push(net_sentence(start, product));
-        all.push("Every atom and bond that no arrow touches stays as it was drawn.".to_owned());
-        all.iter().map(|sentence| shown(sentence, MESSAGE)).collect()
-    }
-
     fn markdown(self, item: &Audited) -> String {
         let mut text = String::new();
         let several = item.steps.len() > 1;
@@ -136,6 +111,7 @@ impl BookRenderer {
             if several {
                 let _ = write!(text, "### Step {}\n\n", at + 1);
             }
+            let (step, drawn) = as_pushed(step);
             let product = step.pushed.as_ref().map(|pushed| &pushed.product);
             if let Some(product) = product.filter(|_| step.contributors.is_empty()) {
                 let _ = write!(text, "Product: `{}`\n\n", smiles::write(product, Labels::Classes));
@@ -143,7 +119,8 @@ impl BookRenderer {
             for (_, drawn) in &step.contributors {
                 let _ = writeln!(text, "- `{}`", smiles::write(drawn, Labels::Classes));
             }
-            for (at, sentence) in self.working(step).iter().enumerate() {
+            let sentences = if self.bare { Vec::new() } else { working(&step, drawn) };
+            for (at, sentence) in sentences.iter().enumerate() {
                 let _ = writeln!(text, "{}. {}", at + 1, plain(sentence));
             }
             text.push('\n');
@@ -153,48 +130,6 @@ impl BookRenderer {
         }
         text
     }
-}
-
-/// Why each option is right or wrong.
-fn options(step: &StepAudit) -> Vec<String> {
-    let Some(product) = step.pushed.as_ref().map(|pushed| &pushed.product) else { return Vec::new() };
-    let one = |own: &OptionAudit| {
-        let option = &own.structure;
-        // The reader may not have the question at hand: each option is told by its drawing too.
-        let at = format!("{} ({})", letter(own.at), smiles::write(option, Labels::Without));
-        match own.is_right {
-            Some(true) => return format!("Option {at} is right: it is the product{}.", left_out(product, option)),
-            None => return format!("Option {at}: whether it is the product was not decided."),
-            Some(false) => {}
-        }
-        let compared = compare(product, option, &LabelIndex::new(product), SEARCH);
-        let (one, other) = compared.forms.as_ref().map_or((product, option), |forms| (&forms.0, &forms.1));
-        let differences = &compared.differences.list;
-        let names = crate::compare::difference::Names {
-            one: "in the product",
-            other: "in the option",
-            one_drawing: "product",
-            other_drawing: "option",
-            second_first: false,
-        };
-        let words: Vec<String> =
-            differences.iter().take(NAMED).map(|own| own.words_between(one, other, &names)).collect();
-        if words.is_empty() {
-            return format!("Option {at} is wrong: it differs in its species or its stereo marks.");
-        }
-        let more = if differences.len() > NAMED { "; and more" } else { "" };
-        format!("Option {at} is wrong. {}{more}.", words.join("; "))
-    };
-    step.options.iter().map(one).collect()
-}
-
-/// Which species of the product an option leaves out, for a sentence.
-fn left_out(product: &Structure, option: &Structure) -> String {
-    let compared = compare(product, option, &LabelIndex::new(product), SEARCH);
-    let omitted = compared.differences.omitted.iter();
-    let species = |atoms: &Vec<AtomId>| smiles::write(&product.part(|atom| atoms.contains(&atom)), Labels::Without);
-    let names: Vec<String> = omitted.map(species).collect();
-    if names.is_empty() { String::new() } else { format!(", with {} not drawn", names.join(" and ")) }
 }
 
 /// Text for Markdown: nothing in it is markup.
@@ -212,7 +147,8 @@ fn plain(text: &str) -> String {
 /// One picture of all steps of an item.
 fn picture(item: &Audited) -> String {
     let mut panels: Vec<(&Structure, &[crate::arrows::Arrow], String, Option<char>)> = Vec::new();
-    for (at, step) in item.steps.iter().take(STEPS).enumerate() {
+    let steps: Vec<Cow<'_, StepAudit>> = item.steps.iter().take(STEPS).map(|step| as_pushed(step).0).collect();
+    for (at, step) in steps.iter().enumerate() {
         let Some(start) = &step.start else { continue };
         let number = if item.steps.len() > 1 { format!(" of step {}", at + 1) } else { String::new() };
         panels.push((start, &step.arrows, format!("start{number}"), None));

@@ -20,6 +20,7 @@ mod set;
 mod sheet;
 mod store;
 mod text;
+mod working;
 mod write;
 
 pub use book::{AnswerBook, BookRenderer, Shape};
