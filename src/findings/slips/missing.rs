@@ -56,6 +56,19 @@ impl Shift<'_> {
         self.completed(arrows, product, found, stated)
     }
 
+    /// The author's arrows with one more pair, if these lead to the stated answer: known from sums, without a search for a
+    /// correspondence.
+    pub fn one_more_pair(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Completed> {
+        if self.arrows.is_empty() || !self.has_pairs_only() {
+            return None;
+        }
+        self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated).ok()
+    }
+
+    fn has_pairs_only(&self) -> bool {
+        self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair)
+    }
+
     /// As [`Shift::complete`], for a product that has been compared.
     pub fn complete_compared(
         &self,
@@ -88,7 +101,19 @@ impl Shift<'_> {
             }
         }
         let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
-        on_top.or_else(|| self.containing(stated))
+        on_top.or_else(|| if self.touch_a_ring() { self.containing(stated) } else { None })
+    }
+
+    /// Whether the author's arrows touch a ring that is drawn delocalised.
+    fn touch_a_ring(&self) -> bool {
+        let touches = |name: &AtomName| {
+            let atom = self.labels.get(&name.label);
+            atom.is_some_and(|atom| self.start.neighbours(atom).any(|(_, bond)| self.start.bond(bond).aromatic))
+        };
+        self.arrows.iter().flat_map(|own| [&own.tail, &own.head]).any(|place| match place {
+            Place::Atom(a) => touches(a),
+            Place::Bond(a, b) => touches(a) || touches(b),
+        })
     }
 
     /// Arrows with one that leads from what they give, `product`, to the stated answer. Where there is none, in how many kinds of atoms
@@ -215,7 +240,7 @@ impl Shift<'_> {
     }
 
     /// As [`Shift::complete`], by the arrows that lead all the way: an aromatic start may be taken in another localised form once
-    /// all arrows are there, and without labels the atoms correspond otherwise.
+    /// all arrows are there.
     fn containing(&self, stated: &Structure) -> Option<Completed> {
         let start = self.as_drawn();
         let found = arrows_between(&start, stated, self.labels, self.limits.search_steps / 100).ok()?;
@@ -239,6 +264,10 @@ impl Shift<'_> {
             return None;
         }
         let wanted = Drawing::new(stated);
+        let pairs_only = arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
+        if pairs_only && !Drawing::new(self.start).may_become(&wanted) {
+            return None;
+        }
         (0..arrows.len()).find_map(|at| {
             let others = [&arrows[..at], &arrows[at + 1..]].concat();
             let drawn = [&self.arrows[..at], &self.arrows[at + 1..]].concat();

@@ -72,33 +72,34 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     }
     let drawn = explain(case, case.product, case.list(), 2);
     let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
+    let one_more = LazyCell::new(|| {
+        let may_be = case.is_balanced() && case.pay();
+        may_be.then(|| shift.one_more_pair(case.arrows, case.product, case.stated)).flatten()
+    });
     let completed = LazyCell::new(|| {
         let may_be = case.is_balanced() && case.pay();
         may_be.then(|| shift.complete_compared(case.arrows, case.product, case.stated, case.compared)).flatten()
     });
-    let missing = |most: usize, leads_on: bool| {
-        let fits = |found: &&Completed| found.added.len() <= most && (leads_on || !found.leads_on);
-        completed.as_ref().filter(fits).map(arrow_missing)
-    };
+    let missing_one = |leads_on: bool| one_more.as_ref().filter(|found| leads_on || !found.leads_on).map(arrow_missing);
     let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
     let no_swap = || one_swap(case, |slip| slip != Slip::HeadOnAtom).is_none();
     let found = not_redrawn(case)
         .or_else(|| alone.filter(is_charge).and_then(|parts| drawn_with(case, parts)))
         .or_else(|| one_swap(case, |slip| slip == Slip::HeadOnAtom))
         .or_else(|| other_contributor(case, shift.octet).filter(|_| no_swap()))
-        .or_else(|| missing(1, false))
+        .or_else(|| missing_one(false))
         .or_else(|| one_swap(case, |slip| slip != Slip::HeadOnAtom))
-        .or_else(|| missing(1, true))
+        .or_else(|| missing_one(true))
         .or_else(|| (case.task == Task::Resonance).then(|| tautomer(case, case.task, shift.octet)).flatten())
         .or_else(|| alone.and_then(|parts| drawn_with(case, parts)))
         .or_else(|| guessed(case))
         .or_else(|| off_by_one(case, shift))
         .or_else(|| (case.task != Task::Resonance).then(|| tautomer(case, case.task, shift.octet)).flatten())
         // Two arrows more beside the author's are less than two mistakes in a drawing that cancel each other.
-        .or_else(|| completed.as_ref().filter(|found| found.joins(shift.arrows)).and_then(|_| missing(2, true)))
+        .or_else(|| completed.as_ref().filter(|found| found.joins(shift.arrows)).map(arrow_missing))
         .or_else(|| drawn.as_ref().and_then(|parts| drawn_with(case, parts)))
         .or_else(|| swap_and_drawing(case))
-        .or_else(|| missing(2, true))
+        .or_else(|| completed.as_ref().map(arrow_missing))
         .or_else(|| two_swaps(case));
     found.map(|found| found.with_further_step(case, shift))
 }

@@ -42,6 +42,13 @@ impl Shown {
             | byte(hydrogens) << 40)
     }
 
+    /// What a pair that comes or goes leaves as it is: which atom it is, and whether its electrons are paired. Each end of a
+    /// full-headed arrow changes charge and bonds by one, so that their sum stays even or odd.
+    fn frame(self) -> u64 {
+        let odd = (self.charge + self.bonds).rem_euclid(2);
+        Self { charge: odd, bonds: 0, hydrogens: 0, ..self }.sign()
+    }
+
     fn with(self, charge: i32, bonds: i32, hydrogens: i32) -> Self {
         Self { charge: self.charge + charge, bonds: self.bonds + bonds, hydrogens: self.hydrogens + hydrogens, ..self }
     }
@@ -52,6 +59,7 @@ pub(super) struct Drawing {
     atoms: Vec<Shown>,
     signs: Vec<u64>,
     sum: u64,
+    frame: u64,
     charge: i64,
 }
 
@@ -88,7 +96,15 @@ impl Drawing {
             sum = sum.wrapping_add(*sign);
         }
         sum = sum.wrapping_add(Shown::HYDROGEN.sign().wrapping_mul(undrawn));
-        Self { atoms, signs, sum, charge }
+        let frame = atoms.iter().map(|own| own.frame()).fold(0, u64::wrapping_add);
+        let frame = frame.wrapping_add(Shown::HYDROGEN.frame().wrapping_mul(undrawn));
+        Self { atoms, signs, sum, frame, charge }
+    }
+
+    /// Whether full-headed arrows may lead from one to the other: atoms, charge, and which of them have an unpaired electron are
+    /// the same.
+    pub(super) fn may_become(&self, other: &Self) -> bool {
+        (self.frame, self.charge) == (other.frame, other.charge)
     }
 
     /// Whether sums tell the two drawings apart in nothing.
@@ -144,10 +160,10 @@ pub(super) enum Step {
 /// How a drawing is apart from the stated answer, as far as one full-headed arrow goes. Where the arrows that come first to mind are
 /// none, a `wide` look has all of them.
 pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: bool) -> Apart {
-    if own.charge != other.charge {
+    if !own.may_become(other) {
         return Apart::Further(None);
     }
-    let mut found = Candidates { product, own, wanted: other.sum, found: SmallVec::new() };
+    let mut found = Candidates { product, own, wanted: other.sum, changes: Vec::new(), found: SmallVec::new() };
     if own.is_like(other) {
         found.exchanged();
         return Apart::Alike(found.found);
@@ -173,13 +189,51 @@ struct Candidates<'a> {
     product: &'a Structure,
     own: &'a Drawing,
     wanted: u64,
+    /// By how much each atom changes the sum where it gives or takes; worked out once an arrow is looked for.
+    changes: Vec<Ends>,
     found: SmallVec<[Step; 4]>,
 }
 
 /// How one atom changes: charge, bonds, hydrogens.
 type Changed = (AtomId, i32, i32, i32);
 
+/// By how much an atom changes the sum at either end of an arrow: with a bond more, with one less, with one to a hydrogen that
+/// is not drawn. To which atom does not matter as long as none of them is a drawn hydrogen.
+#[derive(Clone, Copy)]
+struct Ends {
+    giver: [u64; 3],
+    taker: [u64; 3],
+    /// Whether the atom is a drawn hydrogen or has one on it.
+    drawn_hydrogen: bool,
+}
+
 impl Candidates<'_> {
+    fn ends(&self, atom: AtomId) -> Ends {
+        let (own, sign) = (self.own.atoms[atom.index()], self.own.signs[atom.index()]);
+        let change = |charge: i32, bonds, hydrogens| own.with(charge, bonds, hydrogens).sign().wrapping_sub(sign);
+        Ends {
+            giver: [change(1, 1, 0), change(1, -1, 0), change(1, -1, -1)],
+            taker: [change(-1, 1, 0), change(-1, -1, 0), change(-1, 1, 1)],
+            drawn_hydrogen: own.element == Element::HYDROGEN
+                || own.hydrogens > i32::from(self.product.atom(atom).hydrogens),
+        }
+    }
+
+    /// Whether sums let any arrow from one atom to another pass. A look at two numbers: most pairs of atoms end here.
+    fn may_lead(&mut self, giver: AtomId, taker: AtomId) -> bool {
+        if self.changes.is_empty() {
+            self.changes = self.product.atom_ids().map(|atom| self.ends(atom)).collect();
+        }
+        let (giver, taker) = (&self.changes[giver.index()], &self.changes[taker.index()]);
+        let wanted = self.wanted.wrapping_sub(self.own.sum);
+        let [made, broken, moved] = giver.giver;
+        giver.drawn_hydrogen
+            || taker.drawn_hydrogen
+            || [(made, 0), (broken, 1), (broken, 0), (moved, 2)]
+                .into_iter()
+                .any(|(given, taken)| given.wrapping_add(taker.taker[taken]) == wanted)
+    }
+
     fn fits(&self, changed: &[Changed], free: u64) -> bool {
         let change = |sum: u64, &(atom, charge, bonds, hydrogens): &Changed| {
             let is = self.own.atoms[atom.index()].with(charge, bonds, hydrogens).sign();
@@ -208,6 +262,9 @@ impl Candidates<'_> {
 
     /// Every arrow that takes from one atom and gives to another.
     fn between(&mut self, giver: AtomId, taker: AtomId) {
+        if !self.may_lead(giver, taker) {
+            return;
+        }
         let order = self.order(giver, taker);
         let is_hydrogen = |atom| self.is_hydrogen(atom);
         let (of_giver, of_taker) = (is_hydrogen(giver), is_hydrogen(taker));
