@@ -7,7 +7,6 @@
 use super::Mapping;
 use super::difference::{is_folded, total_hydrogens};
 use crate::structure::{AtomId, Element, Structure};
-use rustc_hash::FxHashSet;
 
 /// What one bond order weighs; a unit of charge weighs one.
 const BOND: u32 = 64;
@@ -33,7 +32,8 @@ pub(super) fn bring_closer(
         .atom_ids()
         .filter(|atom| mapping.stated(*atom).is_some() && fixed.stated(*atom).is_none() && !is_folded(start, *atom))
         .collect();
-    let mut map = Map { start, answer, mapping, atoms, steps: &mut steps, counts: [counts(start), counts(answer)] };
+    let sides = [Side::new(start), Side::new(answer)];
+    let mut map = Map { start, answer, mapping, atoms, steps: &mut steps, sides };
     while map.improve() {}
     if map.atoms.len() <= SMALL {
         map.search();
@@ -43,8 +43,44 @@ pub(super) fn bring_closer(
 /// Atoms of a drawing in which every correspondence may be looked for.
 const SMALL: usize = 24;
 
-fn counts(structure: &Structure) -> Vec<u32> {
-    structure.atom_ids().map(|atom| total_hydrogens(structure, atom)).collect()
+/// A bond as seen from one of its atoms.
+#[derive(Clone, Copy)]
+struct Link {
+    to: AtomId,
+    order: u32,
+    aromatic: bool,
+}
+
+/// A drawing, laid out for many looks at the bonds of its atoms.
+struct Side {
+    /// Bonds atom by atom, and where those of each atom begin.
+    links: Vec<Link>,
+    begins: Vec<usize>,
+    /// Hydrogens on each atom.
+    hydrogens: Vec<u32>,
+}
+
+impl Side {
+    fn new(structure: &Structure) -> Self {
+        let mut side = Self { links: Vec::new(), begins: vec![0], hydrogens: Vec::new() };
+        for atom in structure.atom_ids() {
+            side.links.extend(structure.neighbours(atom).map(|(to, bond)| {
+                let bond = structure.bond(bond);
+                Link { to, order: bond.order.into(), aromatic: bond.aromatic }
+            }));
+            side.begins.push(side.links.len());
+            side.hydrogens.push(total_hydrogens(structure, atom));
+        }
+        side
+    }
+
+    fn links(&self, atom: AtomId) -> &[Link] {
+        &self.links[self.begins[atom.index()]..self.begins[atom.index() + 1]]
+    }
+
+    fn between(&self, one: AtomId, other: AtomId) -> Option<&Link> {
+        self.links(one).iter().find(|link| link.to == other)
+    }
 }
 
 /// A partner that an atom may have, behind what it costs.
@@ -57,8 +93,8 @@ struct Map<'a> {
     /// Atoms whose partners may change.
     atoms: Vec<AtomId>,
     steps: &'a mut u64,
-    /// Hydrogens on each atom of both.
-    counts: [Vec<u32>; 2],
+    /// Start and answer.
+    sides: [Side; 2],
 }
 
 impl Map<'_> {
@@ -96,12 +132,16 @@ impl Map<'_> {
 
     /// One exchange, or several in a row, that lower the sum.
     fn improve(&mut self) -> bool {
-        let mut costly: Vec<AtomId> = self.atoms.iter().copied().filter(|atom| self.cost(*atom) > 0).collect();
-        costly.sort_by_key(|atom| std::cmp::Reverse(self.cost(*atom)));
-        let atoms = self.atoms.clone();
+        let costs = self.atoms.iter().map(|atom| (self.cost(*atom), *atom));
+        let mut costly: Vec<(u32, AtomId)> = costs.filter(|(cost, _)| *cost > 0).collect();
+        costly.sort_by_key(|(cost, _)| std::cmp::Reverse(*cost));
         let mut level = Vec::new();
-        for one in &costly {
-            for other in atoms.iter().filter(|other| self.may_exchange(*one, **other)).copied().collect::<Vec<_>>() {
+        for (_, one) in &costly {
+            for at in 0..self.atoms.len() {
+                let other = self.atoms[at];
+                if !self.may_exchange(*one, other) {
+                    continue;
+                }
                 if *self.steps == 0 {
                     return false;
                 }
@@ -198,31 +238,32 @@ impl Map<'_> {
 
     /// What differs under a correspondence among the atoms that have a partner: of all of them, or of one with those.
     fn sum_of(&self, map: &Mapping, of: Option<(AtomId, AtomId)>) -> u32 {
-        let one = |atom: AtomId, image: AtomId, is_counted: &dyn Fn(AtomId) -> bool| {
-            let mut bonds = 0;
-            for (next, bond) in self.start.neighbours(atom).filter(|(next, _)| is_counted(*next)) {
-                let Some(other) = map.stated(next) else { continue };
-                let own = self.start.bond(bond);
-                bonds += match self.answer.bond_between(image, other).map(|other| self.answer.bond(other)) {
-                    Some(other) if own.aromatic || other.aromatic => 0,
-                    Some(other) => u32::from(own.order.abs_diff(other.order)),
-                    None => u32::from(own.order),
-                };
-            }
-            for (next, bond) in self.answer.neighbours(image) {
-                let is_new = |own: AtomId| is_counted(own) && self.start.bond_between(atom, own).is_none();
-                bonds +=
-                    if map.computed(next).is_some_and(is_new) { u32::from(self.answer.bond(bond).order) } else { 0 };
-            }
-            let hydrogens = self.counts[0][atom.index()].abs_diff(self.counts[1][image.index()]);
-            let charge = self.start.atom(atom).charge.abs_diff(self.answer.atom(image).charge);
-            BOND * bonds + HYDROGEN * hydrogens + u32::from(charge)
-        };
         if let Some((atom, image)) = of {
-            return one(atom, image, &|_| true);
+            return self.sum_at(map, (atom, image), |_| true);
         }
         let pairs = self.start.atom_ids().filter_map(|atom| Some((atom, map.stated(atom)?)));
-        pairs.map(|(atom, image)| one(atom, image, &|next| next < atom)).sum()
+        pairs.map(|(atom, image)| self.sum_at(map, (atom, image), |next| next < atom)).sum()
+    }
+
+    /// What differs at an atom that stands for another, and in its bonds to those atoms that count.
+    fn sum_at(&self, map: &Mapping, (atom, image): (AtomId, AtomId), is_counted: impl Fn(AtomId) -> bool) -> u32 {
+        let [start, answer] = &self.sides;
+        let mut bonds = 0;
+        for own in start.links(atom).iter().filter(|own| is_counted(own.to)) {
+            let Some(other) = map.stated(own.to) else { continue };
+            bonds += match answer.between(image, other) {
+                Some(other) if own.aromatic || other.aromatic => 0,
+                Some(other) => own.order.abs_diff(other.order),
+                None => own.order,
+            };
+        }
+        for other in answer.links(image) {
+            let is_new = |own: AtomId| is_counted(own) && start.between(atom, own).is_none();
+            bonds += if map.computed(other.to).is_some_and(is_new) { other.order } else { 0 };
+        }
+        let hydrogens = start.hydrogens[atom.index()].abs_diff(answer.hydrogens[image.index()]);
+        let charge = self.start.atom(atom).charge.abs_diff(self.answer.atom(image).charge);
+        BOND * bonds + HYDROGEN * hydrogens + u32::from(charge)
     }
 
     /// The partners that an atom may have, each with what it costs beside those that are paired, the cheapest last.
@@ -261,8 +302,8 @@ impl Map<'_> {
 
     /// The best exchange of atoms beside those that were exchanged.
     fn best_beside(&mut self, done: &[(AtomId, AtomId)]) -> Option<(i64, AtomId, AtomId)> {
-        let beside = |atom: AtomId| self.start.neighbours(atom).map(|(next, _)| next).collect::<Vec<_>>();
-        let mut pairs: FxHashSet<(AtomId, AtomId)> = FxHashSet::default();
+        let beside = |atom: AtomId| self.sides[0].links(atom).iter().map(|link| link.to);
+        let mut pairs: Vec<(AtomId, AtomId)> = Vec::new();
         for (one, other) in done {
             for a in beside(*one) {
                 for b in beside(*other) {
@@ -274,13 +315,13 @@ impl Map<'_> {
                         && !done.contains(&(a, b))
                         && !done.contains(&(b, a))
                     {
-                        pairs.insert(pair);
+                        pairs.push(pair);
                     }
                 }
             }
         }
-        let mut pairs: Vec<(AtomId, AtomId)> = pairs.into_iter().collect();
         pairs.sort_unstable();
+        pairs.dedup();
         pairs.into_iter().map(|(a, b)| (self.change(a, b), a, b)).min()
     }
 }

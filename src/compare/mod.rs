@@ -179,6 +179,12 @@ fn explained(
 /// not known. As [`Decision::left_out`], for when nothing else is wanted.
 #[must_use]
 pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Vec<Vec<AtomId>>> {
+    compare_equal(computed, stated, labels, limit).map(|compared| compared.differences.omitted)
+}
+
+/// As [`compare`], for when only an answer that is the product is of interest: what explains a difference is not looked for.
+#[must_use]
+pub fn compare_equal(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Compared> {
     if tally::differ(computed, stated, true) {
         return None;
     }
@@ -195,7 +201,7 @@ pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, l
         }
     };
     let compared = explained(computed, stated, labelled, mapping, certain);
-    compared.is_equal().then_some(compared.differences.omitted)
+    compared.is_equal().then_some(compared)
 }
 
 /// The whole species that an answer leaves out which is the product otherwise under a correspondence that is known; `None` for one

@@ -1,6 +1,6 @@
 //! What all contributors of one compound share: the sigma skeleton, the charge, the number of unpaired electrons (IUPAC Gold Book 08205).
 
-use super::{Compared, compare};
+use super::{Compared, compare_equal};
 use crate::structure::electrons::unpaired;
 use crate::structure::stereo::Stereo;
 use crate::structure::{AtomId, Bond, LabelIndex, Structure};
@@ -28,10 +28,7 @@ pub fn sigma_skeleton(structure: &Structure) -> Structure {
 /// unpaired electrons, but for whole species that the second leaves out.
 #[must_use]
 pub fn one_compound(drawing: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Compared> {
-    let skeletons = compare(&sigma_skeleton(drawing), &sigma_skeleton(stated), labels, limit);
-    if !skeletons.is_equal() {
-        return None;
-    }
+    let skeletons = compare_equal(&sigma_skeleton(drawing), &sigma_skeleton(stated), labels, limit)?;
     let left_out: FxHashSet<AtomId> = skeletons.differences.omitted.iter().flatten().copied().collect();
     let whole = Cow::Borrowed(drawing);
     let kept = if left_out.is_empty() { whole } else { Cow::Owned(drawing.part(|atom| !left_out.contains(&atom))) };

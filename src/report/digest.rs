@@ -4,6 +4,7 @@
 //! file; everything else but the digest itself follows as one object of the same kind. It guards against damage, not against people.
 
 use crate::source::Marker;
+use serde::Serialize;
 use serde_json::{Map, Value};
 use std::io;
 
@@ -18,11 +19,11 @@ pub struct Content {
 }
 
 impl Content {
-    /// Takes the next finding, and gives it as JSON.
+    /// Takes the next finding, whose keys are in alphabetical order, and gives it as JSON.
     ///
     /// # Errors
     /// None in practice: it is written into memory.
-    pub fn finding(&mut self, finding: &Value) -> io::Result<&[u8]> {
+    pub fn finding(&mut self, finding: &impl Serialize) -> io::Result<&[u8]> {
         self.take(finding)?;
         Ok(self.line.strip_suffix(b"\n").unwrap_or(&self.line))
     }
@@ -37,7 +38,7 @@ impl Content {
         Ok(self.marker.mark().to_string())
     }
 
-    fn take(&mut self, value: &Value) -> io::Result<()> {
+    fn take(&mut self, value: &impl Serialize) -> io::Result<()> {
         self.line.clear();
         serde_json::to_writer(&mut self.line, value)?;
         self.line.push(b'\n');

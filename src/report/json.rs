@@ -7,12 +7,15 @@ use super::{COLUMNS, row};
 use crate::audit::{Audited, Normalised, Reporter, Summary, Totals};
 use crate::bank::rows::Unasked;
 use crate::known::Entry;
+use crate::findings::Finding;
 use crate::source::Mark;
-use serde_json::{Map, Value, json};
+use serde::ser::{Serialize, SerializeMap, Serializer};
+use serde_json::{Value, json};
 use std::collections::HashMap;
 use std::fs::File;
 use std::io::{self, BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 /// Writes `audit.json`. Findings wait in a temporary file, because the totals come before them.
 pub struct JsonReport {
@@ -143,25 +146,50 @@ fn known(summary: &Summary) -> Value {
     json!({"findings": summary.totals.known, "expired": rows(&summary.expired), "gone": rows(&summary.gone)})
 }
 
+/// One finding as `audit.json` states it: the columns of a finding by their names in alphabetical order.
+struct Line<'a> {
+    item: &'a Audited,
+    finding: &'a Finding,
+}
+
+/// The key of the reason of a finding that is known.
+const KNOWN: &str = "known";
+
+/// The keys of a finding in alphabetical order, each with its column, if it is one.
+static KEYS: LazyLock<Vec<(&'static str, Option<usize>)>> = LazyLock::new(|| {
+    let columns = COLUMNS.into_iter().enumerate().map(|(at, column)| (column, Some(at)));
+    let mut keys: Vec<_> = columns.chain([(KNOWN, None)]).collect();
+    keys.sort_unstable();
+    keys
+});
+
+impl Serialize for Line<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Self { item, finding } = *self;
+        let values = row(item, finding);
+        let mut map = serializer.serialize_map(None)?;
+        for (key, column) in KEYS.iter() {
+            match (*key, column) {
+                ("line", _) => map.serialize_entry(key, &item.line)?,
+                ("step", _) if finding.step > 0 => map.serialize_entry(key, &finding.step)?,
+                (_, Some(at)) => map.serialize_entry(key, values[*at].as_ref())?,
+                (_, None) => {
+                    if let Some(known) = &finding.known {
+                        map.serialize_entry(key, &known.reason)?;
+                    }
+                }
+            }
+        }
+        map.end()
+    }
+}
+
 impl Reporter for JsonReport {
     fn item(&mut self, item: &Audited) -> io::Result<()> {
         for finding in &item.findings {
-            let mut object = Map::new();
-            for (column, value) in COLUMNS.into_iter().zip(row(item, finding)) {
-                let value = match column {
-                    "line" => Value::from(item.line),
-                    "step" if finding.step > 0 => Value::from(finding.step),
-                    _ => Value::from(value),
-                };
-                object.insert(column.to_owned(), value);
-            }
-            if let Some(known) = &finding.known {
-                object.insert("known".to_owned(), known.reason.as_str().into());
-            }
             self.findings.write_all(if self.any { b",\n  " } else { b"\n  " })?;
             self.any = true;
-            let object = Value::Object(object);
-            self.findings.write_all(self.content.finding(&object)?)?;
+            self.findings.write_all(self.content.finding(&Line { item, finding })?)?;
         }
         Ok(())
     }

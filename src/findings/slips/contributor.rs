@@ -5,7 +5,7 @@ use super::table::Slip;
 use super::{Explanation, proton, words};
 use crate::bank::Task;
 use crate::compare::difference::total_hydrogens;
-use crate::compare::{Mapping, compare, one_compound, sigma_skeleton};
+use crate::compare::{Mapping, compare_equal, one_compound, sigma_skeleton};
 use crate::structure::electrons::{Electrons, judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, OctetRule, Structure};
 
@@ -38,9 +38,8 @@ pub(super) fn tautomer(case: &Case<'_>, task: Task, octet: OctetRule) -> Option<
     let ends = moved_hydrogen(case, &case.compared.mapping)
         .filter(|_| same_skeleton(case, &case.compared.mapping))
         .or_else(|| {
-            let compared = compare(&product.0, &stated.0, &LabelIndex::new(&product.0), case.steps);
-            let mapping = whole(&compared.mapping, case, &product.1, &stated.1);
-            moved_hydrogen(case, &mapping).filter(|_| compared.is_equal())
+            let compared = compare_equal(&product.0, &stated.0, &LabelIndex::new(&product.0), case.steps)?;
+            moved_hydrogen(case, &whole(&compared.mapping, case, &product.1, &stated.1))
         })?;
     let (from, to) = ends;
     let call = |atom| case.product.call(atom);
