@@ -1,5 +1,6 @@
 //! Clash relief: branches are mirrored or turned about bonds until nothing lies on anything, within a bound.
 
+use super::measure::Picture;
 use super::skeleton::Skeleton;
 use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
 use std::collections::VecDeque;
@@ -8,6 +9,13 @@ use std::collections::VecDeque;
 const ROUNDS: usize = 24;
 /// Pair tests of one relief, so that a large hostile species ends as well.
 const BUDGET: usize = 6_000_000;
+/// Further pair tests for two moves at once, where no single one helps.
+const BUDGET_OF_PAIRS: usize = 8_000_000;
+/// First moves that are tried with every second one.
+const FIRST_MOVES: usize = 10;
+/// Clashes that moves are tried for: of single ones, of second ones.
+const TRIED: usize = 8;
+const TRIED_TWICE: usize = 4;
 
 /// A layout under repair.
 struct Relief<'a> {
@@ -32,6 +40,9 @@ enum Move {
     Stretch(f64),
 }
 
+/// What a move saves, and where it puts nodes.
+type Trial = (f64, Vec<(usize, Position)>);
+
 const DEGREE: f64 = std::f64::consts::PI / 180.0;
 const MOVES: [Move; 10] = [
     Move::Mirror,
@@ -52,8 +63,18 @@ pub(super) fn relieve(species: &Skeleton, in_ring: &[bool], points: &mut Vec<Pos
     relief.obey_marks();
     for _ in 0..ROUNDS {
         let clashes = relief.clashes();
-        if clashes.is_empty() || !relief.improve(&clashes) {
+        if clashes.is_empty() {
             break;
+        }
+        if !relief.improve(&clashes) {
+            if !relief.is_grave() {
+                break;
+            }
+            relief.budget = BUDGET_OF_PAIRS;
+            if !relief.improve_by_two(&clashes) {
+                break;
+            }
+            relief.budget = BUDGET;
         }
     }
 }
@@ -121,13 +142,59 @@ impl Relief<'_> {
         found
     }
 
-    /// Tries moves of the bonds between clashing nodes; takes the best. Whether there was one.
+    /// Whether bonds cross or atoms lie on something.
+    fn is_grave(&self) -> bool {
+        let bonds: Vec<[usize; 2]> = self.species.edges.iter().map(|edge| edge.ends).collect();
+        let defects = Picture { points: self.points, bonds: &bonds, in_ring: self.in_ring, sides: &[] }.defects();
+        defects.close + defects.on_bond + defects.crossings > 0
+    }
+
+    /// Takes the best move of the bonds between clashing nodes. Whether there was one.
     fn improve(&mut self, clashes: &[(usize, usize)]) -> bool {
-        let mut edges: Vec<usize> = clashes.iter().take(8).flat_map(|(a, b)| self.path(*a, *b)).collect();
+        let mut best: Trial = (0.05, Vec::new());
+        self.try_moves(clashes, TRIED, |trial| {
+            if trial.0 > best.0 + 1e-6 {
+                best = trial;
+            }
+        });
+        self.put(&best.1);
+        !best.1.is_empty()
+    }
+
+    /// Takes the two moves, one after the other, that together save most. The first alone may cost: it makes room.
+    fn improve_by_two(&mut self, clashes: &[(usize, usize)]) -> bool {
+        let mut first: Vec<Trial> = Vec::new();
+        self.try_moves(clashes, TRIED, |trial| first.push(trial));
+        first.sort_by(|a, b| b.0.total_cmp(&a.0));
+        first.truncate(FIRST_MOVES);
+        let mut best: Trial = (0.05, Vec::new());
+        for (gain, moved) in first {
+            let before = self.points.clone();
+            self.put(&moved);
+            let left = self.clashes();
+            self.try_moves(&left, TRIED_TWICE, |(more, then)| {
+                if gain + more > best.0 + 1e-6 {
+                    best = (gain + more, moved.iter().chain(&then).copied().collect());
+                }
+            });
+            *self.points = before;
+        }
+        self.put(&best.1);
+        !best.1.is_empty()
+    }
+
+    fn put(&mut self, moved: &[(usize, Position)]) {
+        for (node, point) in moved {
+            self.points[*node] = *point;
+        }
+    }
+
+    /// Tries moves of the bonds between the first clashing nodes, as far as the budget goes.
+    fn try_moves(&mut self, clashes: &[(usize, usize)], most: usize, mut then: impl FnMut(Trial)) {
+        let mut edges: Vec<usize> = clashes.iter().take(most).flat_map(|(a, b)| self.path(*a, *b)).collect();
         edges.sort_unstable();
         edges.dedup();
         edges.retain(|edge| !self.in_ring[*edge]);
-        let mut best: Option<(f64, Vec<(usize, Position)>)> = None;
         for edge in &edges {
             for end in 0..2 {
                 let side = self.side(*edge, end);
@@ -136,21 +203,13 @@ impl Relief<'_> {
                 }
                 for way in MOVES {
                     if self.budget == 0 {
-                        return false;
+                        return;
                     }
                     let Some(moved) = self.moved(*edge, end, &side, way) else { continue };
-                    let gain = self.gain(&moved) - price(way);
-                    if gain > 0.05 && best.as_ref().is_none_or(|(so_far, _)| gain > so_far + 1e-6) {
-                        best = Some((gain, moved));
-                    }
+                    then((self.gain(&moved) - price(way), moved));
                 }
             }
         }
-        let Some((_, moved)) = best else { return false };
-        for (node, point) in moved {
-            self.points[node] = point;
-        }
-        true
     }
 
     /// The edges of a shortest path.

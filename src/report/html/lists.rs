@@ -15,6 +15,8 @@ use std::io;
 const ROWS: u64 = 1_000;
 /// Items on one page of the list of all: a browser filters them while one types.
 const ALL_ROWS: u64 = 20_000;
+/// Items of that list that stand together: a browser lays out only those groups that are in view. A page has whole ones.
+const GROUP: u64 = 200;
 /// Characters of prompt and structures by which an item is found in the list of all.
 const FOUND_BY: usize = 300;
 /// Bytes of a list that wait in memory; there may be some hundred lists.
@@ -77,6 +79,33 @@ struct ItemRow {
     text: String,
     finding: &'static str,
     words: String,
+}
+
+/// Rows of the list of all items that stand together, and behind them for the filter what they do not show, as JSON: text that is
+/// no part of the document, so that a browser has a third less to build.
+#[derive(Debug, Default)]
+struct Group {
+    rows: String,
+    data: String,
+    count: u64,
+}
+
+impl Group {
+    fn add(&mut self, row: &ItemRow) {
+        self.rows.push_str(&row.render().unwrap_or_default());
+        let own = [row.severity, &row.findings, &row.slips, &row.file, &row.place, &row.id, &row.words, &row.text];
+        let json = serde_json::to_string(&own).unwrap_or_else(|_| "[]".to_owned());
+        self.data.push_str(if self.count == 0 { "" } else { ",\n" });
+        // Nothing in it may end the element.
+        self.data.push_str(&json.replace('<', "\\u003c"));
+        self.count += 1;
+    }
+
+    /// The group as HTML.
+    fn take(&mut self) -> String {
+        let Self { rows, data, .. } = std::mem::take(self);
+        format!("<ol class=\"rows\">{rows}</ol>\n<script type=\"application/json\">[{data}]</script>\n")
+    }
 }
 
 impl ItemRow {
@@ -144,14 +173,14 @@ pub(super) struct List {
 }
 
 impl List {
-    /// Adds a row; `most` rows go on one page.
-    fn add(&mut self, row: &str, most: u64, store: &mut Store) -> io::Result<()> {
+    /// Adds rows, `count` of them; `most` go on one page.
+    fn add(&mut self, rows: &str, count: u64, most: u64, store: &mut Store) -> io::Result<()> {
         if self.count.is_multiple_of(most) {
             self.put(store)?;
             self.pages.push(Vec::new());
         }
-        self.count += 1;
-        self.rows.push_str(row);
+        self.count += count;
+        self.rows.push_str(rows);
         if self.rows.len() > WAITING { self.put(store) } else { Ok(()) }
     }
 
@@ -172,6 +201,8 @@ impl List {
 #[derive(Debug, Default)]
 pub(super) struct Lists {
     lists: BTreeMap<Key, List>,
+    /// The last rows of the list of all.
+    group: Group,
 }
 
 impl Lists {
@@ -180,15 +211,23 @@ impl Lists {
         let href = format!("{page}#c{}", entry.card);
         for (key, message) in entry.keys {
             let row = Row { href: &href, id: &entry.item.id, place: &entry.item.place, message };
-            self.lists.entry(key).or_default().add(&row.render().unwrap_or_default(), ROWS, store)?;
+            self.lists.entry(key).or_default().add(&row.render().unwrap_or_default(), 1, ROWS, store)?;
         }
         entry.item.href = href;
-        let row = entry.item.render().unwrap_or_default();
-        self.lists.entry(Key::Items).or_default().add(&row, ALL_ROWS, store)
+        self.group.add(&entry.item);
+        if self.group.count < GROUP { Ok(()) } else { self.put_group(store) }
+    }
+
+    fn put_group(&mut self, store: &mut Store) -> io::Result<()> {
+        let count = self.group.count;
+        self.lists.entry(Key::Items).or_default().add(&self.group.take(), count, ALL_ROWS, store)
     }
 
     /// Puts the last rows of each list on the disk too.
     pub(super) fn close(&mut self, store: &mut Store) -> io::Result<()> {
+        if self.group.count > 0 {
+            self.put_group(store)?;
+        }
         self.lists.values_mut().try_for_each(|list| list.put(store))
     }
 

@@ -3,15 +3,17 @@
   const make = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text }, more);
   const cards = all("article.card");
   const rows = all(".rows > li");
-  const list = document.querySelector(".rows");
+  const groups = all(".rows");
   if (!rows.length) return;
   let filter = document.getElementById("filter");
   const lists = !cards.length;
+  // What rows do not show stands behind each group of them: severity, findings, slips, file, place, id, difference, text.
+  const data = lists ? all("script[type='application/json']").flatMap((own) => JSON.parse(own.textContent)) : [];
 
-  // A list without cards has no filter of its own: it is made of what its rows say.
+  // A list without cards has no filter of its own: it is made of what is said of its rows.
   const choices = (label, values) => {
     const counts = new Map();
-    for (const own of rows) for (const value of values(own)) counts.set(value, (counts.get(value) ?? 0) + 1);
+    for (const own of data) for (const value of values(own)) counts.set(value, (counts.get(value) ?? 0) + 1);
     const select = make("select", "", { autocomplete: "off" });
     select.append(make("option", "all", { value: "" }));
     const sorted = [...counts].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1)).slice(0, 1000);
@@ -26,11 +28,10 @@
   if (lists) {
     filter = make("fieldset", "", { className: "filter", id: "filter" });
     filter.append(make("legend", "Show"));
-    list.parentNode.before(filter);
+    groups[0].parentNode.before(filter);
     tests = [
-      choices("Severity", (own) => words(own.getAttribute("data-severity"))),
-      choices("Finding", (own) => words(own.getAttribute("data-findings"))),
-      choices("Slip", (own) => words(own.getAttribute("data-slips"))), choices("File", (own) => [own.getAttribute("data-file")]),
+      choices("Severity", (own) => words(own[0])), choices("Finding", (own) => words(own[1])), choices("Slip", (own) => words(own[2])),
+      choices("File", (own) => [own[3]]),
     ];
   }
   const status = document.getElementById("shown") ?? make("p", "", { className: "shown", id: "shown", role: "status" });
@@ -43,7 +44,7 @@
   filter.append(tools);
 
   // Ticks stay in the browser, by the id of an item and its place.
-  const id = (at) => rows[at].querySelector("bdi").textContent;
+  const id = (at) => rows[at].querySelector("a").textContent;
   const key = (at) => `seen ${rows[at].querySelector("code").textContent} ${id(at)}`;
   let stored = new Set();
   try { stored = new Set(Object.keys(localStorage).filter((own) => own.startsWith("seen "))); } catch { /* Nothing is kept here. */ }
@@ -65,19 +66,29 @@
   });
 
   let known;
-  const texts = () => (known ??= rows.map((own, at) => [own.textContent, own.getAttribute("data-text") ?? "",
-    ...(cards[at] ? all("h3, .prompt, .tags, .found, .fix", cards[at]).map((part) => part.textContent) : [])].join(" ").toLowerCase()));
+  const said = (card) => all("h3, .prompt, .tags, .found, .fix", card).map((part) => part.textContent);
+  const texts = () => (known ??= (lists ? data : rows.map((own, at) => [own.textContent, ...said(cards[at])]))
+    .map((own) => own.join(" ").toLowerCase()));
   if (lists && "requestIdleCallback" in window) requestIdleCallback(texts);
   let hits = rows.map((_, at) => at);
-  // Only rows that change are touched: a list may have thousands.
+  // Only rows that change are touched: a list may have thousands. A group that is out of view has the height of the rows it shows.
   const hidden = new Uint8Array(rows.length);
+  const large = Math.ceil(rows.length / groups.length);
+  const settle = () => groups.forEach((own, at) => {
+    let shown = 0;
+    for (let row = at * large; row < Math.min(rows.length, (at + 1) * large); row += 1) shown += 1 - hidden[place[row]];
+    own.classList.toggle("unmatched", shown === 0);
+    own.style.containIntrinsicBlockSize = `${shown * 1.9}rem`;
+  });
+  // The row that stands at each place of the list.
+  let place = rows.map((_, at) => at);
   const update = () => {
     const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
     const chosen = lists ? [] : all("select", filter).map((select) => select.value).filter((value) => !value.startsWith("any-"));
     const spoken = wanted.length ? texts() : [];
     hits = [];
     rows.forEach((own, at) => {
-      const hit = wanted.every((word) => spoken[at].includes(word)) && tests.every((test) => test(own));
+      const hit = wanted.every((word) => spoken[at].includes(word)) && tests.every((test) => test(data[at]));
       if (hidden[at] === (hit ? 1 : 0)) {
         hidden[at] = hit ? 0 : 1;
         own.classList.toggle("unmatched", !hit);
@@ -85,6 +96,7 @@
       cards[at]?.classList.toggle("unmatched", !hit);
       if (hit && chosen.every((value) => own.classList.contains(value))) hits.push(at);
     });
+    if (groups.length > 1) settle();
     status.textContent = `${hits.length} of ${rows.length}${lists ? "" : " cards on this page"}`;
   };
 
@@ -94,7 +106,9 @@
     button.addEventListener("click", () => {
       const keys = rows.map((own, at) => [part ? own.querySelector(part).textContent : "", at]);
       keys.sort((a, b) => (a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : a[1] - b[1]));
-      list.append(...keys.map(([, at]) => rows[at]));
+      place = keys.map(([, at]) => at);
+      groups.forEach((own, at) => own.append(...place.slice(at * large, (at + 1) * large).map((row) => rows[row])));
+      if (groups.length > 1) settle();
     });
     tools.append(button);
   };
@@ -109,7 +123,7 @@
     const button = make("button", name, { type: "button" });
     button.addEventListener("click", () => {
       const own = hits.filter((at) => ticked[at] === seen)
-        .flatMap((at) => (rows[at].dataset.findings ?? "").split(" ").map((finding) => `${quoted(id(at))},${finding},,`));
+        .flatMap((at) => (data[at]?.[1] ?? rows[at].dataset.findings ?? "").split(" ").map((finding) => `${quoted(id(at))},${finding},,`));
       copied.value = ["item,finding,reason,until", ...own].join("\n");
       copied.hidden = false;
       copied.select();
