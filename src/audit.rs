@@ -526,6 +526,7 @@ impl Run<'_, '_> {
                     continue;
                 }
                 Passed::Sound(sound) => Box::new(sound.audited(file)),
+                Passed::Told(sound, findings) => Box::new(sound.told(findings, file, &plan.judge)),
                 Passed::Full(item) => item,
             };
             weigh(&mut item, plan);

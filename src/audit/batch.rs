@@ -67,7 +67,7 @@ impl Taker for Judge<'_> {
         if let Some(kept) = &mut self.kept {
             let own = kept.get_mut(self.judged.len()).and_then(|own| own.take_if(|own| own.is_sound()));
             let Some(Kept(digest, ..)) = own else { return false };
-            self.judged.push((Passed::Sound(Sound::new(plain, line)), digest));
+            self.judged.push((Passed::Sound(Sound::new(plain, line, self.keeps_steps)), digest));
             self.before = Before::Other;
             return true;
         }
@@ -82,9 +82,9 @@ impl Taker for Judge<'_> {
         }
         let may_be_asked = self.judged.is_empty() || self.before == Before::Left;
         let product = may_be_asked.then(|| prover.product());
-        let mut passed = Passed::Sound(Sound::new(plain, line));
+        let mut passed = Passed::Sound(Sound::new(plain, line, self.keeps_steps));
         for note in notes {
-            passed.add(note, self.file);
+            passed.add(note);
         }
         self.judged.push((passed, Digest { product, ..digest }));
         self.before = Before::Proven;

@@ -62,9 +62,22 @@ pub struct Finding {
     pub fix: Option<Box<Correction>>,
     /// Where in the file, for findings about a text.
     pub spot: Option<Spot>,
+    /// The other item, for findings about two.
+    pub other: Option<Box<Other>>,
     /// Why it is known and accepted, if it is.
     #[serde(skip)]
     pub known: Option<Arc<Accepted>>,
+}
+
+/// Another item that a finding is about.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Other {
+    /// Its file.
+    pub file: String,
+    /// Its line.
+    pub line: u32,
+    /// Whether its answer is known to be what the arrows of both lead to.
+    pub is_right: bool,
 }
 
 /// Why a finding is known and nothing to be told of.
@@ -117,6 +130,7 @@ impl Finding {
             correction: String::new(),
             fix: None,
             spot: None,
+            other: None,
             known: None,
         }
     }

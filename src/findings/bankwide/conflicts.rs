@@ -156,10 +156,11 @@ fn tell(question: &Question, stated: Stated, is_first: bool) -> Option<Finding> 
         _ => return None,
     };
     let message = format!("the item asks the same as the one at {place} and states another answer: {what}");
-    Some(Finding { severity, ..Finding::new(Name::ConflictingAnswers, message) })
+    let other = place.other(severity == Severity::Note);
+    Some(Finding { severity, other, ..Finding::new(Name::ConflictingAnswers, message) })
 }
 
 fn repeated(place: &Place) -> Finding {
     let message = format!("the item asks the same as the one at {place}: same start and arrows, up to labels");
-    Finding::new(Name::RepeatedQuestion, message)
+    Finding { other: place.other(false), ..Finding::new(Name::RepeatedQuestion, message) }
 }

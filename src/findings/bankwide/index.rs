@@ -1,6 +1,7 @@
 //! What the bank has shown so far: three numbers an item (12 or, while ids grow, 16 bytes), the answers that are wrong (12), and tables
 //! of positions by hash (9 to 10 bytes an item).
 
+use super::super::Other;
 use super::super::digest::Digest;
 use super::conflicts::Stated;
 use super::hashes::{Column, Hashes, Ids};
@@ -13,6 +14,13 @@ use std::sync::Arc;
 pub(super) struct Place {
     pub(super) file: Arc<str>,
     pub(super) line: u32,
+}
+
+impl Place {
+    /// The item that stands here, as a finding names it.
+    pub(super) fn other(&self, is_right: bool) -> Option<Box<Other>> {
+        Some(Box::new(Other { file: self.file.to_string(), line: self.line, is_right }))
+    }
 }
 
 impl fmt::Display for Place {

@@ -30,7 +30,7 @@ pub trait Passing {
     /// Its findings so far.
     fn findings(&mut self) -> &mut [Finding];
     /// Adds a finding, which may change how it comes out.
-    fn add(&mut self, finding: Finding, file: &Arc<str>);
+    fn add(&mut self, finding: Finding);
 }
 
 /// Watches items go by.
@@ -77,13 +77,14 @@ impl<I: Passing> BankWide<I> {
         let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file), item.own_id());
         if let Some(first) = seen.id.map(|first| self.index.place(first)) {
             let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
-            item.add(Finding::new(Name::RepeatedId, message), &self.file);
+            let finding = Finding { other: first.other(false), ..Finding::new(Name::RepeatedId, message) };
+            item.add(finding);
         }
         if digest.question.is_some() {
             let Self { index, conflicts, .. } = self;
             let first = seen.question.map(|first| (first, index.stated(first)));
             if let Some(finding) = conflicts.take(at, Stated::of(&digest), &|at| index.place(at), first) {
-                item.add(finding, &self.file);
+                item.add(finding);
             }
         }
         self.shifts.take(item, &digest, &self.file, settled);

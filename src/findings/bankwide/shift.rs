@@ -7,7 +7,7 @@
 use super::super::correction::answer_of_another_item;
 use super::super::digest::Digest;
 use super::super::slips::Slips;
-use super::super::{Finding, Name};
+use super::super::{Finding, Name, Other};
 use super::Passing;
 use std::sync::Arc;
 
@@ -112,8 +112,16 @@ impl<I: Passing> Shifts<I> {
             Lean::Forward => "that of the item behind",
             Lean::Back => "that of the item before",
         };
-        let mut leaning: Vec<&mut I> = self.run.iter_mut().filter(|(_, leans)| *leans).map(|(item, _)| item).collect();
-        for item in &mut leaning {
+        let lines: Vec<(String, u32)> =
+            self.run.iter().map(|(item, _)| (item.file().unwrap_or(file).to_string(), item.line())).collect();
+        let neighbour = |at: usize| {
+            let at = if lean == Lean::Back { at.checked_sub(1)? } else { at + 1 };
+            let (file, line) = lines.get(at)?.clone();
+            Some(Box::new(Other { file, line, is_right: false }))
+        };
+        let run = self.run.iter_mut().enumerate().filter(|(_, (_, leans))| *leans);
+        let (places, mut leaning): (Vec<usize>, Vec<&mut I>) = run.map(|(at, (item, _))| (at, item)).unzip();
+        for (at, item) in places.into_iter().zip(&mut leaning) {
             let findings = item.findings();
             // An answer of other atoms is that of another compound. Of the same atoms it may be a question about the same
             // compound, and then it says nothing about this one.
@@ -121,6 +129,7 @@ impl<I: Passing> Shifts<I> {
             let mismatches = findings.iter_mut().filter(|finding| finding.name == Name::MismatchedProduct);
             for finding in mismatches.filter(|finding| is_of_another && !is_explained(&finding.slips)) {
                 answer_of_another_item(finding, whose);
+                finding.other = neighbour(at);
             }
         }
         if leaning.len() >= LEAST {
@@ -152,6 +161,6 @@ fn announce<I: Passing>(run: &mut [&mut I], lean: Lean, file: &Arc<str>) {
         last.line()
     );
     if let Some(first) = run.first_mut() {
-        first.add(Finding::new(Name::ShiftedAnswers, message), file);
+        first.add(Finding::new(Name::ShiftedAnswers, message));
     }
 }

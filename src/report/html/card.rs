@@ -4,7 +4,8 @@ use super::fault::{Fault, faults, sentence};
 use super::fix::{Fix, fixes};
 use super::ledger::{Ledger, ledger};
 use super::options;
-use super::panels::{Drawings, Panel};
+use super::other::{Named, STATED};
+use super::panels::{Drawings, Panel, RECOMPUTED};
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
 use super::{chain, joint, set};
 use crate::audit::{Audited, Renderer};
@@ -73,6 +74,8 @@ struct Step {
     /// The options of a multiple choice.
     options: Vec<Panel>,
     ledger: Option<Ledger>,
+    /// The item whose answer stands beside this one's.
+    other: Option<Named>,
 }
 
 impl Card {
@@ -123,7 +126,7 @@ impl Step {
     fn new(step: &StepAudit, findings: &[&Finding], octet: OctetRule) -> Self {
         if !step.contributors.is_empty() {
             let panels = set::panels(step, findings, octet);
-            return Self { number: step.number, panels, options: Vec::new(), ledger: None };
+            return Self { number: step.number, panels, options: Vec::new(), ledger: None, other: None };
         }
         let relabelled = findings.iter().any(|finding| finding.name == Name::RelabelledAnswer);
         let drawings = Drawings::new(step, relabelled);
@@ -140,6 +143,30 @@ impl Step {
         if let Some(joint) = joint::panel(step, findings) {
             panels.insert(0, joint);
         }
-        Self { number: step.number, panels, options: options::panels(step), ledger: ledger(step, &drawings) }
+        let other = name_others(&mut panels, findings);
+        Self { number: step.number, panels, options: options::panels(step), ledger: ledger(step, &drawings), other }
     }
+}
+
+/// Says in the captions which other item has the same answer, and gives the one whose answer is another, to be shown beside.
+fn name_others(panels: &mut [Panel], findings: &[&Finding]) -> Option<Named> {
+    let mut beside = None;
+    for (finding, other) in findings.iter().filter_map(|own| own.other.as_deref().map(|other| (own, other))) {
+        let named = Named::new(other);
+        let caption = |panels: &mut [Panel], of: &str, words: &str| {
+            if let Some(panel) = panels.iter_mut().find(|own| own.caption.starts_with(of)) {
+                panel.caption.push_str(words);
+            }
+        };
+        match finding.name {
+            Name::ConflictingAnswers if other.is_right => {
+                caption(panels, RECOMPUTED, &format!(", and stated at {}", named.place));
+            }
+            Name::ConflictingAnswers => beside = Some(named),
+            Name::MismatchedProduct => caption(panels, STATED, &format!(": the answer of {}", named.place)),
+            Name::RepeatedQuestion => caption(panels, STATED, &format!(", here and at {}", named.place)),
+            _ => {}
+        }
+    }
+    beside
 }

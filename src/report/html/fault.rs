@@ -1,5 +1,6 @@
 //! Faults of an item as a person counts them: findings that are several names of one fault stand together, the difference first.
 
+use super::other::Named;
 use super::panels::Drawings;
 use super::text::{BRIEF, FILE, MESSAGE, count, shown};
 use crate::audit::Audited;
@@ -24,6 +25,8 @@ pub(super) struct Fault {
     pub(super) slip: String,
     pub(super) slip_words: String,
     pub(super) spot: Option<Marked>,
+    /// The other item, where it is about two.
+    pub(super) other: Option<Named>,
     /// What to do, where no correction says it.
     pub(super) remedy: &'static str,
 }
@@ -80,6 +83,7 @@ impl Fault {
                 None => finding.slips.meanings(),
             },
             spot: finding.spot.as_ref().map(Marked::new),
+            other: finding.other.as_deref().map(Named::new),
             remedy: if finding.correction.is_empty() && finding.computed.is_empty() { entry.remedy } else { "" },
         }
     }

@@ -14,6 +14,7 @@ mod ledger;
 mod lists;
 mod migrated;
 mod options;
+mod other;
 mod overview;
 mod panels;
 mod set;
@@ -67,6 +68,8 @@ pub struct HtmlReport {
     /// Items of the first page, which are listed when it is known whether there is a second one.
     first: Vec<Entry>,
     cards: u64,
+    /// The lines of the items that have cards, in order.
+    lines: Vec<u32>,
     /// The first card of each file that has one.
     files: Vec<(Arc<str>, u64)>,
     unjudged: u64,
@@ -90,6 +93,7 @@ impl HtmlReport {
             lists: Lists::default(),
             first: Vec::new(),
             cards: 0,
+            lines: Vec::new(),
             files: Vec::new(),
             unjudged: 0,
             corrections: ByGrade::default(),
@@ -159,6 +163,7 @@ impl Reporter for HtmlReport {
             self.turn_page()?;
         }
         self.cards += 1;
+        self.lines.push(item.line);
         if self.files.last().is_none_or(|(file, _)| *file != item.file) {
             self.files.push((Arc::clone(&item.file), self.cards));
         }
@@ -184,6 +189,6 @@ impl Reporter for HtmlReport {
         let last = std::mem::take(&mut self.sheet).fill(&mut self.store)?;
         self.filled.push(last);
         self.lists.close(&mut self.store)?;
-        Writer { report: self, summary }.write()
+        Writer { report: self, summary, cards: None }.write()
     }
 }

@@ -1,5 +1,6 @@
 //! The three drawings of a step: start with its arrows, recomputed, stated; atoms in the same places, differences ringed.
 
+use super::other::STATED;
 use super::text::number;
 use crate::arrows::Arrow;
 use crate::compare::{Difference, compare};
@@ -10,6 +11,8 @@ use crate::structure::electrons::{faults, unpaired};
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
 use std::cell::OnceCell;
 
+/// The caption of the panel that shows what the arrows give.
+pub(super) const RECOMPUTED: &str = "Recomputed from the arrows";
 /// Atoms up to which every atom is labelled where no arrow says which ones matter.
 const ALL_LABELLED: usize = 40;
 /// Arrows that are drawn. Textbook steps have fewer than ten; each one keeps clear of all others.
@@ -223,7 +226,7 @@ impl<'a> Drawings<'a> {
         } else {
             "Start with its arrows".to_owned()
         };
-        let captions = [start, "Recomputed from the arrows".to_owned(), "Stated in the bank".to_owned()];
+        let captions = [start, RECOMPUTED.to_owned(), STATED.to_owned()];
         let panels = pictures.into_iter().zip(captions).zip(notes);
         panels.map(|((svg, caption), note)| Panel { caption, svg, note }).collect()
     }

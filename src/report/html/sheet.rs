@@ -1,6 +1,7 @@
 //! The cards of one page, their filter and their list.
 
 use super::fault::gravest;
+use super::other;
 use super::store::{Store, Stretch};
 use super::text::{FILE, ID, shown};
 use crate::audit::Audited;
@@ -31,6 +32,8 @@ pub(super) struct FilledSheet {
     /// Files that its filter names.
     pub(super) files: usize,
     pub(super) cards: usize,
+    /// Whether cards speak of other items.
+    pub(super) has_marks: bool,
 }
 
 #[derive(Debug)]
@@ -135,7 +138,8 @@ impl Sheet {
             body = self.filter().render().unwrap_or_default();
         }
         body.push_str(&self.cards);
-        Ok(FilledSheet { body: store.append(&body)?, files: self.files.len(), cards: self.items.len() })
+        let has_marks = other::has_marks(&body);
+        Ok(FilledSheet { body: store.append(&body)?, files: self.files.len(), cards: self.items.len(), has_marks })
     }
 
     fn filter(&self) -> Filter<'_> {

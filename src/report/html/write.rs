@@ -1,6 +1,7 @@
 //! Writes the pages once everything is known: the later ones first, `audit.html` last.
 
 use super::lists::Key;
+use super::other::Cards;
 use super::overview::{FILES, FileRow, FirstCards, Listed, Overview, file_row};
 use super::sheet::{FilledSheet, rules};
 use super::store::Stretch;
@@ -103,6 +104,8 @@ struct Foot {
 pub(super) struct Writer<'a> {
     pub(super) report: &'a mut HtmlReport,
     pub(super) summary: &'a Summary,
+    /// Where cards are, once it is asked.
+    pub(super) cards: Option<Cards>,
 }
 
 impl Writer<'_> {
@@ -162,7 +165,14 @@ impl Writer<'_> {
         if sheet.cards == 0 {
             out.write_all(b"<p>Nothing was found: there is no card to show.</p>\n")?;
         }
-        self.report.store.copy(sheet.body, &mut out)?;
+        if sheet.has_marks {
+            let body = self.report.store.read(sheet.body)?;
+            let mut cards = self.cards.take().unwrap_or_else(|| Cards::of(self.report));
+            out.write_all(cards.resolve(page, &body, self.report)?.as_bytes())?;
+            self.cards = Some(cards);
+        } else {
+            self.report.store.copy(sheet.body, &mut out)?;
+        }
         if pages > 1 {
             render(&Pages { position: "below the cards", links: &links }, &mut out)?;
         }
