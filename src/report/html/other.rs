@@ -100,7 +100,7 @@ impl Cards {
             });
             match (card, href) {
                 (Some(_), Some(href)) if is_link => {
-                    out.push_str(&format!("<a href=\"{href}\">To the card of that item</a>"));
+                    out.extend(["<a href=\"", &href, "\">To the card of that item</a>"]);
                 }
                 (None, _) if is_link => out.push_str("That item has no finding, and so no card."),
                 (Some(card), Some(href)) => out.push_str(&self.answer(card, &href, report)?),
