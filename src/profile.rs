@@ -52,6 +52,8 @@ pub struct Profile {
     pub columns: BTreeMap<&'static str, Vec<String>>,
     /// Severities other than the catalogue's.
     pub severities: BTreeMap<Name, Severity>,
+    /// Words of the bank's own for tasks, in lower case.
+    pub task_words: Vec<(String, bank::Task)>,
     /// Caps.
     pub limits: Limits,
     /// What the profile says, in its order: for people who ask what applies and from where.
@@ -87,6 +89,7 @@ impl Profile {
         bank::Settings {
             limits: self.limits.clone(),
             default_task: self.task,
+            task_words: self.task_words.clone(),
             columns: self.names(),
             keep_extra: false,
             encoding: self.encoding,

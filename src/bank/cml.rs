@@ -7,7 +7,7 @@
 use super::chunk::Chunk;
 use super::fields::Name;
 use super::item::{
-    Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, ReadDrawing, Record, Step, Task, Writing,
+    Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, NO_TASK, ReadDrawing, Record, Step, Tasks, Writing,
 };
 use super::source::{OpenError, ReadAgain, Settings};
 use crate::cml::{self, Content, Fault, FaultKind, ItemField, Part, Problem, Reaction, Reader, Sequence};
@@ -114,7 +114,7 @@ impl CmlSource {
 
     fn record(&self, line: u32, question: Sequence) -> Record {
         let keep_extra = self.settings.keep_extra;
-        let item = item(question, self.settings.default_task, keep_extra, || format!("{}:{line}", self.name));
+        let item = item(question, self.settings.tasks(), keep_extra, || format!("{}:{line}", self.name));
         Record { line, content: item }
     }
 }
@@ -127,7 +127,7 @@ fn refers_ahead(question: &Sequence) -> bool {
 /// The item of a question.
 fn item(
     question: Sequence,
-    task: Task,
+    tasks: Tasks<'_>,
     keep_extra: bool,
     default_id: impl FnOnce() -> String,
 ) -> Result<Item, BadRecord> {
@@ -143,20 +143,20 @@ fn item(
     let mut item = Item {
         id: id.unwrap_or_else(default_id),
         has_own_id,
-        task,
-        default_task: task,
+        task: tasks.default,
+        default_task: tasks.default,
         steps,
         prompt,
         ..Item::default()
     };
     for field in question.fields {
-        set_field(&mut item, field, keep_extra)?;
+        set_field(&mut item, field, tasks, keep_extra)?;
     }
     Ok(item)
 }
 
 /// Sets a field that stands as metadata.
-fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), BadRecord> {
+fn set_field(item: &mut Item, field: ItemField, tasks: Tasks<'_>, keep_extra: bool) -> Result<(), BadRecord> {
     let ItemField { name, value, span } = field;
     // References make the text another one than what stands in the file.
     let plain = value.len() == (span.end - span.start) as usize;
@@ -166,10 +166,10 @@ fn set_field(item: &mut Item, field: ItemField, keep_extra: bool) -> Result<(), 
         // A blank option has its place; any other blank field is an absent one.
         own if text.text.is_empty() && own != Some(Name::Options) => {}
         Some(Name::Task) => {
-            item.task = Task::from_name(text.text.trim()).ok_or_else(|| BadRecord {
+            item.task = tasks.named(&text.text).ok_or_else(|| BadRecord {
                 is_item: true,
                 id: Some(item.id.clone()),
-                message: format!("'{}' is no task: expected resonance, step or contributors", text.text.trim()),
+                message: format!("'{}' {NO_TASK}", text.text.trim()),
                 span,
             })?;
         }

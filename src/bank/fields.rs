@@ -1,6 +1,6 @@
 //! From named fields to an item: the one place that knows the names.
 
-use super::item::{Accept, Arrows, BadRecord, Drawing, Field, Item, Slot, Step, Task};
+use super::item::{Accept, Arrows, BadRecord, Drawing, Field, Item, NO_TASK, Slot, Step, Tasks};
 use crate::source::Span;
 
 /// The fields that keyassay knows.
@@ -214,16 +214,16 @@ impl Collector {
     ///
     /// # Errors
     /// A task that there is not, a step number that is none.
-    pub fn finish(mut self, default_task: Task, default_id: impl FnOnce() -> String) -> Result<Item, BadRecord> {
+    pub fn finish(mut self, tasks: Tasks<'_>, default_id: impl FnOnce() -> String) -> Result<Item, BadRecord> {
         if !self.item.has_own_id {
             self.item.id = default_id();
         }
-        self.item.default_task = default_task;
+        self.item.default_task = tasks.default;
         self.item.task = match &self.task {
-            None => default_task,
-            Some(field) => match Task::from_name(field.text.trim()) {
+            None => tasks.default,
+            Some(field) => match tasks.named(&field.text) {
                 Some(task) => task,
-                None => return Err(self.bad(field, "is no task: expected resonance, step or contributors")),
+                None => return Err(self.bad(field, NO_TASK)),
             },
         };
         if let Some(field) = &self.accept {

@@ -37,6 +37,32 @@ impl Task {
     }
 }
 
+/// How a bank names its tasks.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Tasks<'a> {
+    /// The task of items that name none.
+    pub default: Task,
+    /// Words of the bank's own, in lower case (a profile), and what they mean.
+    pub words: &'a [(String, Task)],
+}
+
+impl Tasks<'_> {
+    /// The task that a text names, whatever its case and the space around it.
+    #[must_use]
+    pub fn named(self, text: &str) -> Option<Task> {
+        let text = text.trim();
+        let own = || {
+            let text = text.to_lowercase();
+            self.words.iter().find(|(word, _)| *word == text).map(|(_, task)| *task)
+        };
+        Task::from_name(text).or_else(own)
+    }
+}
+
+/// What to say of a text that names no task.
+pub(super) const NO_TASK: &str =
+    "is no task: expected resonance, step or contributors; a profile can give them other words under [tasks]";
+
 /// Which drawings of the product are right as an answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Accept {

@@ -2,7 +2,7 @@
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name, option_number};
-use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Slot, Step, Task, Writing};
+use super::item::{Arrows, BadRecord, Drawing, Field, Item, Record, Slot, Step, Tasks, Writing};
 use crate::source::Span;
 use serde::de::{Deserializer, MapAccess, Visitor};
 use serde_json::value::RawValue;
@@ -10,8 +10,8 @@ use std::borrow::Cow;
 
 /// How objects become items.
 pub struct JsonReader<'a> {
-    /// The task of items that name none.
-    pub default_task: Task,
+    /// How tasks are named.
+    pub tasks: Tasks<'a>,
     /// The file's name in ids of items that have none.
     pub file: &'a str,
     /// Whether unknown fields are kept.
@@ -99,7 +99,7 @@ impl JsonReader<'_> {
                 object.collector.slot(name, slot);
             }
         }
-        object.collector.finish(self.default_task, || super::place_name(self.file, line))
+        object.collector.finish(self.tasks, || super::place_name(self.file, line))
     }
 }
 

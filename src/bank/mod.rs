@@ -29,7 +29,7 @@ mod zipped;
 
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;
-pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task};
+pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task, Tasks};
 pub(crate) use plain::trimmed;
 pub use plain::{Plain, Taker};
 pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again, open_given};

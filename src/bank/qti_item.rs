@@ -78,7 +78,7 @@ impl<'a> Builder<'a> {
             has_task |= name == Name::Task;
             own.take(name, field(value));
         }
-        let mut own = own.finish(self.settings.default_task, String::new).map_err(|bad| (bad.message, bad.span))?;
+        let mut own = own.finish(self.settings.tasks(), String::new).map_err(|bad| (bad.message, bad.span))?;
         let mut item = self.shown(&mut own, &mut states)?;
         if item.is_none() && !states {
             item = self.unshown()?;
@@ -258,7 +258,7 @@ impl<'a> Builder<'a> {
             let field = Field { text: drawn.to_owned(), start: at as u32, writing: Writing::Plain };
             return Ok(Companion::Drawing(Drawing::Text(field)));
         }
-        let reader = ReactionSmilesReader { default_task: self.settings.default_task, file: self.name };
+        let reader = ReactionSmilesReader { tasks: self.settings.tasks(), file: self.name };
         let view = Chunk { text: self.chunk.text.clone(), first_line: 1, records: vec![line], ..Chunk::default() };
         match reader.read(&view).pop() {
             Some(Record { content: Ok(item), .. }) => Ok(Companion::Question(Box::new(item))),

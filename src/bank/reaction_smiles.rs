@@ -2,14 +2,14 @@
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
-use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
+use super::item::{BadRecord, Field, Item, Record, Slot, Tasks, Writing};
 use crate::smiles;
 use crate::source::Span;
 
 /// How lines become items.
 pub struct ReactionSmilesReader<'a> {
     /// The task of all items.
-    pub default_task: Task,
+    pub tasks: Tasks<'a>,
     /// The file's name in ids of items that have none.
     pub file: &'a str,
 }
@@ -79,7 +79,7 @@ impl ReactionSmilesReader<'_> {
             let slot = Slot { span: Span { start: end, end }, before: "\t".to_owned(), writing: Writing::Plain };
             collector.slot(Name::Arrows, slot);
         }
-        collector.finish(self.default_task, || format!("{}:{line}", self.file))
+        collector.finish(self.tasks, || format!("{}:{line}", self.file))
     }
 }
 

@@ -6,7 +6,7 @@ use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
 use super::given::{GivenSource, Giver};
 use super::header::{Beginning, find_header, skip_byte_order_mark};
-use super::item::{BadRecord, Record, Task};
+use super::item::{BadRecord, Record, Task, Tasks};
 use super::json::JsonReader;
 use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
@@ -31,6 +31,8 @@ pub struct Settings {
     pub limits: Limits,
     /// The task of items that name none.
     pub default_task: Task,
+    /// Words of the bank's own for tasks, in lower case.
+    pub task_words: Vec<(String, Task)>,
     /// Names of other people's columns and keys, in lower case, and the fields they mean.
     pub columns: HashMap<String, String>,
     /// Whether fields that keyassay does not know are kept with the item.
@@ -48,6 +50,16 @@ pub struct Settings {
 }
 
 impl Settings {
+    /// How the bank names its tasks.
+    pub(super) fn tasks(&self) -> Tasks<'_> {
+        Tasks { default: self.default_task, words: &self.task_words }
+    }
+
+    /// The headers under which a field is found, in lower case.
+    pub(super) fn headers_of<'s>(&'s self, field: &'s str) -> impl Iterator<Item = &'s str> {
+        self.columns.iter().filter(move |(_, own)| *own == field).map(|(header, _)| header.as_str())
+    }
+
     pub(super) fn rename(&self, name: &str) -> String {
         self.columns.get(&name.trim().to_lowercase()).cloned().unwrap_or_else(|| name.to_owned())
     }
@@ -170,7 +182,7 @@ impl Shared {
         let shared = self;
         let chunk = shared.own(chunk);
         let settings = &shared.settings;
-        let (default_task, file, keep_extra) = (settings.default_task, shared.name.as_str(), settings.keep_extra);
+        let (tasks, file, keep_extra) = (settings.tasks(), shared.name.as_str(), settings.keep_extra);
         let records = match shared.format {
             Format::Csv | Format::Tsv | Format::Workbook => {
                 let (records, unasked) = shared.table_reader().read(&chunk);
@@ -179,9 +191,9 @@ impl Shared {
             }
             Format::JsonLines | Format::Json => {
                 let rename = |name: &str| settings.rename(name);
-                JsonReader { default_task, file, keep_extra, rename: &rename }.read(&chunk)
+                JsonReader { tasks, file, keep_extra, rename: &rename }.read(&chunk)
             }
-            Format::ReactionSmiles => ReactionSmilesReader { default_task, file }.read(&chunk),
+            Format::ReactionSmiles => ReactionSmilesReader { tasks, file }.read(&chunk),
             // Read in order by their sources.
             Format::Cml | Format::Xml | Format::Qti | Format::Package => Vec::new(),
         };
@@ -205,9 +217,9 @@ impl Shared {
     }
 
     fn table_reader(&self) -> TableReader<'_> {
-        let Settings { default_task, keep_extra, .. } = *self.settings;
+        let (tasks, keep_extra) = (self.settings.tasks(), self.settings.keep_extra);
         let (columns, fill_down) = (self.settings.limits.columns, self.settings.fill_down.as_slice());
-        TableReader { header: &self.header, default_task, file: &self.name, keep_extra, columns, fill_down }
+        TableReader { header: &self.header, tasks, file: &self.name, keep_extra, columns, fill_down }
     }
 
     /// A chunk with what the file's settings say of it.
@@ -464,7 +476,15 @@ impl Source {
             Pieces::Given(given) => given.shared(),
             _ => &[],
         };
-        sheets.iter().chain([&self.shared]).filter_map(|shared| of(shared)).collect()
+        let mut all: Vec<(String, Unasked)> = Vec::new();
+        for (name, own) in sheets.iter().chain([&self.shared]).filter_map(|shared| of(shared)) {
+            // Several tables of one sheet.
+            match all.last_mut() {
+                Some((before, unasked)) if *before == name => unasked.absorb(own),
+                _ => all.push((name, own)),
+            }
+        }
+        all
     }
 
     /// What else there is to say of the file: sheets that are no table, hidden ones.

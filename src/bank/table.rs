@@ -5,7 +5,7 @@ mod down;
 
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
-use super::item::{BadRecord, Field, Item, Record, Slot, Task, Writing};
+use super::item::{BadRecord, Field, Item, Record, Slot, Task, Tasks, Writing};
 use super::plain::{Plain, Taker, trimmed};
 use super::rows::{self, Unasked};
 use crate::source::Span;
@@ -115,8 +115,8 @@ fn csv_reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
 pub struct TableReader<'a> {
     /// The header.
     pub header: &'a Header,
-    /// The task of rows that name none.
-    pub default_task: Task,
+    /// How tasks are named.
+    pub tasks: Tasks<'a>,
     /// The file's name in ids of items that have none.
     pub file: &'a str,
     /// Whether unknown columns are kept.
@@ -223,7 +223,7 @@ impl TableReader<'_> {
         if !is_whole || self.keep_extra {
             return None;
         }
-        let mut cells = Cells { plain: Plain::of_task(self.default_task) };
+        let mut cells = Cells { plain: Plain::of_task(self.tasks.default), tasks: self.tasks };
         let mut rest = Some(text);
         for name in &self.header.names {
             let Some(text) = rest else { break };
@@ -301,7 +301,7 @@ impl TableReader<'_> {
         {
             return None;
         }
-        let mut cells = Cells { plain: Plain::of_task(self.default_task) };
+        let mut cells = Cells { plain: Plain::of_task(self.tasks.default), tasks: self.tasks };
         let mut at = row.start;
         for (cell, name) in row.cells.iter().zip(&self.header.names) {
             let text = chunk.text.get(at..at + cell.len())?;
@@ -384,7 +384,7 @@ impl TableReader<'_> {
             cell_start = (cell_start + length + 1).min(end);
         }
         self.slots_behind(row_end(raw, start), row.len(), &mut collector);
-        collector.finish(self.default_task, || super::place_name(self.file, line))
+        collector.finish(self.tasks, || super::place_name(self.file, line))
     }
 
     /// What to say of a row with more cells than the header names.
@@ -411,11 +411,12 @@ impl TableReader<'_> {
 }
 
 /// The cells of a row on their way to a plain item.
-struct Cells<'c> {
+struct Cells<'c, 't> {
     plain: Plain<'c>,
+    tasks: Tasks<'t>,
 }
 
-impl<'c> Cells<'c> {
+impl<'c> Cells<'c, '_> {
     /// Takes the cell of a column; `None` where it makes the item more than a plain one.
     fn take(&mut self, column: Option<Name>, text: &'c str) -> Option<()> {
         let Some(name) = column else { return Some(()) };
@@ -426,7 +427,7 @@ impl<'c> Cells<'c> {
         let plain = &mut self.plain;
         match name {
             Name::Id => plain.id = Some(trimmed(text)),
-            Name::Task => plain.task = Task::from_name(trimmed(text))?,
+            Name::Task => plain.task = self.tasks.named(text)?,
             Name::Start => plain.start = text,
             Name::Arrows => plain.arrows = text,
             Name::Answer => plain.answer = text,

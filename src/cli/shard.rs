@@ -68,7 +68,9 @@ fn settings(plan: &Plan) -> String {
     let mut columns: Vec<_> = plan.bank.columns.iter().collect();
     columns.sort();
     let bank = (&plan.bank.limits, plan.bank.default_task, columns, plan.bank.keep_extra, plan.bank.encoding);
-    let all = format!("{bank:?} {:?} {:?} {}", plan.judge, plan.severities, plan.find_places);
+    let own = &plan.bank;
+    let tables = (own.header_row, own.separator, own.labels_from_zero, &own.fill_down, &own.task_words);
+    let all = format!("{bank:?} {tables:?} {:?} {:?} {}", plan.judge, plan.severities, plan.find_places);
     Mark::of(all.as_bytes()).to_string()
 }
 

@@ -29,7 +29,7 @@ impl Waiting {
         let _ =
             writeln!(text, "\nCorrections that wait: {certain} certain, {likely} likely, {ungraded} without a grade.");
         let bank = match &self.file {
-            Some(file) if !self.several => plain(file.split('#').next().unwrap_or(file)),
+            Some(file) if !self.several => plain(bank_of(file)),
             _ => "BANK".to_owned(),
         };
         let command = |list: &str, more: &str| {
@@ -52,6 +52,17 @@ impl Waiting {
     }
 }
 
+/// The file of a bank, without the sheet.
+fn bank_of(file: &str) -> &str {
+    let endings = [".xlsx", ".xlsm", ".xlsb", ".xls", ".ods"];
+    let is_book = |at: &usize| {
+        let name = file.get(..*at).unwrap_or_default().to_ascii_lowercase();
+        endings.iter().any(|ending| name.ends_with(ending))
+    };
+    let sheet = file.match_indices('#').map(|(at, _)| at).find(is_book);
+    sheet.and_then(|at| file.get(..at)).unwrap_or(file)
+}
+
 /// A word as a shell takes it for one; that of Windows knows double quotes alone, which no name of a file holds there.
 fn quoted(word: &str) -> String {
     let is_plain = |c: char| c.is_alphanumeric() || "/._-+,:@%".contains(c);
@@ -71,7 +82,7 @@ impl Reporter for Waiting {
         if self.corrections != before {
             match &self.file {
                 None => self.file = Some(Arc::clone(&item.file)),
-                Some(own) => self.several |= **own != *item.file,
+                Some(own) => self.several |= bank_of(own) != bank_of(&item.file),
             }
         }
         Ok(())
@@ -79,5 +90,22 @@ impl Reporter for Waiting {
 
     fn finish(&mut self, _summary: &Summary) -> io::Result<()> {
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bank_of;
+
+    #[test]
+    fn sheets_are_told_from_files_with_such_names() {
+        let cases = [
+            ("bank.xlsx#Week 1", "bank.xlsx"),
+            ("a#b.csv", "a#b.csv"),
+            ("a#b.ods#c#d", "a#b.ods"),
+            ("bank.csv", "bank.csv"),
+        ];
+        let wrong: Vec<_> = cases.iter().filter(|(file, bank)| bank_of(file) != *bank).collect();
+        assert!(wrong.is_empty(), "{wrong:?}");
     }
 }

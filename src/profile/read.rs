@@ -12,7 +12,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The keys of a profile.
-pub const KEYS: [&str; 16] = [
+pub const KEYS: [&str; 17] = [
     "task",
     "header_row",
     "separator",
@@ -26,6 +26,7 @@ pub const KEYS: [&str; 16] = [
     "known",
     "files",
     "columns",
+    "tasks",
     "severity",
     "limits",
     "encodings",
@@ -110,6 +111,7 @@ impl Reader<'_> {
             match name {
                 "task" | "octet" | "distractors" | "accept" | "smiles" => self.choice(name, value),
                 "columns" => self.table(name, value, Self::column),
+                "tasks" => self.table(name, value, Self::task_words),
                 "severity" => self.table(name, value, Self::severity),
                 "limits" => self.table(name, value, Self::limit),
                 "encodings" => self.table(name, value, |own, key, value| {
@@ -289,6 +291,27 @@ impl Reader<'_> {
         }
         self.stated(&format!("columns.{name}"), format!("{headers:?}"), &key.span());
         self.profile.columns.insert(field, headers);
+    }
+
+    fn task_words(&mut self, key: &Spanned<std::borrow::Cow<str>>, value: &Value) {
+        let name = key.get_ref().as_ref();
+        let tasks = [Task::Step, Task::Resonance, Task::Contributors];
+        let Some(task) = Task::from_name(name) else {
+            return self.unknown(key.span(), "task", name, tasks.iter().map(|own| own.name()));
+        };
+        let words = self.texts(&format!("tasks.{name}"), value);
+        for word in &words {
+            let word = word.trim().to_lowercase();
+            let before = self.profile.task_words.iter().find(|(own, _)| *own == word).map(|(_, task)| *task);
+            match Task::from_name(&word).or(before).filter(|own| *own != task) {
+                Some(other) => {
+                    let message = format!("the word '{word}' names the task '{}' already", other.name());
+                    self.fault(value.span(), message, "a word names one task".to_owned());
+                }
+                None => self.profile.task_words.push((word, task)),
+            }
+        }
+        self.stated(&format!("tasks.{name}"), format!("{words:?}"), &key.span());
     }
 
     fn severity(&mut self, key: &Spanned<std::borrow::Cow<str>>, value: &Value) {

@@ -17,7 +17,7 @@ fn questions(first: usize) -> Vec<[String; 3]> {
     (0..10).map(question).collect()
 }
 
-/// A table of such questions: `order` names the columns (i id, s start, a arrows, p product, r reagent, t text), every fifth product
+/// A table of such questions: `order` names the columns (i id, s start, a arrows, p product, r reagent, n points, t text), every fifth product
 /// is wrong.
 fn table(header: &[&str], order: &str, separator: char, first: usize) -> String {
     let mut text = String::new();
@@ -37,6 +37,7 @@ fn table(header: &[&str], order: &str, separator: char, first: usize) -> String 
             's' => start.clone(),
             'a' => arrows.clone(),
             'p' => product.clone(),
+            'n' => (at % 3 + 1).to_string(),
             'r' => ["CCO", "O", "[K+].[I-]"][at % 3].to_owned(),
             _ => format!("What is formed in reaction {at}?"),
         };
@@ -101,6 +102,19 @@ fn tables_in_any_language_are_understood() {
             choice().into(),
             "id=Frage|arrows=Pfeile|option_a=1. Wahl|option_b=2. Wahl|option_c=3. Wahl|key=richtig",
         ),
+        (
+            "choice under letters, with days",
+            choice()
+                .replace("Frage;Start;Pfeile;1. Wahl;2. Wahl;3. Wahl;richtig", "Datum;Start;Pfeile;B;C;N;richtig")
+                .replace("\nQ", "\n12.05.201")
+                .into(),
+            "arrows=Pfeile|option_a=B|option_b=C|option_c=N|key=richtig",
+        ),
+        (
+            "points that run like steps",
+            table(&["Code", "Sustrato", "Flechas", "Producto", "Puntos"], "isapn", ',', 1).into(),
+            "id=Code|start=Sustrato|arrows=Flechas|answer=Producto",
+        ),
     ];
     let mut failures = Vec::new();
     for (name, bytes, expected) in cases {
@@ -116,7 +130,8 @@ fn tables_in_any_language_are_understood() {
         std::fs::write(folder.join("keyassay.toml"), &text).expect("the profile can be written");
         let audit = run(&folder, &["audit", "bank.csv", "--out", "out", "--write", "json"]);
         let said = String::from_utf8_lossy(&audit.stdout).into_owned();
-        let counts = if name == "choice" { "10 items: 10 sound, 0 faulty" } else { "10 items: 8 sound, 2 faulty" };
+        let counts =
+            if name.starts_with("choice") { "10 items: 10 sound, 0 faulty" } else { "10 items: 8 sound, 2 faulty" };
         if settings.join("|") != expected || !said.contains(counts) {
             failures.push(format!("{name}: {}\n{text}\n{said}{output:?}{audit:?}", settings.join("|")));
         }
@@ -157,4 +172,52 @@ fn atoms_counted_from_0_stay_what_they_are_in_other_formats() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn numbers_that_begin_anew_in_each_table_are_no_ids() {
+    let folder = scratch("guesses-anew");
+    let header = ["Nr.", "Edukt", "Pfeile", "Produkt"];
+    for (at, name) in ["week-1.csv", "week-2.csv", "week-3.csv"].into_iter().enumerate() {
+        // Other questions under the same numbers.
+        let own = table(&header, "isap", ',', 1).replace(".C", &format!(".{}", "C".repeat(12 * at + 1)));
+        let own = own.replace("Q", "");
+        std::fs::write(folder.join(name), own).expect("the bank can be written");
+    }
+    let output = run(&folder, &["profile", "week-1.csv", "week-2.csv", "week-3.csv"]);
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(text.contains("id = []") && text.contains("'Nr.' numbers each table anew"), "{text}");
+    let output = run(&folder, &["profile", "week-1.csv"]);
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(text.contains("id = \"Nr.\""), "{text}");
+}
+
+#[test]
+fn tasks_have_words_of_their_own() {
+    let folder = scratch("guesses-tasks");
+    let bank = "Nr;Aufgabentyp;Edukt;Pfeile;Produkt\n\
+        a1;Elementarschritt;[OH-].CBr;1 -> 1-2, 2-3 -> 3;CO.[Br-]\n\
+        a2;Mesomerie;[CH2-]C=O;1 -> 1-2, 2-3 -> 3;C=C[O-]\n\
+        a3;mesomerie ;[OH-].CCl;1 -> 1-2, 2-3 -> 3;CO.[Cl-]\n\
+        a4;Elementarschritt;N.[H+];1 -> 1-2;[NH4+]\n";
+    std::fs::write(folder.join("bank.csv"), bank).expect("the bank can be written");
+    let output = run(&folder, &["profile", "bank.csv"]);
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    let tasks = "[tasks]\nresonance = [\"Mesomerie\"]\nstep = [\"Elementarschritt\"]\n";
+    assert!(text.contains(tasks) && text.contains("task = \"Aufgabentyp\""), "{text}");
+    std::fs::write(folder.join("keyassay.toml"), &text).expect("the profile can be written");
+    run(&folder, &["convert", "bank.csv", "--to", "jsonl", "--out", "bank.jsonl"]);
+    run(&folder, &["convert", "bank.csv", "--to", "cml", "--out", "bank.cml"]);
+    for name in ["bank.csv", "bank.jsonl", "bank.cml"] {
+        run(&folder, &["audit", name, "--out", "out", "--write", "csv"]);
+        let audit = std::fs::read_to_string(folder.join("out/audit.csv")).expect("the audit is there");
+        let errors: Vec<&str> = audit.lines().filter(|line| line.contains(",error,")).collect();
+        let is_it = |line: &&str| line.contains("a3,") && line.contains("sigma-in-resonance");
+        assert!(errors.len() == 2 && errors.iter().all(is_it), "{name}: {audit}");
+    }
+    // A word names one task.
+    std::fs::write(folder.join("keyassay.toml"), "[tasks]\nstep = [\"x\"]\nresonance = [\"X\"]\n").expect("a profile");
+    let output = run(&folder, &["audit", "bank.csv", "--out", "out"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && said.contains("the word 'x' names the task"), "{output:?}");
 }

@@ -372,3 +372,29 @@ fn steps_of_a_workbook_are_filled_from_above_as_those_of_a_table() {
     assert_eq!(expected.1, "4 items: 2 sound, 0 faulty, 0 undecided, 2 unreadable", "{expected:?}");
     assert_eq!(found("bank.xlsx"), expected);
 }
+
+#[test]
+fn several_tables_of_a_sheet_each_have_their_header() {
+    let folder = scratch("workbooks-tables");
+    let rows = [
+        ["id", "start", "arrows", "answer"],
+        ["a", "[OH-].CBr", "1 -> 1-2; 2-3 -> 3", "CO.[Br-]"],
+        ["b", "[OH-].CI", "1 -> 1-2; 2-3 -> 3", "CO.[I]"],
+        ["Part two", "", "", ""],
+        ["id", "answer", "start", "Arrows "],
+        ["c", "CO.[Cl]", "[OH-].CCl", "1 -> 1-2; 2-3 -> 3"],
+        ["Part three", "", "", ""],
+        ["id", "answer", "start", "arrows"],
+        ["d", "CO.[F-]", "[OH-].CF", "1 -> 1-2; 2-3 -> 3"],
+    ];
+    std::fs::write(folder.join("bank.xlsx"), book_with(&rows, |sheet| sheet)).expect("it can be written");
+    let output = run(&folder, &["audit", "bank.xlsx", "--out", "out", "--write", "csv"]);
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(said.contains("4 items: 2 sound, 2 faulty"), "{output:?}");
+    assert!(said.contains("without a question: bank.xlsx#Sheet1: 3 rows (lines 4, 7-8)"), "{output:?}");
+    run(&folder, &["amend", "bank.xlsx", "--with", "out/corrections.csv", "--out", "new.xlsx"]);
+    let new = std::fs::read(folder.join("new.xlsx")).expect("it is there");
+    let found = cells("new.xlsx", &new);
+    let at = |place: &str| found.get(&format!("value Sheet1 {place}")).map(String::as_str);
+    assert_eq!((at("2 3"), at("5 1")), (Some("CO.[I-]"), Some("CO.[Cl-]")), "{found:?}");
+}

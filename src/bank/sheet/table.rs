@@ -103,6 +103,14 @@ struct BankRows {
     above: Above,
     /// Rows that are hidden.
     hidden: Unasked,
+    /// How the column of the start may be called.
+    starts: Vec<String>,
+}
+
+/// Whether two headers are the same, whatever their case and the space around them.
+fn is_same(own: &str, other: &str) -> bool {
+    let other = other.trim();
+    own.len() == other.len() && own.eq_ignore_ascii_case(other)
 }
 
 /// Where the sheets of a bank go.
@@ -134,6 +142,9 @@ impl Rows for Table<'_> {
     }
 
     fn row(&mut self, number: u32, cells: &mut Vec<Cell>, beside: &Beside) -> Want {
+        if let Some(header) = self.another_header(cells) {
+            return if self.begin_again(header) { Want::More } else { Want::Nothing };
+        }
         let is_heard = match &mut self.state {
             State::Rows(rows) => {
                 if beside.is_row_hidden(number - 1) && cells.iter().any(|cell| !cell.is_empty()) {
@@ -222,6 +233,42 @@ impl<'a> Table<'a> {
         is_heard
     }
 
+    /// The header of another table further down, whose columns stand otherwise.
+    fn another_header(&self, cells: &[Cell]) -> Option<Header> {
+        let State::Rows(rows) = &self.state else { return None };
+        // Hardly any row names the column of the start.
+        let names_start =
+            |cell: &Cell| matches!(cell, Cell::Text(text) if rows.starts.iter().any(|own| is_same(own, text)));
+        if self.settings.header_row == Some(0) || !cells.iter().any(names_start) {
+            return None;
+        }
+        let texts: Vec<String> = cells.iter().map(|cell| cell.shown().trim().to_owned()).collect();
+        let rename = |name: &str| self.settings.rename(name);
+        let mut header = Header::of_cells(texts.iter().map(String::as_str), SEPARATOR, &rename);
+        let is_other = header.names.iter().zip(&rows.shared.header.names).any(|(own, before)| own != before);
+        if !header.is_bank() || !is_other {
+            return None;
+        }
+        header.extend_with(|at| rows::column_label(at as u32), BEYOND);
+        Some(header)
+    }
+
+    /// Begins the rows below another header.
+    fn begin_again(&mut self, header: Header) -> bool {
+        let mut hidden = Unasked::default();
+        if let State::Rows(rows) = &mut self.state {
+            if !rows.flush(self.sender) {
+                return false;
+            }
+            hidden = std::mem::take(&mut rows.hidden);
+        }
+        let is_heard = self.begin(header);
+        if let State::Rows(rows) = &mut self.state {
+            rows.hidden = hidden;
+        }
+        is_heard
+    }
+
     /// Takes the first row of a sheet that has no header.
     fn without_header(&mut self, number: u32, cells: &[Cell]) -> bool {
         let rename = |name: &str| self.settings.rename(name);
@@ -256,6 +303,9 @@ impl BankRows {
         let at = |name: Name| header.names.iter().position(|own| *own == Some(name));
         let (id, step) = (at(Name::Id), at(Name::Step));
         let above = header.above(&settings.fill_down);
+        let named = header.names.iter().zip(&header.texts).filter(|(name, _)| **name == Some(Name::Start));
+        let starts = settings.headers_of("start").chain(named.map(|(_, text)| text.as_str()));
+        let starts = starts.map(str::to_owned).collect();
         let shared = Shared {
             name: name.to_owned(),
             format: Format::Workbook,
@@ -265,7 +315,7 @@ impl BankRows {
             unasked: Mutex::new(titles),
         };
         let (file, last_id, hidden) = (Arc::from(name), String::new(), Unasked::default());
-        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, above, hidden }
+        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, above, hidden, starts }
     }
 
     /// Takes a row, by its number from 1; says whether more is wanted.

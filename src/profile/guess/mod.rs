@@ -23,6 +23,7 @@ use crate::qti::Bytes;
 use crate::source::Encoding;
 use mechanism::Mechanism;
 use others::Others;
+use std::collections::BTreeSet;
 use std::io;
 use std::sync::Arc;
 use table::Table;
@@ -112,6 +113,8 @@ struct TableGuess {
     misnamed: Vec<(String, &'static str)>,
     /// The separator that the reader takes by itself.
     shown_separator: Option<u8>,
+    /// What the column of ids holds.
+    ids: BTreeSet<String>,
 }
 
 /// A column that holds a field.
@@ -138,6 +141,10 @@ impl TableGuess {
             others,
             ..Self::default()
         };
+        if let Some(id) = own.others.id {
+            own.ids =
+                table.data.iter().map(|row| table.cell(*row, id).to_owned()).filter(|id| !id.is_empty()).collect();
+        }
         let placed = own.placed();
         own.fields = placed
             .iter()

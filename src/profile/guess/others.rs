@@ -3,9 +3,10 @@
 use super::cells::Kind;
 use super::mechanism::Mechanism;
 use super::table::Table;
-use super::words::{Word, of_header};
+use super::words::{Word, of_header, task_of};
 use crate::bank::{Accept, Task};
 use rustc_hash::FxHashSet;
+use std::collections::BTreeSet;
 
 /// What these columns hold.
 #[derive(Debug, Clone, Default)]
@@ -16,6 +17,8 @@ pub(super) struct Others {
     pub(super) accept: Option<usize>,
     pub(super) prompt: Option<usize>,
     pub(super) tags: Option<usize>,
+    /// The words of the bank's own that name tasks.
+    pub(super) task_words: BTreeSet<(&'static str, String)>,
     /// Whether later steps leave their id empty.
     pub(super) id_from_above: bool,
 }
@@ -33,11 +36,18 @@ pub(super) fn find(table: &Table<'_>, mechanism: &Mechanism) -> Others {
         filled > 0 && table.count(*at, |row| holds(table.cell(row, *at))) == filled
     };
     let mut own = Others {
-        task: free.iter().copied().find(|at| all(at, &|cell| Task::from_name(cell).is_some())),
+        task: free
+            .iter()
+            .copied()
+            .find(|at| all(at, &|cell| task_of(cell).is_some()) && different(table, *at) <= WORDS),
         accept: free.iter().copied().find(|at| all(at, &|cell| Accept::from_name(cell).is_some())),
         step: free.iter().copied().find(|at| are_steps(table, *at) && have_names(table, *at, &free)),
         ..Others::default()
     };
+    if let Some(at) = own.task {
+        let words = table.data.iter().map(|row| table.cell(*row, at)).filter(|word| Task::from_name(word).is_none());
+        own.task_words = words.filter_map(|word| Some((task_of(word)?.name(), word.to_owned()))).collect();
+    }
     let others: Vec<usize> =
         free.into_iter().filter(|at| ![own.task, own.accept, own.step].contains(&Some(*at))).collect();
     let first_steps = first_steps(table, own.step);
@@ -55,6 +65,14 @@ pub(super) fn find(table: &Table<'_>, mechanism: &Mechanism) -> Others {
     own.prompt = called(Word::Prompt).or_else(|| longest_text(table, &texts));
     own.tags = called(Word::Tags).filter(|at| Some(*at) != own.prompt);
     own
+}
+
+/// Words for tasks in one column.
+const WORDS: usize = 8;
+
+/// How many texts a column has.
+fn different(table: &Table<'_>, column: usize) -> usize {
+    table.data.iter().map(|row| table.cell(*row, column)).collect::<FxHashSet<_>>().len()
 }
 
 /// Whether a column counts the steps of items: from 1 on, and again from 1.
@@ -113,7 +131,7 @@ fn id_score(table: &Table<'_>, column: usize, rows: &[usize]) -> Option<u32> {
     let is_text = |cell: &&&str| cell.split_whitespace().count() > 2 || cell.chars().count() > 40;
     let is_decimal =
         |cell: &&&str| !cell.bytes().all(|byte| byte.is_ascii_digit()) && cell.replace(',', ".").parse::<f64>().is_ok();
-    let odd = cells.iter().filter(|cell| is_text(cell) || is_decimal(cell)).count();
+    let odd = cells.iter().filter(|cell| is_text(cell) || is_decimal(cell) || is_date(cell)).count();
     if !is_whole || cells.is_empty() || odd * 4 > cells.len() || table.columns.get(column)?.is_drawn() {
         return None;
     }
@@ -132,6 +150,13 @@ fn id_score(table: &Table<'_>, column: usize, rows: &[usize]) -> Option<u32> {
             + 2 * u32::from(has_letter && has_digit)
             + u32::from(has_digit),
     )
+}
+
+/// Whether a text is a day: three numbers, one of them a year.
+fn is_date(cell: &str) -> bool {
+    let parts: Vec<&str> = cell.split(['-', '.', '/']).map(str::trim).collect();
+    let is_number = |own: &&str| !own.is_empty() && own.len() < 5 && own.bytes().all(|byte| byte.is_ascii_digit());
+    parts.len() == 3 && parts.iter().all(is_number) && [parts[0], parts[2]].iter().any(|own| own.len() == 4)
 }
 
 /// The column of the longest texts of several words.

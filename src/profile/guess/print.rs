@@ -3,7 +3,7 @@
 use super::check::Checked;
 use super::table::Column;
 use super::{FileGuess, TableGuess};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 /// A proposal while it is put together.
@@ -15,6 +15,8 @@ pub(super) struct Draft<'g> {
     columns: Vec<(String, Vec<(String, String)>)>,
     /// What the tables do not agree in.
     quarrels: Vec<String>,
+    /// The column that numbers the questions of each table anew, if there is one.
+    numbers: Option<String>,
 }
 
 /// Fields in the order in which they are printed.
@@ -32,7 +34,8 @@ impl<'g> Draft<'g> {
         if tables.is_empty() {
             return None;
         }
-        let mut draft = Self { guesses, tables, columns: Vec::new(), quarrels: Vec::new() };
+        let numbers = numbers(&tables);
+        let mut draft = Self { guesses, tables, columns: Vec::new(), quarrels: Vec::new(), numbers };
         draft.gather();
         Some(draft)
     }
@@ -41,7 +44,7 @@ impl<'g> Draft<'g> {
         let mut owner: BTreeMap<String, String> = BTreeMap::new();
         let mut columns: BTreeMap<(usize, String), Vec<(String, String)>> = BTreeMap::new();
         for table in &self.tables {
-            for placed in &table.fields {
+            for placed in table.fields.iter().filter(|own| own.field != "id" || self.numbers.is_none()) {
                 let own = owner.entry(placed.column.to_lowercase()).or_insert_with(|| placed.field.clone());
                 if *own != placed.field {
                     self.quarrels.push(format!(
@@ -67,7 +70,24 @@ impl<'g> Draft<'g> {
         let mut text = String::new();
         self.settings(&mut text);
         self.column_lines(&mut text);
+        self.task_lines(&mut text);
         text
+    }
+
+    /// The words of the bank's own for tasks.
+    fn task_lines(&self, text: &mut String) {
+        let words: BTreeSet<_> = self.tables.iter().flat_map(|own| &own.others.task_words).collect();
+        let mut of_tasks: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+        let mut seen = BTreeSet::new();
+        for (task, word) in words.into_iter().filter(|(_, word)| seen.insert(word.to_lowercase())) {
+            of_tasks.entry(task).or_default().push(quoted(word));
+        }
+        if !of_tasks.is_empty() {
+            text.push_str("\n[tasks]\n");
+        }
+        for (task, words) in of_tasks {
+            let _ = writeln!(text, "{task} = [{}]", words.join(", "));
+        }
     }
 
     /// The whole.
@@ -182,10 +202,15 @@ impl<'g> Draft<'g> {
             let note = names.first().map_or("", |(_, note)| note.as_str());
             let _ = writeln!(lines, "{:<32}# {}", format!("{field} = {value}"), comment(note));
         }
+        if let Some(header) = &self.numbers {
+            let what = format!("'{}' numbers each table anew: questions are called by table and row", comment(header));
+            let _ = writeln!(lines, "{:<32}# {what}", "id = []");
+        }
         let mut told = Vec::new();
         for (header, field) in self.tables.iter().flat_map(|own| &own.misnamed) {
             let is_placed = self.columns.iter().any(|(own, _)| own == field);
-            if !is_placed && !told.contains(field) {
+            let is_told = *field == "id" && self.numbers.is_some();
+            if !is_placed && !is_told && !told.contains(field) {
                 told.push(field);
                 let _ = writeln!(
                     lines,
@@ -203,6 +228,21 @@ impl<'g> Draft<'g> {
             text.push_str(&lines);
         }
     }
+}
+
+/// The column of ids, where tables share most of them: 1, 2, 3 in each sheet.
+fn numbers(tables: &[&TableGuess]) -> Option<String> {
+    // Ids of a sequence that goes on in the next table are those of one question.
+    let own: Vec<&&TableGuess> = tables.iter().filter(|own| !own.ids.is_empty() && own.others.step.is_none()).collect();
+    let shared = |pair: &[&&TableGuess]| {
+        let [a, b] = pair else { return false };
+        a.ids.intersection(&b.ids).count() * 2 > a.ids.len().min(b.ids.len())
+    };
+    if own.len() < 2 || own.windows(2).filter(|pair| shared(pair)).count() * 2 < own.len() {
+        return None;
+    }
+    let placed = own.first()?.fields.iter().find(|own| own.field == "id")?;
+    Some(placed.column.clone())
 }
 
 fn rows(count: usize) -> String {

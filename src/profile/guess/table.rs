@@ -110,7 +110,10 @@ impl<'s> Table<'s> {
         let arrows = self.which(Column::is_of_arrows);
         let is_sure = |row: &Vec<Kind>| {
             let is_drawn = |at: &&usize| row.get(**at).is_some_and(|kind| kind.is_drawn() || *kind == Kind::Drawings);
+            // Headers may read as structures: `B` and `C` over the options.
+            let is_sure = |at: &usize| row.get(*at).is_some_and(|kind| *kind != Kind::Drawing(false));
             let count = drawn.iter().filter(is_drawn).count();
+            let count = if drawn.iter().filter(is_drawn).any(is_sure) { count } else { 0 };
             let has_arrows = arrows.iter().any(|at| row.get(*at).is_some_and(|kind| kind.is_of_arrows()));
             has_arrows || (count > 0 && (count > 1 || drawn.len() == 1 || !arrows.is_empty()))
         };

@@ -1,6 +1,8 @@
 //! Words that headers use, in some languages. They decide only where the contents of columns do not: between two numberings, between
 //! two texts, and for columns that are still empty.
 
+use crate::bank::Task;
+
 /// What a header seems to call.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Word {
@@ -219,6 +221,91 @@ pub(super) fn of_header(header: &str) -> Option<Word> {
     let first = bare.split([' ', '/', '(']).next().unwrap_or_default().trim_matches(around);
     let has = |text: &str| WORDS.iter().find(|(_, words)| words.contains(&text)).map(|(word, _)| *word);
     has(bare).or_else(|| has(first))
+}
+
+/// How words begin that name tasks, in lower case. Short ones are whole words.
+const TASKS: [(Task, &[&str]); 3] = [
+    (
+        Task::Resonance,
+        &[
+            "resonan",
+            "résonan",
+            "rezonan",
+            "risonan",
+            "ressonân",
+            "mesomer",
+            "mésom",
+            "mezomer",
+            "mezomér",
+            "резонанс",
+            "мезомер",
+            "共鳴",
+            "共振",
+            "공명",
+        ],
+    ),
+    (
+        Task::Step,
+        &[
+            "step",
+            "element",
+            "élément",
+            "mechanis",
+            "mécanis",
+            "mecanis",
+            "meccanis",
+            "reakti",
+            "reaction",
+            "réaction",
+            "reacci",
+            "reazion",
+            "reação",
+            "schritt",
+            "étape",
+            "etap",
+            "paso",
+            "passo",
+            "stap",
+            "steg",
+            "krok",
+            "стади",
+            "шаг",
+            "механизм",
+            "реакц",
+            "步",
+            "机理",
+            "反应",
+            "段階",
+            "反応",
+            "機構",
+            "단계",
+            "반응",
+        ],
+    ),
+    (
+        Task::Contributors,
+        &[
+            "contribut",
+            "grenzform",
+            "grenzstruktur",
+            "formes limites",
+            "formas límite",
+            "canonical",
+            "kanonische",
+            "предельн",
+            "極限",
+            "极限",
+            "한계",
+        ],
+    ),
+];
+
+/// The task that a word seems to name.
+pub(super) fn task_of(word: &str) -> Option<Task> {
+    let word = word.trim().to_lowercase();
+    let begins = |own: &&str| word.starts_with(*own);
+    Task::from_name(&word)
+        .or_else(|| TASKS.iter().find(|(_, words)| words.iter().any(|own| begins(&own))).map(|(task, _)| *task))
 }
 
 #[cfg(test)]
