@@ -70,12 +70,27 @@ pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), Bracket
     if rest.is_empty() {
         return Ok((atom, mark));
     }
+    if let Some(meant) = hydrogens_behind(inner) {
+        return Err(BracketFault { start: 0, end: inner.len(), fault: SmilesFault::HydrogensFirst(meant) });
+    }
     let start = at(rest);
     if element == Element::HYDROGEN && rest.first().is_some_and(u8::is_ascii_digit) {
         return Err(BracketFault { start, end: inner.len(), fault: SmilesFault::HydrogenOnHydrogen });
     }
     let text = String::from_utf8_lossy(rest).into_owned();
     Err(BracketFault { start, end: inner.len(), fault: SmilesFault::BracketOrder(text) })
+}
+
+/// What is meant where hydrogens stand before the atom that they are on, as people write formulas: `OH-` for `HO-`.
+fn hydrogens_behind(inner: &[u8]) -> Option<String> {
+    let (rest, isotope) = digits0(inner);
+    let (rest, count) = digits0(rest.strip_prefix(b"H")?);
+    let letters = rest.iter().take_while(|byte| byte.is_ascii_alphabetic()).count();
+    let (symbol, rest) = rest.split_at(letters);
+    let other = Element::from_symbol(symbol).filter(|own| *own != Element::HYDROGEN);
+    let meant = [isotope, symbol, b"H", count, rest].concat();
+    other.filter(|_| bracket_atom(&meant).is_ok())?;
+    String::from_utf8(meant).ok()
 }
 
 fn range(start: usize, text: &[u8], what: &'static str, range: &'static str) -> BracketFault {

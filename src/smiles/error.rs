@@ -42,6 +42,9 @@ pub enum SmilesFault {
         "'{0}' is out of place: an atom in brackets is written [isotope symbol chirality hydrogens charge :class], in this order"
     )]
     BracketOrder(String),
+    /// `[HO-]`: hydrogens before the atom that they are on. What is meant stands without its brackets.
+    #[error("hydrogens stand behind the atom that they are on: write [{0}]")]
+    HydrogensFirst(String),
     /// `[HH1]`.
     #[error("a hydrogen atom cannot carry hydrogens: write hydrogen gas as [H][H]")]
     HydrogenOnHydrogen,

@@ -14,10 +14,19 @@ pub(super) fn hint(text: &str, at: usize) -> String {
         [first, ..] if first.is_ascii_alphabetic() => of_letters(before, rest),
         [] if matches!(last, b'-' | b'+') => CHARGE.to_owned(),
         [b'+', ..] => CHARGE.to_owned(),
+        [b' ', ..] => of_space(before, rest),
         _ => String::new(),
     }
 }
 
+/// A space: species that were set apart as in print.
+fn of_space(before: &str, rest: &str) -> String {
+    let next = rest.trim_start().chars().next();
+    let is_between = matches!(next, Some('.' | '+')) || before.ends_with('.');
+    if is_between { SPECIES.to_owned() } else { String::new() }
+}
+
+const SPECIES: &str = "; species stand side by side with a '.' and no spaces: [OH-].CBr";
 const DATIVE: &str = "; a dative bond is written as a single bond with the charges at its two ends: [NH3+][BH3-]";
 const REACTION: &str = "; a field holds one structure: start, arrows and answer stand in fields of their own (or start>>answer in a .smi file)";
 const CHARGE: &str = "; a charge stands with its atom in brackets: [O-], [NH4+]";
@@ -79,6 +88,15 @@ mod tests {
             ("[H2]", "[H][H]"),
             ("DO", "[2H]"),
             ("C~C", "any kind of bond"),
+            ("[HO-]", "write [OH-]"),
+            ("[H3C:2]Br", "write [CH3:2]"),
+            ("[13HC]", "write [13CH]"),
+            ("[HCl]", "write [ClH]"),
+            ("[HHe]", "write [HeH]"),
+            ("[H4N+]", "write [NH4+]"),
+            ("[OH-] . CBr", "no spaces"),
+            ("[OH-]. CBr", "no spaces"),
+            ("CO + [Br-]", "no spaces"),
             ("CO |C:0.1|", "coordinate bond"),
             ("CO |m:0:1.2|", "bond to several"),
         ];
