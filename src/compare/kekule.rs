@@ -8,7 +8,7 @@
 use super::difference::{Difference, Differences, Mapping};
 use super::forms::differences_in_best_forms;
 use super::matching::{Search, Seeds, find};
-use super::{Agreement, Compared, Labelled, map_by_labels};
+use super::{Agreement, Compared, Labelled, map_by_labels, tally};
 use crate::structure::{AtomId, LabelIndex, Structure, ring_bonds};
 use rustc_hash::FxHashMap;
 use smallvec::SmallVec;
@@ -48,6 +48,9 @@ pub fn other_form(computed: &Structure, stated: &Structure, labels: &LabelIndex,
     if labelled == Labelled::Wholly {
         return under(computed, stated, labelled, fixed);
     }
+    if tally::differ_in_atoms(computed, stated, true) {
+        return None;
+    }
     let (loose, loose_stated) = (loosened(computed)?, loosened(stated)?);
     let mut accept = |mapping: &Mapping| {
         let found = differences_in_best_forms(computed, stated, mapping).0;
@@ -56,6 +59,14 @@ pub fn other_form(computed: &Structure, stated: &Structure, labels: &LabelIndex,
     match find(&loose, &loose_stated, &fixed, Seeds::default(), true, limit, Some(&mut accept)) {
         Search::Found(mapping) => under(computed, stated, labelled, mapping),
         Search::None | Search::OutOfSteps => None,
+    }
+}
+
+impl Compared {
+    /// Whether this comparison leaves it open that the drawings differ by Kekulé forms only: under labels, its differences say so.
+    #[must_use]
+    pub fn may_be_other_form(&self) -> bool {
+        self.labelled != Labelled::Wholly || are_other_forms(&self.differences.list)
     }
 }
 

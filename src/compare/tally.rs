@@ -20,18 +20,29 @@ struct Atoms {
 
 /// Whether a drawing is certainly not the other, but for whole species left out of the second if `may_omit`.
 pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -> bool {
-    let (of_computed, of_stated) = (atoms(computed), atoms(stated));
-    if may_omit && (of_stated.count, of_stated.hydrogens) != (of_computed.count, of_computed.hydrogens) {
-        return of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens;
-    }
-    // Every species that could be left out has an atom, so that here none is.
-    of_computed != of_stated || kinds(computed) != kinds(stated) || {
+    let atoms = tell_atoms_apart(computed, stated, may_omit);
+    atoms.unwrap_or_else(|| {
         let bonds = Bonds {
             any_order: computed.is_delocalised() || stated.is_delocalised(),
             count_hydrogens: !draws_hydrogens(computed) && !draws_hydrogens(stated),
         };
         bonds.sum(computed) != bonds.sum(stated)
+    })
+}
+
+/// As [`differ`], by atoms alone.
+pub(super) fn differ_in_atoms(computed: &Structure, stated: &Structure, may_omit: bool) -> bool {
+    tell_atoms_apart(computed, stated, may_omit) == Some(true)
+}
+
+/// Whether atoms tell drawings apart; `None` where they do not and bonds still may.
+fn tell_atoms_apart(computed: &Structure, stated: &Structure, may_omit: bool) -> Option<bool> {
+    let (of_computed, of_stated) = (atoms(computed), atoms(stated));
+    if may_omit && (of_stated.count, of_stated.hydrogens) != (of_computed.count, of_computed.hydrogens) {
+        return Some(of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens);
     }
+    // Every species that could be left out has an atom, so that here none is.
+    (of_computed != of_stated || kinds(computed) != kinds(stated)).then_some(true)
 }
 
 /// Whether a correspondence is of all atoms, and every atom and every bond is drawn alike under it. No hydrogen is drawn, as one

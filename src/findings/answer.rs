@@ -128,7 +128,7 @@ impl AnswerContext<'_> {
         compared: &mut Compared,
         findings: &mut Vec<Finding>,
     ) -> Option<Structure> {
-        if compared.agreement != Agreement::Different || compared.other_form {
+        if compared.agreement != Agreement::Different || compared.other_form || !compared.may_be_other_form() {
             return None;
         }
         let product = &taken.pushed.product;

@@ -97,20 +97,22 @@ impl Shift<'_> {
                 Ok(found) => return Some(found),
                 // Two arrows change no more kinds than these.
                 Err(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
+                // One other arrow in the place of one of the author's is less than two more.
+                Err(_) if self.one_changed(arrows, stated).is_some() => return None,
                 Err(_) => {}
             }
         }
         let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
-        on_top.or_else(|| if self.touch_a_ring() { self.containing(stated) } else { None })
+        on_top.or_else(|| if self.touch_a_ring(self.arrows) { self.containing(stated) } else { None })
     }
 
-    /// Whether the author's arrows touch a ring that is drawn delocalised.
-    fn touch_a_ring(&self) -> bool {
+    /// Whether arrows touch a ring that is drawn delocalised.
+    fn touch_a_ring<'a>(&self, arrows: impl IntoIterator<Item = &'a DrawnArrow>) -> bool {
         let touches = |name: &AtomName| {
             let atom = self.labels.get(&name.label);
             atom.is_some_and(|atom| self.start.neighbours(atom).any(|(_, bond)| self.start.bond(bond).aromatic))
         };
-        self.arrows.iter().flat_map(|own| [&own.tail, &own.head]).any(|place| match place {
+        arrows.into_iter().flat_map(|own| [&own.tail, &own.head]).any(|place| match place {
             Place::Atom(a) => touches(a),
             Place::Bond(a, b) => touches(a) || touches(b),
         })
@@ -154,13 +156,13 @@ impl Shift<'_> {
                 Step::Arrow(arrow) => self.leads(&[arrows, &[*arrow]].concat(), stated),
                 Step::Hydride(..) | Step::Proton(_) => false,
             };
+            // Other forms of a ring may be taken, and a hydrogen that is not drawn has no place yet.
+            let may_otherwise = || !matches!(step, Step::Arrow(_)) || self.touch_a_ring(own.iter().chain([&arrow]));
             let with = placed(own.to_vec(), &arrow);
-            let added = vec![arrow];
-            let leads_on = lead_on(&added, own);
-            (leads || self.lead_to(&self.as_drawn(), &with, stated)).then_some(Completed {
-                arrows: with,
-                added,
-                leads_on,
+            (leads || may_otherwise() && self.lead_to(&self.as_drawn(), &with, stated)).then(|| {
+                let added = vec![arrow];
+                let leads_on = lead_on(&added, own);
+                Completed { arrows: with, added, leads_on }
             })
         });
         first_of(tried)

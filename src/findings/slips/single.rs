@@ -60,7 +60,14 @@ pub(super) struct Drawing {
     signs: Vec<u64>,
     sum: u64,
     frame: u64,
+    /// Sum over bonds, by the signs of their atoms; their orders may be those of another localised form.
+    joined: u64,
     charge: i64,
+}
+
+/// The sign of a bond between atoms of these signs.
+fn join(one: u64, other: u64) -> u64 {
+    mix(one.wrapping_add(other))
 }
 
 impl Drawing {
@@ -98,7 +105,20 @@ impl Drawing {
         sum = sum.wrapping_add(Shown::HYDROGEN.sign().wrapping_mul(undrawn));
         let frame = atoms.iter().map(|own| own.frame()).fold(0, u64::wrapping_add);
         let frame = frame.wrapping_add(Shown::HYDROGEN.frame().wrapping_mul(undrawn));
-        Self { atoms, signs, sum, frame, charge }
+        let mut own = Self { atoms, signs, sum, frame, joined: 0, charge };
+        let drawn = structure.bonds().filter(|(_, _, _, bond)| bond.order > 0);
+        let joined = drawn.filter_map(|(_, a, b, _)| own.joins(a, b).then(|| join(own.sign(a), own.sign(b))));
+        own.joined = joined.fold(0, u64::wrapping_add);
+        own
+    }
+
+    fn sign(&self, atom: AtomId) -> u64 {
+        self.signs[atom.index()]
+    }
+
+    /// Whether a bond between two atoms counts among bonds: a hydrogen may be drawn in one drawing and not in the other.
+    fn joins(&self, a: AtomId, b: AtomId) -> bool {
+        [a, b].iter().all(|atom| self.atoms[atom.index()].element != Element::HYDROGEN)
     }
 
     /// Whether full-headed arrows may lead from one to the other: atoms, charge, and which of them have an unpaired electron are
@@ -109,7 +129,7 @@ impl Drawing {
 
     /// Whether sums tell the two drawings apart in nothing.
     pub(super) fn is_like(&self, other: &Self) -> bool {
-        (self.sum, self.charge) == (other.sum, other.charge)
+        (self.sum, self.charge, self.joined) == (other.sum, other.charge, other.joined)
     }
 
     /// The atoms of whose kind the other drawing shows fewer, and how many kinds that many atoms are too few of.
@@ -163,8 +183,8 @@ pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: b
     if !own.may_become(other) {
         return Apart::Further(None);
     }
-    let mut found = Candidates { product, own, wanted: other.sum, changes: Vec::new(), found: SmallVec::new() };
-    if own.is_like(other) {
+    let mut found = Candidates { product, own, wanted: other, changes: Vec::new(), found: SmallVec::new() };
+    if own.sum == other.sum {
         found.exchanged();
         return Apart::Alike(found.found);
     }
@@ -188,7 +208,7 @@ pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: b
 struct Candidates<'a> {
     product: &'a Structure,
     own: &'a Drawing,
-    wanted: u64,
+    wanted: &'a Drawing,
     /// By how much each atom changes the sum where it gives or takes; worked out once an arrow is looked for.
     changes: Vec<Ends>,
     found: SmallVec<[Step; 4]>,
@@ -225,7 +245,7 @@ impl Candidates<'_> {
             self.changes = self.product.atom_ids().map(|atom| self.ends(atom)).collect();
         }
         let (giver, taker) = (&self.changes[giver.index()], &self.changes[taker.index()]);
-        let wanted = self.wanted.wrapping_sub(self.own.sum);
+        let wanted = self.wanted.sum.wrapping_sub(self.own.sum);
         let [made, broken, moved] = giver.giver;
         giver.drawn_hydrogen
             || taker.drawn_hydrogen
@@ -239,7 +259,38 @@ impl Candidates<'_> {
             let is = self.own.atoms[atom.index()].with(charge, bonds, hydrogens).sign();
             sum.wrapping_sub(self.own.signs[atom.index()]).wrapping_add(is)
         };
-        changed.iter().fold(self.own.sum, change).wrapping_add(free) == self.wanted
+        changed.iter().fold(self.own.sum, change).wrapping_add(free) == self.wanted.sum
+    }
+
+    /// Whether what is joined to what is as in the stated answer, once atoms have changed and the bonds at the ends of an arrow.
+    fn joins(&self, changed: &[Changed], broken: Option<(AtomId, AtomId)>, made: Option<(AtomId, AtomId)>) -> bool {
+        let now = |atom: AtomId| match changed.iter().find(|own| own.0 == atom) {
+            Some(&(_, charge, bonds, hydrogens)) => self.own.atoms[atom.index()].with(charge, bonds, hydrogens).sign(),
+            None => self.own.sign(atom),
+        };
+        let is_at = |ends: Option<(AtomId, AtomId)>, a, b| ends == Some((a, b)) || ends == Some((b, a));
+        let mut sum = self.own.joined;
+        let mut is_new = made.filter(|(a, b)| self.own.joins(*a, *b));
+        for (at, (atom, ..)) in changed.iter().enumerate() {
+            for (next, bond) in self.product.neighbours(*atom) {
+                let is_counted = changed[..at].iter().any(|own| own.0 == next);
+                let order = self.product.bond(bond).order;
+                if order == 0 || is_counted || !self.own.joins(*atom, next) {
+                    continue;
+                }
+                sum = sum.wrapping_sub(join(self.own.sign(*atom), self.own.sign(next)));
+                if is_at(made, *atom, next) {
+                    is_new = None;
+                }
+                if order > 1 || !is_at(broken, *atom, next) || is_at(made, *atom, next) {
+                    sum = sum.wrapping_add(join(now(*atom), now(next)));
+                }
+            }
+        }
+        if let Some((a, b)) = is_new {
+            sum = sum.wrapping_add(join(now(a), now(b)));
+        }
+        sum == self.wanted.joined
     }
 
     fn is_hydrogen(&self, atom: AtomId) -> i32 {
@@ -251,7 +302,11 @@ impl Candidates<'_> {
     }
 
     fn arrow(&mut self, tail: Place<AtomId>, head: Place<AtomId>, changed: &[Changed]) {
-        if self.fits(changed, 0) {
+        let bond = |place: Place<AtomId>| match place {
+            Place::Bond(a, b) => Some((a, b)),
+            Place::Atom(_) => None,
+        };
+        if self.fits(changed, 0) && self.joins(changed, bond(tail), bond(head)) {
             let [tail, head] = [tail, head].map(|place| match place {
                 Place::Bond(a, b) => Place::Bond(a.min(b), a.max(b)),
                 Place::Atom(_) => place,
@@ -290,7 +345,10 @@ impl Candidates<'_> {
             ];
             self.arrow(Place::Bond(giver, middle), Place::Bond(middle, taker), &changed);
         }
-        if self.product.atom(giver).hydrogens > 0 && self.fits(&[(giver, 1, -1, -1), (taker, -1, 1, 1)], 0) {
+        if self.product.atom(giver).hydrogens > 0
+            && self.fits(&[(giver, 1, -1, -1), (taker, -1, 1, 1)], 0)
+            && self.joins(&[(giver, 1, -1, -1), (taker, -1, 1, 1)], None, None)
+        {
             self.found.push(Step::Hydride(giver, taker));
         }
     }
@@ -353,7 +411,10 @@ impl Candidates<'_> {
 
     fn proton(&mut self, atom: AtomId) {
         let free = Shown { charge: 1, bonds: 0, ..Shown::HYDROGEN }.sign().wrapping_sub(Shown::HYDROGEN.sign());
-        if self.product.atom(atom).hydrogens > 0 && self.fits(&[(atom, -1, -1, -1)], free) {
+        if self.product.atom(atom).hydrogens > 0
+            && self.fits(&[(atom, -1, -1, -1)], free)
+            && self.joins(&[(atom, -1, -1, -1)], None, None)
+        {
             self.found.push(Step::Proton(atom));
         }
     }
