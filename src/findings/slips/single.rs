@@ -107,8 +107,8 @@ impl Drawing {
         let frame = frame.wrapping_add(Shown::HYDROGEN.frame().wrapping_mul(undrawn));
         let mut own = Self { atoms, signs, sum, frame, joined: 0, charge };
         let drawn = structure.bonds().filter(|(_, _, _, bond)| bond.order > 0);
-        let joined = drawn.filter_map(|(_, a, b, _)| own.joins(a, b).then(|| join(own.sign(a), own.sign(b))));
-        own.joined = joined.fold(0, u64::wrapping_add);
+        let counted = drawn.filter(|(_, a, b, _)| own.joins(*a, *b));
+        own.joined = counted.map(|(_, a, b, _)| join(own.sign(a), own.sign(b))).fold(0, u64::wrapping_add);
         own
     }
 
