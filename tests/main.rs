@@ -64,6 +64,7 @@ mod suite {
     mod sheets_out;
     mod slips;
     mod stereo;
+    mod survey;
     mod terminal;
     mod witness;
     mod witness_contributors;
