@@ -3,6 +3,7 @@
 use super::audits::{Audit, audit_writing, corpus, scratch};
 use super::hostile_zips;
 use std::path::Path;
+use std::process::Command;
 
 /// One row of the table.
 struct Case {
@@ -162,5 +163,64 @@ fn hostile_inputs_end_as_the_table_says() {
         failures.extend(run(&folder, case).into_iter().map(|fault| format!("{}: {fault}", case.name)));
     }
     assert!(cases.len() >= 120, "the table has {} rows", cases.len());
+    assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
+}
+
+/// Runs a command; what is wrong with how it ended, and the status.
+fn ended(folder: &Path, arguments: &[&str]) -> (Option<i32>, Vec<String>) {
+    let output = Command::new(env!("CARGO_BIN_EXE_keyassay")).current_dir(folder).args(arguments).output();
+    let output = output.expect("the program starts");
+    let (status, told) = (output.status.code(), String::from_utf8_lossy(&output.stderr).into_owned());
+    let is_well =
+        matches!(status, Some(0..=2)) && !told.contains("panicked") && (status != Some(2) || !told.is_empty());
+    let fault = (!is_well).then(|| format!("{}: status {status:?}: {}", arguments.join(" "), short(&told)));
+    (status, fault.into_iter().collect())
+}
+
+/// Compares a hostile bank with itself and with a sound one, and makes an answer book of it.
+fn compare_and_answer(folder: &Path, case: &Case) -> Vec<String> {
+    let Ok((bytes, ending)) = file(case) else { return Vec::new() };
+    let path = format!("{}.{ending}", case.name);
+    std::fs::write(folder.join(&path), bytes).expect("the input can be written");
+    let mut failures = Vec::new();
+    let verdicts = |folder: &Path| {
+        let mut reader = csv::Reader::from_path(folder.join("out/compare.csv")).ok()?;
+        reader.records().map(|row| row.ok()?.get(6).map(str::to_owned)).collect::<Option<Vec<String>>>()
+    };
+    for other in [path.as_str(), "sound.csv"] {
+        let _ = std::fs::remove_dir_all(folder.join("out"));
+        let (status, faults) = ended(folder, &["compare", &path, "--with", other, "--all", "--quiet", "--out", "out"]);
+        failures.extend(faults);
+        let Some(rows) = verdicts(folder).filter(|_| status != Some(2)) else {
+            failures.extend((status != Some(2)).then(|| format!("compared with {other}: no compare.csv")));
+            continue;
+        };
+        let wrong = rows.iter().find(|own| !matches!(own.as_str(), "same" | "doubtful"));
+        if let (true, Some(wrong)) = (other == path, wrong) {
+            failures.push(format!("compared with itself an item is {wrong}"));
+        }
+    }
+    let _ = std::fs::remove_dir_all(folder.join("out"));
+    let (status, faults) = ended(folder, &["answers", &path, "--quiet", "--format", "markdown", "--out", "out"]);
+    failures.extend(faults);
+    let book = std::fs::read_to_string(folder.join("out/answers.md")).unwrap_or_default();
+    if status != Some(2) && !book.contains("with worked answers") {
+        failures.push(format!("status {status:?}, and no answer book"));
+    }
+    let _ = std::fs::remove_file(folder.join(&path));
+    failures
+}
+
+#[test]
+fn hostile_inputs_can_be_compared_and_answered() {
+    let folder = scratch("hostile-moved");
+    let sound = "id,start,arrows,answer\na,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[Br-:3]\n";
+    std::fs::write(folder.join("sound.csv"), sound).expect("the sound bank can be written");
+    let wanted = std::env::var("KEYASSAY_HOSTILE").unwrap_or_default();
+    let cases = cases();
+    let mut failures = Vec::new();
+    for case in cases.iter().filter(|case| case.name.contains(&wanted)) {
+        failures.extend(compare_and_answer(&folder, case).into_iter().map(|fault| format!("{}: {fault}", case.name)));
+    }
     assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
 }

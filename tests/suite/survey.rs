@@ -7,9 +7,21 @@ use std::process::Command;
 const BY_HAND: &[(char, &str, &str, &str, &str)] = &[
     ('A', "acid and ammonia", "CC(=O)O.N", "5 -> 5-4h; 4-4h -> 4", "N takes H from O, whose neighbour is C"),
     ('A', "a longer acid", "CCC(=O)O.N", "6 -> 6-5h; 5-5h -> 5", "the chain begins three bonds away"),
-    ('A', "its hydrogen drawn", "[NH3:4].[O:1]=[C:2]([CH3:3])[O:5][H:6]", "4 -> 4-6; 5-6 -> 5", "drawn or not, one hydrogen"),
+    (
+        'A',
+        "its hydrogen drawn",
+        "[NH3:4].[O:1]=[C:2]([CH3:3])[O:5][H:6]",
+        "4 -> 4-6; 5-6 -> 5",
+        "drawn or not, one hydrogen",
+    ),
     ('B', "acid and amine", "CC(=O)O.CN", "6 -> 6-4h; 4-4h -> 4", "the N has a neighbour"),
-    ('A', "phenol and ammonia", "Oc1ccccc1.N", "8 -> 8-1h; 1-1h -> 1", "the neighbour of O is C again; what that C is comes later"),
+    (
+        'A',
+        "phenol and ammonia",
+        "Oc1ccccc1.N",
+        "8 -> 8-1h; 1-1h -> 1",
+        "the neighbour of O is C again; what that C is comes later",
+    ),
     ('C', "displacement", "[OH-:1].[CH3:2][Br:3]", "1 -> 1-2; 2-3 -> 3", "O onto a C without neighbours, Br leaves"),
     ('C', "with its sodium", "CBr.[OH-].[Na+]", "3 -> 1-3; 1-2 -> 2", "another order, and an ion that looks on"),
     ('D', "at a longer chain", "[OH-:1].[CH3:2][CH2:3][Br:4]", "1 -> 1-3; 3-4 -> 4", "the C has a neighbour"),
@@ -41,8 +53,7 @@ fn families_are_those_of_a_chemist() {
     let done = Command::new(env!("CARGO_BIN_EXE_keyassay")).arg("survey").arg(&bank).arg("--out").arg(&folder).output();
     let json = std::fs::read(folder.join("survey.json")).unwrap_or_default();
     let _ = std::fs::remove_dir_all(&folder);
-    let survey: serde_json::Value =
-        serde_json::from_slice(&json).unwrap_or_else(|error| panic!("{error}: {done:?}"));
+    let survey: serde_json::Value = serde_json::from_slice(&json).unwrap_or_else(|error| panic!("{error}: {done:?}"));
     // By the first item of each family: how many, and how many near repeats.
     let mut expected: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
     let first = |family: char| BY_HAND.iter().find(|own| own.0 == family).map_or("", |own| own.1);
