@@ -23,11 +23,14 @@ use std::fmt::Write as _;
 use std::io::Cursor;
 use std::sync::Arc;
 
+#[path = "invariants_reports.rs"]
+mod reports;
+
 /// A check, by the name of its target and of the folder of its seeds.
 pub type Check = (&'static str, fn(&[u8]));
 
 /// All checks.
-pub const CHECKS: [Check; 15] = [
+pub const CHECKS: [Check; 18] = [
     ("smiles", smiles),
     ("arrows", arrows),
     ("push", pushing),
@@ -43,6 +46,9 @@ pub const CHECKS: [Check; 15] = [
     ("known", known),
     ("amend", amended),
     ("audit", audit),
+    ("workbook", |bytes| reports::workbook(bytes).iter().for_each(|book| bank(Format::Workbook, book))),
+    ("guess", reports::guess),
+    ("page", reports::page),
 ];
 
 /// Steps of searches: enough for what a fuzzer writes, few enough that it goes on.
