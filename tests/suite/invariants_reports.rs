@@ -174,7 +174,10 @@ fn acts(attributes: &str) -> Result<(), String> {
         let (value, behind) = value.split_once('"').ok_or_else(|| format!("a value has no end: {attributes}"))?;
         rest = behind;
         let leads_away = name == "href" && !(value.starts_with('#') || value.starts_with("audit"));
-        if name.starts_with("on") || ["src", "style", "srcdoc", "action", "formaction", "xlink:href"].contains(&name) || leads_away {
+        if name.starts_with("on")
+            || ["src", "style", "srcdoc", "action", "formaction", "xlink:href"].contains(&name)
+            || leads_away
+        {
             return Err(format!("{name}=\"{value}\""));
         }
     }
