@@ -134,8 +134,9 @@ impl Step {
         if !step.several.is_empty() {
             // The last of the usual drawings is the stated answer.
             let stated = panels.pop().filter(|_| step.answer.is_some());
-            panels = chain::panels(step);
-            panels.extend(stated);
+            panels = chain::panels(step, &drawings, findings, octet);
+            let is_drawn = panels.last().is_some_and(|last| last.caption == STATED);
+            panels.extend(stated.filter(|_| !is_drawn));
         } else if !step.options.is_empty() {
             // The keyed option stands among the others.
             panels.truncate(2);

@@ -1,18 +1,19 @@
 //! Several steps drawn as one, as a chain: each structure with the arrows that lead to the next, then the product.
 
-use super::panels::Panel;
-use crate::drawing::layout::lay_out_sequence;
+use super::other::STATED;
+use super::panels::{Drawings, Panel};
+use crate::drawing::layout::{Before, lay_out_sequence};
 use crate::drawing::{Scene, fragments};
-use crate::findings::{StepAudit, cut_words, sequence_of};
-use crate::structure::Structure;
+use crate::findings::{Finding, StepAudit, cut_words, sequence_of};
+use crate::structure::{OctetRule, Structure};
 
 /// Steps that a card draws.
 const STEPS: usize = 12;
 /// Arrows that are drawn of each.
 const ARROWS: usize = 64;
 
-/// The chain of a step whose arrows are several steps.
-pub(super) fn panels(step: &StepAudit) -> Vec<Panel> {
+/// The chain of a step whose arrows are several steps, and the stated answer as it follows from its end.
+pub(super) fn panels(step: &StepAudit, drawings: &Drawings, findings: &[&Finding], octet: OctetRule) -> Vec<Panel> {
     let mut sequence = sequence_of(step);
     let left = sequence.len().saturating_sub(STEPS);
     sequence.truncate(STEPS);
@@ -34,6 +35,12 @@ pub(super) fn panels(step: &StepAudit) -> Vec<Panel> {
         };
         scenes.push(Scene { title: caption.clone(), ..Scene::new(&last.product, place, &[]) });
         captions.push(caption);
+    }
+    let end = places.last().filter(|_| left == 0);
+    let stated = end.and_then(|points| drawings.stated_after(Before { structure: &last.product, points }));
+    if let Some((structure, places)) = &stated {
+        scenes.push(drawings.stated_scene(structure, places, findings, octet));
+        captions.push(STATED.to_owned());
     }
     let drawn = fragments(&scenes);
     captions.into_iter().zip(drawn).map(|(caption, svg)| Panel { caption, svg, note: "" }).collect()

@@ -11,6 +11,8 @@ const FIXES: usize = 40;
 /// Characters up to which two texts are held against each other one by one; of longer ones beginning and end are.
 const HELD: usize = 400;
 
+/// Lines on either side of what differs that a long text shows.
+const AROUND: usize = 2;
 /// Lines that are shown at once.
 const LINES: usize = 9;
 
@@ -23,6 +25,8 @@ pub(super) struct Fix {
     pub(super) too_long: bool,
     /// Whether it has so many lines that they scroll.
     pub(super) is_long: bool,
+    /// The proposed text, where most of what does not differ is left out above.
+    pub(super) whole: String,
     pub(super) grade: &'static str,
     pub(super) why: String,
 }
@@ -78,17 +82,27 @@ impl Fix {
     fn between(now: &str, proposed: &str, label: String, grade: Grade, why: &str) -> Self {
         let is_long = [now, proposed].iter().any(|text| text.lines().count() > LINES || text.len() > LINES * 60);
         let too_long = now.len() > CORRECTION || proposed.len() > CORRECTION;
+        let mut whole = String::new();
         let (now, proposed) = if too_long {
             (Vec::new(), Vec::new())
         } else {
-            pieces(&shown(now, CORRECTION), &shown(proposed, CORRECTION))
+            let all = shown(proposed, CORRECTION);
+            let (now, proposed) = pieces(&shown(now, CORRECTION), &all);
+            match is_long && !now.is_empty() {
+                false => (now, proposed),
+                true => {
+                    let ((now, _), (proposed, is_cut)) = (without_most(now), without_most(proposed));
+                    whole = if is_cut { all } else { whole };
+                    (now, proposed)
+                }
+            }
         };
         let grade = match grade {
             Grade::Certain => "certain",
             Grade::Likely => "likely",
             Grade::None => "to be looked at",
         };
-        Self { label, now, proposed, too_long, is_long, grade, why: sentence(&shown(why, MESSAGE)) }
+        Self { label, now, proposed, too_long, is_long, whole, grade, why: sentence(&shown(why, MESSAGE)) }
     }
 }
 
@@ -99,11 +113,7 @@ fn pieces(now: &str, proposed: &str) -> (Vec<Piece>, Vec<Piece>) {
     let (rest, other_rest) = (&one[begin..], &other[begin..]);
     let end = rest.iter().rev().zip(other_rest.iter().rev()).take_while(|(a, b)| a == b).count();
     let (middle, other_middle) = (&rest[..rest.len() - end], &other_rest[..other_rest.len() - end]);
-    let common = if middle.len() <= HELD && other_middle.len() <= HELD {
-        longest_common(middle, other_middle)
-    } else {
-        (vec![false; middle.len()], vec![false; other_middle.len()])
-    };
+    let common = common(middle, other_middle);
     let flags = |own: &[bool]| {
         let mut flags = vec![true; begin];
         flags.extend(own);
@@ -116,8 +126,65 @@ fn pieces(now: &str, proposed: &str) -> (Vec<Piece>, Vec<Piece>) {
     (cut(&one, &is_common), cut(&other, &is_common_in_other))
 }
 
-/// Which characters of two texts stand in their longest common subsequence.
-fn longest_common(one: &[char], other: &[char]) -> (Vec<bool>, Vec<bool>) {
+/// Which characters of two texts are the same: one by one, or where they are long, line by line first.
+fn common(one: &[char], other: &[char]) -> (Vec<bool>, Vec<bool>) {
+    if one.len() <= HELD && other.len() <= HELD {
+        return longest_common(one, other);
+    }
+    let lines = |text: &'_ [char]| text.split_inclusive(|c| *c == '\n').map(<[char]>::to_vec).collect::<Vec<_>>();
+    let (first, second) = (lines(one), lines(other));
+    if first.len().max(second.len()) > HELD || first.len().min(second.len()) < 2 {
+        return (vec![false; one.len()], vec![false; other.len()]);
+    }
+    let (same, same_in_other) = longest_common(&first, &second);
+    let (mut flags, mut other_flags) = (Vec::new(), Vec::new());
+    let (mut at, mut to) = (0, 0);
+    while at < first.len() || to < second.len() {
+        let run = same[at..].iter().take_while(|same| !**same).count();
+        let other_run = same_in_other[to..].iter().take_while(|same| !**same).count();
+        let (a, b) = (first[at..at + run].concat(), second[to..to + other_run].concat());
+        let own = if a.len() <= HELD && b.len() <= HELD {
+            longest_common(&a, &b)
+        } else {
+            (vec![false; a.len()], vec![false; b.len()])
+        };
+        flags.extend(own.0);
+        other_flags.extend(own.1);
+        (at, to) = (at + run, to + other_run);
+        // Both stand before the same line now, or at the end.
+        if let (Some(line), Some(other_line)) = (first.get(at), second.get(to)) {
+            flags.extend(vec![true; line.len()]);
+            other_flags.extend(vec![true; other_line.len()]);
+        }
+        (at, to) = (at + 1, to + 1);
+        (at, to) = (at.min(first.len()), to.min(second.len()));
+    }
+    (flags, other_flags)
+}
+
+/// Long texts without most of the lines that do not differ; whether anything was left out.
+fn without_most(pieces: Vec<Piece>) -> (Vec<Piece>, bool) {
+    let last = pieces.len().saturating_sub(1);
+    let mut is_cut = false;
+    let mut short = Vec::new();
+    for (at, piece) in pieces.into_iter().enumerate() {
+        let lines: Vec<&str> = piece.text.split_inclusive('\n').collect();
+        let (head, tail) = (if at == 0 { 0 } else { AROUND }, if at == last { 0 } else { AROUND });
+        if piece.differs || lines.len() <= head + tail + 1 {
+            short.push(piece);
+            continue;
+        }
+        is_cut = true;
+        let left = lines.len() - head - tail;
+        let text =
+            format!("{}⋮ {left} lines that agree\n{}", lines[..head].concat(), lines[lines.len() - tail..].concat());
+        short.push(Piece { text, differs: false });
+    }
+    (short, is_cut)
+}
+
+/// Which parts of two texts stand in their longest common subsequence.
+fn longest_common<T: PartialEq>(one: &[T], other: &[T]) -> (Vec<bool>, Vec<bool>) {
     let width = other.len() + 1;
     let mut lengths = vec![0_u16; (one.len() + 1) * width];
     for (at, a) in one.iter().enumerate().rev() {
@@ -158,7 +225,16 @@ fn cut(text: &[char], is_common: &[bool]) -> Vec<Piece> {
 
 #[cfg(test)]
 mod tests {
-    use super::pieces;
+    use super::{Piece, pieces, without_most};
+
+    #[test]
+    fn long_texts_keep_what_stands_beside_a_difference() {
+        let same = |text: &str| Piece { text: text.to_owned(), differs: false };
+        let other = Piece { text: "x\n".to_owned(), differs: true };
+        let (short, is_cut) = without_most(vec![same("1\n2\n3\n4\n5\n"), other, same("a\nb\nc\nd\ne")]);
+        let text: String = short.into_iter().map(|own| own.text).collect();
+        assert_eq!((text.as_str(), is_cut), ("⋮ 3 lines that agree\n4\n5\nx\na\nb\n⋮ 3 lines that agree\n", true));
+    }
 
     #[test]
     fn what_differs_is_marked_in_both_texts() {
@@ -169,6 +245,12 @@ mod tests {
             ("", "CO", "", "CO"),
             ("CO", "CO", "CO", "CO"),
             (&format!("N{long}O"), &format!("O{long}N"), &format!("{{N{long}O}}"), &format!("{{O{long}N}}")),
+            (
+                &format!("a1\n{long}\nc2\nd"),
+                &format!("a2\n{long}\nx\nc3\nd"),
+                &format!("a{{1}}\n{long}\nc{{2}}\nd"),
+                &format!("a{{2}}\n{long}\n{{x\n}}c{{3}}\nd"),
+            ),
         ];
         let shown = |own: Vec<super::Piece>| -> String {
             own.into_iter().map(|own| if own.differs { format!("{{{}}}", own.text) } else { own.text }).collect()

@@ -202,6 +202,28 @@ impl<'a> Drawings<'a> {
         places
     }
 
+    /// The stated answer as it follows from a product of the same atoms that is drawn elsewhere, and its places.
+    pub(super) fn stated_after(&self, before: Before) -> Option<(&Structure, Coordinates)> {
+        let own = self.product.filter(|own| own.atom_count() == before.structure.atom_count() && self.overlaps());
+        let stated = own.and(self.shown())?;
+        let of_stated = self.drawn().alike.of_model.as_slice();
+        Some((stated, follow(before, stated, &|at| of_stated.get(at).copied().flatten())))
+    }
+
+    /// The same as a scene with its differences.
+    pub(super) fn stated_scene<'s>(
+        &self,
+        structure: &'s Structure,
+        places: &'s Coordinates,
+        findings: &[&Finding],
+        octet: OctetRule,
+    ) -> Scene<'s>
+    where
+        'a: 's,
+    {
+        self.scene(2, structure, places, &self.rings(findings, octet)[2])
+    }
+
     fn draw(&self, scenes: &[(usize, Scene)], overlaps: bool) -> Vec<Panel> {
         let together: Vec<Scene> =
             scenes.iter().filter(|(at, _)| overlaps || *at < 2).map(|(_, scene)| scene.clone()).collect();
