@@ -88,13 +88,12 @@ impl Fix {
         } else {
             let all = shown(proposed, CORRECTION);
             let (now, proposed) = pieces(&shown(now, CORRECTION), &all);
-            match is_long && !now.is_empty() {
-                false => (now, proposed),
-                true => {
-                    let ((now, _), (proposed, is_cut)) = (without_most(now), without_most(proposed));
-                    whole = if is_cut { all } else { whole };
-                    (now, proposed)
-                }
+            if is_long && !now.is_empty() {
+                let ((now, _), (proposed, is_cut)) = (without_most(now), without_most(proposed));
+                whole = if is_cut { all } else { whole };
+                (now, proposed)
+            } else {
+                (now, proposed)
             }
         };
         let grade = match grade {
