@@ -241,7 +241,7 @@ fn marks(arguments: &Arguments, decisions: &Decisions) -> anyhow::Result<Option<
     let rows = sheet::read(&list)?.rows;
     let file = |row: &Vec<String>| {
         let [name, bytes, mark] = row.get(..3)? else { return None };
-        Some([crate::report::csv::as_written(name), bytes.clone(), mark.clone()])
+        Some([crate::report::cell::as_written(name), bytes.clone(), mark.clone()])
     };
     Ok(Some(rows.iter().skip(1).filter_map(file).collect()))
 }

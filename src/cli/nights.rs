@@ -8,7 +8,7 @@ use crate::findings::Severity;
 use crate::known::{self, Known};
 use crate::report::known::KnownReport;
 use crate::report::since::SinceReport;
-use crate::report::{self, csv::as_written};
+use crate::report::{self, cell::as_written};
 use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::io::Read as _;

@@ -3,7 +3,8 @@
 mod words;
 
 use super::correction::Mismatch;
-use super::drawing::{Role, name};
+use super::drawing::name;
+use super::role::Role;
 use super::settle::Taken;
 use super::slips::{self, Case, Explanation, Shift, Shifted};
 use super::stereo::{Marks, Outcome};
@@ -226,7 +227,7 @@ impl Sides<'_> {
         if omitted.is_empty() {
             return;
         }
-        let unexcused = super::omits::unexcused(self.own.context, self.product, omitted);
+        let unexcused = super::omits::unexcused(self.own.context.omits, self.product, omitted);
         if unexcused.is_empty() {
             return;
         }
@@ -284,7 +285,7 @@ impl Sides<'_> {
         if omitted.is_empty() || atoms(self.stated) >= atoms(&self.taken.start) {
             return None;
         }
-        let unexcused = super::omits::unexcused(self.own.context, self.product, omitted);
+        let unexcused = super::omits::unexcused(self.own.context.omits, self.product, omitted);
         (!unexcused.is_empty()).then(|| species_words(self.product, &unexcused))
     }
 

@@ -3,10 +3,12 @@
 mod ground;
 
 use super::answer::judge_answer;
-use super::drawing::{Drawn, Role, option_letter};
-use super::item::Distractors;
-use super::step::{OptionAudit, StepAudit};
+use super::context::Distractors;
+use super::drawing::Drawn;
+use super::role::Role;
+use super::verdict::{OptionAudit, StepAudit};
 use super::{Context, Finding, Name, Severity};
+use crate::bank::key::letter as option_letter;
 use crate::bank::key::{NoKey, keyed};
 use crate::bank::{Drawing, Field, Item};
 use crate::compare::kekule::is_other_form;

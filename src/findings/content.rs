@@ -1,8 +1,8 @@
 //! Drawings of an item that the judgement of its steps does not keep.
 
 use super::Context;
-use super::drawing::Role;
-use super::step::StepAudit;
+use super::role::Role;
+use super::verdict::StepAudit;
 use crate::bank::{Drawing, Field, Item, Step};
 use crate::structure::Structure;
 

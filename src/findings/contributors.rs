@@ -1,17 +1,15 @@
 //! Sets of resonance contributors: each is held to the rules of resonance, the set to the contributors that count most.
 
-mod accept;
 mod alike;
 mod choice;
 mod missing;
 mod rules;
 
-pub(super) use accept::drawn_as;
-
 use super::choice::Choice;
-use super::drawing::{DrawingReader, Role, names};
+use super::drawing::{DrawingReader, names};
 use super::omits::unexcused;
-use super::step::StepAudit;
+use super::role::Role;
+use super::verdict::StepAudit;
 use super::{Context, Finding, Name};
 use crate::bank::fields::option_number;
 use crate::bank::{Drawing, Field, Item};
@@ -168,7 +166,7 @@ fn report_left_out(
         by_species[species[atom.index()] as usize].push(atom);
     }
     by_species.retain(|atoms| !atoms.is_empty());
-    let unexcused = unexcused(context, start, &by_species);
+    let unexcused = unexcused(context.omits, start, &by_species);
     let drawn: Vec<String> = unexcused
         .iter()
         .take(NAMED)

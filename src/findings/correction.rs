@@ -1,121 +1,23 @@
 //! Corrections: what a field should say, how sure that is, and why. Data only; `keyassay amend` applies them.
 
 mod document;
-mod rejudged;
 mod text;
-mod unanswered;
 
-use super::Finding;
-use super::catalogue::Name;
+use super::catalogue::{Name, Severity};
+use super::fix::{Correction, Grade, Target};
 use super::slips::{Completed, Explanation, Shift, Slip};
-use super::step::StepAudit;
+use super::verdict::{Finding, StepAudit};
 use crate::arrows::infer::drawn;
 use crate::arrows::resolve::{Resolved, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
-use crate::bank::amend::{Place, Replacement, replacement};
+use crate::bank::amend::{Place, replacement};
 use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
 use crate::compare::{Compared, arrows_between, same_drawing};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Element, Structure};
 
-pub(super) use rejudged::take_back;
 use text::product_text;
 pub(super) use text::{bare_product, folded};
-pub(super) use unanswered::propose_arrows;
-
-/// How sure a correction is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
-pub enum Grade {
-    /// A proposal for a person to look at; never applied.
-    None,
-    /// The stated answer can be meant, and the arrows are replaced by those that lead there.
-    Likely,
-    /// The arrows are clean, and the slip lies in the answer.
-    Certain,
-}
-
-impl Grade {
-    /// `none`, `likely` or `certain`.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::None => "none",
-            Self::Likely => "likely",
-            Self::Certain => "certain",
-        }
-    }
-
-    /// The grade with this name.
-    #[must_use]
-    pub fn from_name(name: &str) -> Option<Self> {
-        [Self::None, Self::Likely, Self::Certain].into_iter().find(|own| own.name() == name)
-    }
-}
-
-/// Which field of a step a correction is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
-pub enum Target {
-    /// `answer`
-    Answer,
-    /// `arrows`
-    Arrows,
-    /// `key`
-    Key,
-}
-
-impl Target {
-    /// The field's name in banks.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Answer => "answer",
-            Self::Arrows => "arrows",
-            Self::Key => "key",
-        }
-    }
-
-    /// The field with this name.
-    #[must_use]
-    pub fn from_name(name: &str) -> Option<Self> {
-        [Self::Answer, Self::Arrows, Self::Key].into_iter().find(|own| own.name() == name)
-    }
-}
-
-/// What one field of one step should say.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
-pub struct Correction {
-    /// The field.
-    pub field: Target,
-    /// What it says now; empty where it says nothing.
-    pub stated: String,
-    /// What it should say.
-    pub proposed: String,
-    /// Whether the proposal is markup, because the bank has markup there.
-    pub is_markup: bool,
-    /// How sure that is.
-    pub grade: Grade,
-    /// Why, in a sentence.
-    pub why: String,
-    /// Which characters of the file to write over, and with what; known only where that was asked for.
-    pub replacement: Option<Replacement>,
-    /// For other arrows: what the answer should say if the arrows are meant as they are.
-    pub instead: Option<Box<Correction>>,
-}
-
-impl Correction {
-    pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
-        Self {
-            field,
-            stated: String::new(),
-            proposed,
-            is_markup: false,
-            grade,
-            why: why.into(),
-            replacement: None,
-            instead: None,
-        }
-    }
-}
 
 /// The correction where the product of the author's arrows cannot be and one or two more arrows lead to the stated answer: the
 /// arrows are wrong, whatever the answer.
@@ -380,11 +282,8 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         return;
     }
     let audit = |number: u32| steps.iter().find(|audit| audit.number == number);
-    let grades: Vec<(u32, Grade)> = item
-        .steps
-        .iter()
-        .map(|step| (step.number, unanswered::grade_of_product(findings, audit(step.number))))
-        .collect();
+    let grades: Vec<(u32, Grade)> =
+        item.steps.iter().map(|step| (step.number, grade_of_product(findings, audit(step.number)))).collect();
     let grade_of =
         |number: u32| grades.iter().find(|(own, _)| *own == number).map_or(Grade::Likely, |(_, grade)| *grade);
     for finding in findings.iter_mut().filter(|finding| !finding.correction.is_empty()) {
@@ -482,6 +381,14 @@ fn plain(item: &Item, finding: &Finding, unanswered: Grade) -> Option<Correction
         }
         _ => None,
     }
+}
+
+/// How sure the product of clean arrows is where the answer is missing: a mark at an atom that arrows touch is for a person to
+/// draw, and an item with a warning for a person to look at.
+fn grade_of_product(findings: &[Finding], audit: Option<&StepAudit>) -> Grade {
+    let has_marks = audit.is_none_or(|audit| audit.stereo_not_judged > 0);
+    let is_warned = findings.iter().any(|finding| finding.severity == Severity::Warning);
+    if has_marks || is_warned { Grade::Likely } else { Grade::Certain }
 }
 
 /// What a field says now.

@@ -1,6 +1,6 @@
 //! What bank-wide findings need of one item: a few numbers, worked out where the item is judged.
 
-use super::step::StepAudit;
+use super::verdict::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
 use crate::compare::{Compared, may_be_same};

@@ -1,8 +1,8 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
+use super::role::Role;
 use super::{Finding, Name, loose, tell};
 use crate::arrows::notation;
-pub(super) use crate::bank::key::letter as option_letter;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml::{self, FaultKind};
 use crate::limits::Limits;
@@ -11,31 +11,6 @@ use crate::source::{Span, counted, signed};
 use crate::structure::electrons::{self, ElectronFault};
 use crate::structure::localise::localise;
 use crate::structure::{AtomId, LabelIndex, OctetRule, Structure};
-
-/// Which drawing of an item.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Role {
-    Start,
-    Answer,
-    Product,
-    Option(usize),
-    Contributor(usize),
-    Omits,
-}
-
-impl Role {
-    /// How messages call it, with its article where it needs one.
-    pub(super) fn words(self) -> String {
-        match self {
-            Self::Start => "the start".to_owned(),
-            Self::Answer => "the stated answer".to_owned(),
-            Self::Product => "the recomputed product".to_owned(),
-            Self::Option(at) => format!("option {}", option_letter(at)),
-            Self::Contributor(at) => format!("contributor {}", at + 1),
-            Self::Omits => "what the item leaves out on purpose ('omits')".to_owned(),
-        }
-    }
-}
 
 /// What to say of a sign that a word processor has put in the place of a hyphen; people do not see the difference.
 fn typographic(text: &str) -> String {

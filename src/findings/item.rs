@@ -1,100 +1,16 @@
 //! One item, from its record to its verdict.
 
 use super::choice::Choice;
+use super::context::Context;
 use super::contributors::judge_set;
 use super::correction::complete;
-use super::drawing::DrawingReader;
 use super::omits::Omits;
 use super::sequence::judge_steps;
-use super::step::StepAudit;
+use super::verdict::StepAudit;
 use super::{Class, Finding, Name, classify, loose};
-use crate::bank::{Accept, Chunk, Item, Record, Task, place_name};
+use crate::bank::{Item, Record, Task, place_name};
 use crate::limits::Limits;
-use crate::smiles;
-use crate::structure::{OctetRule, Structure};
 use std::fmt::Write as _;
-
-/// How grave it is that a wrong option of a multiple choice is itself over-full or unbalanced.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Distractors {
-    /// A note: that is often its purpose.
-    #[default]
-    Usual,
-    /// An error.
-    Strict,
-}
-
-/// What judgement depends on, other than the item.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Settings {
-    /// Caps.
-    pub limits: Limits,
-    /// Which shells are over-full.
-    pub octet: OctetRule,
-    /// How structures are read.
-    pub smiles: smiles::Options,
-    /// How faults of wrong options are judged.
-    pub distractors: Distractors,
-    /// Which drawings of the product are right in items that do not say.
-    pub accept: Accept,
-}
-
-/// The surroundings of one item.
-#[allow(clippy::struct_excessive_bools, reason = "each is a condition of its own")]
-#[derive(Debug, Clone, Copy)]
-pub struct Context<'a> {
-    /// The settings of the run.
-    pub settings: &'a Settings,
-    /// The text in which places are found.
-    pub chunk: &'a Chunk,
-    /// Which shells are over-full.
-    pub octet: OctetRule,
-    /// Whether the answer stands in options or in a set, so that a step without one lacks nothing.
-    pub answer_is_elsewhere: bool,
-    /// Whether only the product is wanted, so that a step without an answer lacks nothing.
-    pub product_only: bool,
-    /// Which drawings of the product are right.
-    pub accept: Accept,
-    /// Species that the item leaves out on purpose.
-    pub omits: Option<&'a Omits>,
-    /// Whether other Kekulé forms of rings are the same drawing: in `resonance` a contributor is a drawing, elsewhere a compound is meant.
-    pub any_kekule_form: bool,
-    /// Whether a proposal is on trial, so that no further proposal is tried.
-    pub is_trial: bool,
-    /// The options, the keyed one first: they decide where arrows can be read in several ways.
-    pub options: &'a [&'a Structure],
-    /// The number of the first atom of a start without labels.
-    pub first_label: u32,
-}
-
-impl<'a> Context<'a> {
-    /// The surroundings of the items of one chunk.
-    #[must_use]
-    pub fn new(settings: &'a Settings, chunk: &'a Chunk) -> Self {
-        Self {
-            settings,
-            chunk,
-            octet: settings.octet,
-            answer_is_elsewhere: false,
-            product_only: false,
-            accept: settings.accept,
-            omits: None,
-            any_kekule_form: true,
-            is_trial: false,
-            options: &[],
-            first_label: 1,
-        }
-    }
-
-    pub(super) fn reader(&self) -> DrawingReader<'a> {
-        DrawingReader {
-            chunk: self.chunk,
-            limits: &self.settings.limits,
-            octet: self.octet,
-            options: &self.settings.smiles,
-        }
-    }
-}
 
 /// The verdict on one record.
 #[derive(Debug, Clone)]
@@ -166,7 +82,7 @@ fn judge_item(context: &Context<'_>, item: &Item) -> (Vec<Finding>, Vec<StepAudi
     if !findings.is_empty() {
         return (findings, Vec::new());
     }
-    let omits = item.omits.as_ref().map(|field| Omits::read(context, field, &mut findings));
+    let omits = item.omits.as_ref().map(|field| Omits::read(&context.reader(), field, &mut findings));
     let any_kekule_form = item.task == Task::Step;
     let accept = item.accept.unwrap_or(context.accept);
     let first_label = u32::from(!item.labels_from_zero);

@@ -1,6 +1,6 @@
 //! What is said of spellings beyond the standard: one note an item, with the standard spelling of each.
 
-use super::drawing::Role;
+use super::role::Role;
 use super::{Finding, Name};
 use crate::arrows::{DrawnArrow, notation};
 use crate::smiles::LooseForm;

@@ -1,7 +1,8 @@
 //! Species left out on purpose.
 
-use super::drawing::Role;
-use super::{Context, Finding};
+use super::Finding;
+use super::drawing::DrawingReader;
+use super::role::Role;
 use crate::bank::{Drawing, Field};
 use crate::structure::canon::{Colours, Orders};
 use crate::structure::skeleton::Skeleton;
@@ -19,7 +20,7 @@ pub struct Omits {
 
 impl Omits {
     /// Reads the field: SMILES, or `*`; species are separated by dots or space.
-    pub(super) fn read(context: &Context<'_>, field: &Field, findings: &mut Vec<Finding>) -> Self {
+    pub(super) fn read(reader: &DrawingReader<'_>, field: &Field, findings: &mut Vec<Finding>) -> Self {
         let mut omits = Self::default();
         for part in field.parts() {
             let is_any = |species: &str| species == "*";
@@ -29,7 +30,7 @@ impl Omits {
                 continue;
             }
             let text = named.join(".");
-            let drawn = context.reader().read(&Drawing::Text(Field { text, ..part }), Role::Omits, findings);
+            let drawn = reader.read(&Drawing::Text(Field { text, ..part }), Role::Omits, findings);
             if drawn.usable {
                 omits.named.push(Skeleton::new(&drawn.structure));
             }
@@ -39,8 +40,8 @@ impl Omits {
 }
 
 /// Of the species left out, those that the item does not name in `omits`.
-pub(super) fn unexcused(context: &Context<'_>, structure: &Structure, omitted: &[Vec<AtomId>]) -> Vec<Vec<AtomId>> {
-    let Some(omits) = context.omits else { return omitted.to_vec() };
+pub(super) fn unexcused(omits: Option<&Omits>, structure: &Structure, omitted: &[Vec<AtomId>]) -> Vec<Vec<AtomId>> {
+    let Some(omits) = omits else { return omitted.to_vec() };
     if omits.any {
         return Vec::new();
     }

@@ -6,7 +6,9 @@
 
 mod redrawn;
 
-use super::step::{Asked, Start, StepAudit, judge_step};
+use super::proposals::judge_step;
+use super::step::{Asked, Start};
+use super::verdict::StepAudit;
 use super::{Context, Finding, Name, Severity};
 use crate::bank::{Item, Step};
 use crate::compare::Compared;

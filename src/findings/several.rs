@@ -1,7 +1,7 @@
 //! Several steps drawn as one: the finding, and the sequence as a bank would write it.
 
 use super::correction::folded;
-use super::step::StepAudit;
+use super::verdict::StepAudit;
 use super::{Finding, Name};
 use crate::arrows::{Arrow, AtomName, CutStep, DrawnArrow, Place, notation};
 use crate::compare::difference::is_folded;

@@ -2,68 +2,18 @@
 
 mod stages;
 
-use super::correction::{propose_arrows, take_back};
-use super::drawing::{DrawingReader, Drawn, Role, name_of};
+use super::drawing::{DrawingReader, Drawn, name_of};
+use super::role::Role;
 use super::stereo::{not_judged, report_idle_marks};
 use super::unpaired::judge_stray;
-use super::{Context, Finding, Name, loose, tell};
+use super::verdict::{Finding, StepAudit, tell};
+use super::{Context, Name, loose};
 use crate::arrows::notation::Normalised;
-use crate::arrows::{Arrow, CutStep, DrawnArrow, Pushed, notation, symbols};
+use crate::arrows::{DrawnArrow, notation, symbols};
 use crate::bank::{Arrows, Drawing, Spot, Step, Task};
-use crate::compare::Compared;
 use crate::compare::stereo::Mark;
 use crate::source::Span;
 use crate::structure::{LabelIndex, Structure};
-
-/// Everything that was worked out about one step, for reports, slips and corrections.
-#[derive(Debug, Clone, Default)]
-pub struct StepAudit {
-    /// The step's number; 0 for the only step of an item.
-    pub number: u32,
-    /// The start with labels, localised, hydrogens that arrows name drawn out.
-    pub start: Option<Structure>,
-    /// Whether the labels of the start are its own; else they are positions.
-    pub start_is_labelled: bool,
-    /// Atoms of the start as drawn; those behind them are hydrogens that arrows drew out.
-    pub drawn_atoms: usize,
-    /// The arrows as written.
-    pub drawn_arrows: Vec<DrawnArrow>,
-    /// Typographic characters of the arrow field, each with what it was read as.
-    pub normalised: Vec<(char, &'static str)>,
-    /// The arrows on the atoms of the start.
-    pub arrows: Vec<Arrow>,
-    /// The arrows with open heads as they are drawn, on the atom alone, where more than one reading of them is possible; else none.
-    pub asked: Vec<Arrow>,
-    /// The steps that the arrows are cut into, where they are several drawn as one; else none.
-    pub several: Vec<CutStep>,
-    /// The product, where the arrows have one.
-    pub pushed: Option<Pushed>,
-    /// The stated answer, localised.
-    pub answer: Option<Structure>,
-    /// How the answer compares with the product, if it was compared.
-    pub compared: Option<Compared>,
-    /// Whether the arrows are free of faults and the product's electrons are possible.
-    pub arrows_are_clean: bool,
-    /// Stereo marks that were not compared, at atoms that arrows touch.
-    pub stereo_not_judged: u32,
-    /// The stated contributors that can be read, each with the name of its drawing: `contributor 1`, `option A`.
-    pub contributors: Vec<(String, Structure)>,
-    /// The options of a multiple choice that can be read, on its last step.
-    pub options: Vec<OptionAudit>,
-}
-
-/// What was worked out about an option of a multiple choice.
-#[derive(Debug, Clone)]
-pub struct OptionAudit {
-    /// Its place, counted from 0.
-    pub at: usize,
-    /// What it draws.
-    pub structure: Structure,
-    /// Whether the key names it.
-    pub is_keyed: bool,
-    /// Whether it is the recomputed product; `None` where that was not decided or there is no product.
-    pub is_right: Option<bool>,
-}
 
 /// Where a step starts from.
 pub(super) enum Start<'a> {
@@ -130,8 +80,6 @@ pub(super) fn judge_step(asked: Asked<'_>, start: Start<'_>, findings: &mut Vec<
         judge_stray(&reader, drawing, structure, Role::Start, &touched, findings);
     }
     judge_marks(&reader, [drawn_start, step.answer.as_ref()], &mut audit, findings);
-    propose_arrows(asked, drawn_start, &audit, &mut findings[from..]);
-    take_back(asked, drawn_start, &audit, &mut findings[from..]);
     for finding in &mut findings[from..] {
         finding.step = step.number;
     }

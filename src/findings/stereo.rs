@@ -1,6 +1,7 @@
 //! Drawn stereochemistry where no arrow touches, and marks that cannot mean anything.
 
-use super::drawing::{DrawingReader, Role, names};
+use super::drawing::{DrawingReader, names};
+use super::role::Role;
 use super::{Finding, Name};
 use crate::arrows::Arrow;
 use crate::bank::Drawing;

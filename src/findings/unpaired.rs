@@ -1,6 +1,7 @@
 //! Unpaired electrons that the author cannot have meant.
 
-use super::drawing::{DrawingReader, Role, names};
+use super::drawing::{DrawingReader, names};
+use super::role::Role;
 use super::{Finding, Name};
 use crate::bank::Drawing;
 use crate::structure::pairing::pairable;

@@ -1,5 +1,6 @@
 //! Reports: one renderer a file, all from one audit.
 
+pub mod cell;
 pub mod corrections;
 pub mod csv;
 pub mod decisions;

@@ -1,6 +1,6 @@
 //! Tables as CSV (RFC 4180, lines end with LF), a row at a time: the same bytes as the csv crate writes, for less.
 
-use super::csv::harmless;
+use super::cell::harmless;
 use super::file::WholeFile;
 use std::io::{self, Write};
 use std::path::Path;

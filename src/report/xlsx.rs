@@ -3,7 +3,7 @@
 //! Rows go to the disk as they are written, so that memory does not grow with them; a disk that is full is told like any other. All cells are text or numbers: nothing of a bank
 //! is ever a formula. The only formulas are links to the cards of the page.
 
-use super::csv::spelt_out;
+use super::cell::spelt_out;
 use super::decisions::{self, COLUMNS, Choice};
 use super::file::WholeFile;
 use super::html::card_href;

@@ -254,7 +254,7 @@ pub fn profile(bytes: &[u8]) {
 /// Lists of known findings are read, or every fault has a place in them.
 pub fn known(bytes: &[u8]) {
     let Some(text) = text(bytes) else { return };
-    match keyassay::known::read(text, "2026-01-01", keyassay::report::csv::as_written) {
+    match keyassay::known::read(text, "2026-01-01", keyassay::report::cell::as_written) {
         Ok(known) => assert!(known.entries.iter().all(|entry| entry.line > 0), "a row without a line"),
         Err(faults) => {
             assert!(!faults.is_empty(), "refused without a reason");
@@ -263,8 +263,8 @@ pub fn known(bytes: &[u8]) {
             }
         }
     }
-    let cell = keyassay::report::csv::harmless(text);
-    assert_eq!(keyassay::report::csv::as_written(&cell), text, "a cell does not come back");
+    let cell = keyassay::report::cell::harmless(text);
+    assert_eq!(keyassay::report::cell::as_written(&cell), text, "a cell does not come back");
 }
 
 /// What an item says, field by field.

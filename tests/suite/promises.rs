@@ -1,6 +1,6 @@
 //! The documents that promise something are held to the project: what they name exists, what exists is named.
 
-use keyassay::report::csv::{as_written, harmless};
+use keyassay::report::cell::{as_written, harmless};
 use keyassay::report::terminal::plain;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;

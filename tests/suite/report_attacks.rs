@@ -1,7 +1,7 @@
 //! Banks that mean harm to whoever opens the reports: with a spreadsheet, a browser, a terminal, a code host.
 
 use super::audits::{run, scratch};
-use keyassay::report::csv::as_written;
+use keyassay::report::cell::as_written;
 use std::collections::BTreeSet;
 use std::fs;
 

@@ -6,7 +6,7 @@
 
 use super::super::digest::Digest;
 use super::super::{Finding, Name, Severity};
-use super::index::Place;
+use super::place::Place;
 use rustc_hash::FxHashMap;
 
 /// Answers of one question that are told apart; what differs from the first of them differs anyway.

@@ -1,33 +1,11 @@
 //! What the bank has shown so far: three numbers an item (12 or, while ids grow, 16 bytes), the answers that are wrong (12), and tables
 //! of positions by hash (9 to 10 bytes an item).
 
-use super::super::Other;
 use super::super::digest::Digest;
 use super::conflicts::Stated;
 use super::hashes::{Column, Hashes, Ids};
-use crate::bank::place_name;
-use std::fmt;
+use super::place::Place;
 use std::sync::Arc;
-
-/// Where an item stands.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Place {
-    pub(super) file: Arc<str>,
-    pub(super) line: u32,
-}
-
-impl Place {
-    /// The item that stands here, as a finding names it.
-    pub(super) fn other(&self, is_right: bool) -> Box<Other> {
-        Box::new(Other { file: self.file.to_string(), line: self.line, is_right })
-    }
-}
-
-impl fmt::Display for Place {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&place_name(&self.file, self.line))
-    }
-}
 
 /// What was seen before of one item, as positions: plain numbers, so that nothing waits for them but who asks.
 #[derive(Debug, Clone, Copy, Default)]

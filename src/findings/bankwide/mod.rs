@@ -6,6 +6,7 @@
 mod conflicts;
 mod hashes;
 mod index;
+mod place;
 mod positions;
 mod shift;
 

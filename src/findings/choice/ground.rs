@@ -7,11 +7,11 @@ use crate::compare::kekule::other_form;
 use crate::compare::stereo::only_omitted;
 use crate::compare::{Agreement, Compared, Decision, Labelled, compare, decide, same_drawing};
 use crate::findings::answer::{AnswerContext, difference_words, labelled_like, species_words};
-use crate::findings::drawing::Role;
 use crate::findings::omits::unexcused;
+use crate::findings::role::Role;
 use crate::findings::settle::Taken;
-use crate::findings::step::StepAudit;
 use crate::findings::stereo::Outcome;
+use crate::findings::verdict::StepAudit;
 use crate::findings::{Context, Finding, Name};
 use crate::structure::{LabelIndex, Structure};
 
@@ -95,7 +95,7 @@ impl<'a> Ground<'a> {
             Agreement::Undecided => Standing::Undecided,
             Agreement::Equal => {
                 let omitted = decision.left_out().unwrap_or_default();
-                let whole = omitted.is_empty() || unexcused(self.context, product, omitted).is_empty();
+                let whole = omitted.is_empty() || unexcused(self.context.omits, product, omitted).is_empty();
                 match self.stereo(option, &decision) {
                     Some(Outcome::Differing(_, found)) if whole && only_omitted(&found) => Standing::OmitsMarks,
                     Some(Outcome::Differing(..)) => Standing::Wrong,

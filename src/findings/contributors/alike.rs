@@ -6,9 +6,10 @@
 
 use super::{NAMED, Set, Stated, print};
 use crate::bank::Drawing;
+use crate::bank::key::letter as option_letter;
 use crate::compare::{decide, same_drawing};
 use crate::findings::choice::join_and;
-use crate::findings::drawing::{Role, option_letter};
+use crate::findings::role::Role;
 use crate::findings::{Finding, Name};
 use crate::resonance::{Bounds, Contributors, contributors};
 use crate::smiles::{self, Labels};

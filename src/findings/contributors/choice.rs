@@ -2,9 +2,9 @@
 
 use super::{Set, Stated};
 use crate::bank::Item;
+use crate::bank::key::letter as option_letter;
 use crate::findings::choice::{Choice, join_and};
-use crate::findings::correction::{Correction, Grade, Target};
-use crate::findings::drawing::option_letter;
+use crate::findings::fix::{Correction, Grade, Target};
 use crate::findings::{Finding, Name};
 
 /// Why a key should say what is proposed.

@@ -1,6 +1,6 @@
 //! Corrections of CML: the content of an element as it stands, and as it should be.
 
-use super::super::step::StepAudit;
+use super::super::verdict::StepAudit;
 use super::text::product;
 use crate::arrows::notation;
 use crate::bank::{Chunk, Drawing, Item, Step};

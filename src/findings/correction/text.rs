@@ -1,6 +1,6 @@
 //! The product as the stated answer would be written.
 
-use super::super::step::StepAudit;
+use super::super::verdict::StepAudit;
 use super::Mismatch;
 use crate::compare::difference::is_folded;
 use crate::compare::{Compared, Labelled};

@@ -23,7 +23,7 @@ mod sketch;
 
 use super::answer::indistinct;
 use super::digest::{self, Attempt, Digest};
-use super::drawing::Role;
+use super::role::Role;
 use super::{Finding, Settings};
 use crate::arrows::notation;
 use crate::bank::{Plain, Task, trimmed};

@@ -5,8 +5,8 @@ mod exchange;
 use super::super::answer::species_words;
 use super::super::drawing::name;
 use super::super::omits::unexcused;
-use super::super::step::StepAudit;
 use super::super::stereo::Marks;
+use super::super::verdict::StepAudit;
 use super::super::{Context, Finding, Name};
 use crate::bank::Drawing;
 use crate::compare::difference::Names;
@@ -120,7 +120,7 @@ fn redrawn(context: &Context<'_>, answer: &Structure, after: &StepAudit, start: 
     let none = LabelIndex::default();
     let leaving_out = decide_with_marks(answer, start, &none, limit);
     if let Some(omitted) = leaving_out.left_out() {
-        return left_out(unexcused(context, answer, omitted));
+        return left_out(unexcused(context.omits, answer, omitted));
     }
     let adding = decide_with_marks(start, answer, &none, limit);
     if adding.left_out().is_some() {
@@ -150,7 +150,7 @@ fn other_forms(context: &Context<'_>, answer: &Structure, start: &Structure) -> 
     let (none, limit) = (LabelIndex::default(), context.settings.limits.search_steps);
     if let Some(other) = other_form(answer, start, &none, limit) {
         let decision = decide_with_marks(answer, &other.recast, &none, limit);
-        return decision.left_out().map(|omitted| left_out(unexcused(context, answer, omitted)));
+        return decision.left_out().map(|omitted| left_out(unexcused(context.omits, answer, omitted)));
     }
     let other = other_form(start, answer, &none, limit)?;
     decide_with_marks(start, &other.recast, &none, limit).left_out().map(|_| Redrawn::Same)

@@ -2,18 +2,20 @@
 //!
 //! A stage gives back what it worked out; only [`judge`] writes into the audit of the step.
 
-use super::{Asked, StepAudit};
+use super::Asked;
 use crate::arrows::resolve::{OpenArrow, Resolved, UnknownAtom, resolve};
 use crate::arrows::{Arrow, ArrowFault, DrawnArrow, Place};
 use crate::bank::{Accept, Task};
 use crate::compare::Compared;
+use crate::findings::accept::drawn_as;
 use crate::findings::answer::{AnswerContext, judge_answer, shifted_labels};
 use crate::findings::arrows::{atoms, finding as arrow_finding};
-use crate::findings::contributors::drawn_as;
 use crate::findings::correction::{self, bare_product};
-use crate::findings::drawing::{Drawn, Role, electron_finding, names};
+use crate::findings::drawing::{Drawn, electron_finding, names};
+use crate::findings::role::Role;
 use crate::findings::settle::{Settled, Taken, new_faults, passes_limit, settle};
-use crate::findings::{Context, Finding, Name, several, slips, tell};
+use crate::findings::verdict::{Finding, StepAudit, tell};
+use crate::findings::{Context, Name, several, slips};
 use crate::smiles::{self, Labels};
 use crate::source::Span;
 use crate::structure::Structure;

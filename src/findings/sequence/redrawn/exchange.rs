@@ -6,7 +6,7 @@
 use super::decide_with_marks;
 use crate::findings::Context;
 use crate::findings::omits::unexcused;
-use crate::findings::step::StepAudit;
+use crate::findings::verdict::StepAudit;
 use crate::structure::canon::{Colours, Orders};
 use crate::structure::electrons::unpaired;
 use crate::structure::skeleton::Skeleton;
@@ -50,7 +50,7 @@ impl Exchange {
         let gone = pick(&of_answer, &kept, false);
         let mut come = pick(&of_start, &kept_of_start, false);
         let atoms: Vec<Vec<AtomId>> = gone.iter().map(|at| of_answer[*at].atoms.clone()).collect();
-        let left_out = unexcused(context, answer, &atoms);
+        let left_out = unexcused(context.omits, answer, &atoms);
         let blamed: FxHashSet<AtomId> = left_out.iter().filter_map(|atoms| atoms.first().copied()).collect();
         let mut in_question = (marked(answer, &of_answer, &kept), marked(start, &of_start, &kept_of_start));
         let carried = (answer.part(|atom| in_question.0[atom.index()]), start.part(|atom| in_question.1[atom.index()]));

@@ -1,0 +1,97 @@
+//! A correction as data: what a field should say, how sure that is, and why.
+
+use crate::bank::amend::Replacement;
+
+/// How sure a correction is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
+pub enum Grade {
+    /// A proposal for a person to look at; never applied.
+    None,
+    /// The stated answer can be meant, and the arrows are replaced by those that lead there.
+    Likely,
+    /// The arrows are clean, and the slip lies in the answer.
+    Certain,
+}
+
+impl Grade {
+    /// `none`, `likely` or `certain`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Likely => "likely",
+            Self::Certain => "certain",
+        }
+    }
+
+    /// The grade with this name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::None, Self::Likely, Self::Certain].into_iter().find(|own| own.name() == name)
+    }
+}
+
+/// Which field of a step a correction is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
+pub enum Target {
+    /// `answer`
+    Answer,
+    /// `arrows`
+    Arrows,
+    /// `key`
+    Key,
+}
+
+impl Target {
+    /// The field's name in banks.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Answer => "answer",
+            Self::Arrows => "arrows",
+            Self::Key => "key",
+        }
+    }
+
+    /// The field with this name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        [Self::Answer, Self::Arrows, Self::Key].into_iter().find(|own| own.name() == name)
+    }
+}
+
+/// What one field of one step should say.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Correction {
+    /// The field.
+    pub field: Target,
+    /// What it says now; empty where it says nothing.
+    pub stated: String,
+    /// What it should say.
+    pub proposed: String,
+    /// Whether the proposal is markup, because the bank has markup there.
+    pub is_markup: bool,
+    /// How sure that is.
+    pub grade: Grade,
+    /// Why, in a sentence.
+    pub why: String,
+    /// Which characters of the file to write over, and with what; known only where that was asked for.
+    pub replacement: Option<Replacement>,
+    /// For other arrows: what the answer should say if the arrows are meant as they are.
+    pub instead: Option<Box<Correction>>,
+}
+
+impl Correction {
+    pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
+        Self {
+            field,
+            stated: String::new(),
+            proposed,
+            is_markup: false,
+            grade,
+            why: why.into(),
+            replacement: None,
+            instead: None,
+        }
+    }
+}
