@@ -5,6 +5,7 @@
 
 mod batch;
 mod input;
+mod kept;
 mod passed;
 mod pipeline;
 mod shard;

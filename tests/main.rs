@@ -19,6 +19,7 @@ mod suite {
     mod convert;
     mod corpus;
     mod correspond;
+    mod cycles;
     mod damage;
     mod drawings;
     mod editors;

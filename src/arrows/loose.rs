@@ -11,7 +11,7 @@
 //! A comma joins two atoms to a bond or separates two arrows. A run is taken apart in every way in which each side is an atom or a
 //! bond; only one way may be left.
 
-use super::notation::{ARROWS, ArrowsError, ArrowsFault, ArrowsReading, DASHES, atom, write};
+use super::grammar::{ARROWS, ArrowsError, ArrowsFault, ArrowsReading, DASHES, atom, write};
 use super::{AtomName, DrawnArrow, Moves, Place};
 use crate::source::Span;
 use smallvec::SmallVec;

@@ -2,6 +2,7 @@
 
 pub mod chains;
 mod cut;
+mod grammar;
 pub mod infer;
 pub mod ledger;
 mod loose;

@@ -1,7 +1,7 @@
 //! One batch, judged: the quick way where it leads somewhere, else in full.
 
+use super::kept::{Kept, Known};
 use super::passed::{Passed, Sound};
-use super::shard::{Kept, Known};
 use super::{Audited, Plan};
 use crate::bank::{Chunk, Plain, Record, Taker};
 use crate::findings::bankwide::Passing as _;

@@ -11,10 +11,9 @@ mod sealed;
 pub use partials::Partials;
 
 use super::batch::{self, Judged};
+use super::kept::{Kept, Known};
 use super::{Input, Plan, Shared, pipeline};
-use crate::bank::{Batch, OpenError, Source};
-use crate::findings::Finding;
-use crate::findings::digest::Digest;
+use crate::bank::{OpenError, Source};
 use crate::source::Mark;
 use sealed::SealedLines;
 use serde::{Deserialize, Serialize};
@@ -82,17 +81,6 @@ enum Line {
     End,
 }
 
-/// What is kept of a judged item: what bank-wide findings need of it, stereo marks that were not compared, what was found.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub(super) struct Kept(pub(super) Digest, pub(super) u32, pub(super) Vec<Finding>);
-
-impl Kept {
-    /// Whether there is nothing to say of the item.
-    pub(super) fn is_sound(&self) -> bool {
-        self.2.is_empty() && self.1 == 0
-    }
-}
-
 /// Judges the chunks of a shard and writes its partial audit; gives the number of items.
 ///
 /// # Errors
@@ -142,9 +130,6 @@ fn keep((item, digest): Judged) -> Option<Kept> {
     let (stereo_not_judged, findings) = item.kept()?;
     Some(Kept(digest, stereo_not_judged, findings))
 }
-
-/// A batch and what is known of its items.
-pub(super) type Known = (Batch, Option<Vec<Option<Kept>>>);
 
 /// Why there is no next chunk.
 pub(super) enum ReadFault {

@@ -7,10 +7,10 @@
 mod reads;
 mod workbook;
 
+use super::cells::closing_quote;
 use super::chunk::Style;
 use super::item::{Arrows, Drawing, Field, Item, Slot, Step, Writing};
 use super::sheet::edit::CellRefusal;
-use super::table::closing_quote;
 use super::{Chunk, Format, OpenError, Settings, fields, open};
 use crate::cml;
 use crate::source::Span;

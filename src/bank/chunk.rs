@@ -157,7 +157,7 @@ impl Chunk {
         let (mut start, mut column) = (row_start, 0);
         loop {
             let rest = self.text.get(start..).unwrap_or_default();
-            let length = super::table::cell_length(rest, self.style.delimiter);
+            let length = super::cells::cell_length(rest, self.style.delimiter);
             let is_last = rest.as_bytes().get(length) != Some(&self.style.delimiter);
             if at <= start + length || is_last {
                 let quote = usize::from(rest.starts_with('"') && length > 1);

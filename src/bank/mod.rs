@@ -4,6 +4,7 @@
 //! do ([`Batch::records`]), or records that the source has read because its format can only be read in order.
 
 pub mod amend;
+mod cells;
 pub mod chunk;
 mod cml;
 mod cut;

@@ -1,17 +1,14 @@
 //! CSV and TSV: a header row, then one item or one step a row.
 
-mod cells;
 mod down;
 
+use super::cells::{Line, cell_length, is_blank, split, unclosed_quote};
 use super::chunk::Chunk;
 use super::fields::{Collector, Name};
 use super::item::{BadRecord, Field, Item, Record, Slot, Task, Tasks, Writing};
 use super::plain::{Plain, Taker, trimmed};
 use super::rows::{self, Unasked};
 use crate::source::Span;
-pub(super) use cells::cell_length;
-pub(super) use cells::closing_quote;
-use cells::{Line, is_blank, split, unclosed_quote};
 pub(super) use down::Above;
 
 /// What the header of a table says.

@@ -410,10 +410,10 @@ impl BankRows {
         let mut at = start;
         for _ in 0..column {
             let rest = self.chunk.text.get(at..).unwrap_or_default();
-            at += crate::bank::table::cell_length(rest, SEPARATOR) + 1;
+            at += crate::bank::cells::cell_length(rest, SEPARATOR) + 1;
         }
         let rest = self.chunk.text.get(at..).unwrap_or_default();
-        Span::new(at, at + crate::bank::table::cell_length(rest, SEPARATOR))
+        Span::new(at, at + crate::bank::cells::cell_length(rest, SEPARATOR))
     }
 
     fn flush(&mut self, sender: &SyncSender<Given>) -> bool {

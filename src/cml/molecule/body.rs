@@ -1,47 +1,12 @@
 //! Putting a molecule together: the graph, then what depends on the whole of it.
 
 use super::super::fault::Problem;
+use super::ids::{Ids, atoms_inside};
 use super::rows::{AtomRow, BondRow, Rows, clipped};
-use super::{AtomInfo, BondInfo, Drawn, Frame, electrons, spin, stereo};
+use super::{AtomInfo, BondInfo, Drawn, electrons, spin, stereo};
 use crate::source::Span;
 use crate::structure::{AtomId, Bond, Element, Point, Structure, valence};
-use rustc_hash::{FxHashMap, FxHashSet};
-use smallvec::SmallVec;
-use std::ops::Range;
-
-/// Finds atoms by id: in a reference's own molecule first, then in those around it, then anywhere if only one has it.
-#[derive(Default)]
-pub(super) struct Ids<'a> {
-    by_id: FxHashMap<&'a str, SmallVec<[u32; 1]>>,
-    frames: &'a [Frame],
-    frame_of: Vec<u32>,
-}
-
-impl<'a> Ids<'a> {
-    fn new(atoms: &'a [AtomRow], frames: &'a [Frame]) -> Self {
-        let mut by_id: FxHashMap<&str, SmallVec<[u32; 1]>> = FxHashMap::default();
-        for (at, row) in atoms.iter().enumerate() {
-            if let Some(id) = row.id.as_deref() {
-                by_id.entry(id).or_default().push(at as u32);
-            }
-        }
-        Self { by_id, frames, frame_of: atoms.iter().map(|row| row.frame).collect() }
-    }
-
-    pub(super) fn find(&self, id: &str, frame: u32) -> Option<u32> {
-        let found = self.by_id.get(id)?;
-        let mut around = Some(frame);
-        while let Some(frame) = around {
-            // Atoms are read molecule by molecule, so those of one id are in the order of their molecules.
-            let first = found.partition_point(|at| self.frame_of[*at as usize] < frame);
-            if let Some(own) = found.get(first).filter(|at| self.frame_of[**at as usize] == frame) {
-                return Some(*own);
-            }
-            around = self.frames.get(frame as usize).and_then(|frame| frame.parent);
-        }
-        found.first().copied().filter(|_| found.len() == 1)
-    }
-}
+use rustc_hash::FxHashSet;
 
 /// See the module.
 pub(super) fn build(rows: &Rows, span: Span) -> Drawn {
@@ -179,18 +144,6 @@ fn add_hydrogens(drawn: &mut Drawn, rows: &[AtomRow]) {
         }
         drawn.structure.atom_mut(id).hydrogens = stated.saturating_sub(on_it) as u16;
     }
-}
-
-/// The atoms of each molecule and of those inside it, as a range: both stand in the order of the document.
-pub(super) fn atoms_inside(drawn: &Drawn) -> Vec<Range<usize>> {
-    let mut ends: Vec<u32> = (1..=drawn.frames.len() as u32).collect();
-    for (at, frame) in drawn.frames.iter().enumerate().rev() {
-        if let Some(parent) = frame.parent {
-            ends[parent as usize] = ends[parent as usize].max(ends[at]);
-        }
-    }
-    let first = |frame: u32| drawn.atoms.partition_point(|atom| atom.frame < frame);
-    ends.iter().enumerate().map(|(at, end)| first(at as u32)..first(*end)).collect()
 }
 
 /// Compares the charge that a molecule states with its atoms'.

@@ -1,7 +1,7 @@
 //! Drawn electrons: where they are, and whether the atoms can have them.
 
 use super::super::fault::Problem;
-use super::body::Ids;
+use super::ids::Ids;
 use super::rows::{BondRow, ElectronRow, Host, Rows, clipped};
 use super::{Drawn, ElectronInfo};
 use crate::arrows::Place;

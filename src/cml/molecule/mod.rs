@@ -6,13 +6,14 @@
 mod body;
 mod bonds;
 mod electrons;
+mod ids;
 mod rows;
 mod spin;
 mod stereo;
 mod wedge;
 
 pub(crate) use rows::{clipped, count};
-pub(crate) use stereo::undrawn_neighbour;
+pub(crate) use wedge::undrawn_neighbour;
 
 use super::fault::Faults;
 use super::tree::{NodeId, Tree};

@@ -6,7 +6,7 @@
 
 use super::super::fault::Problem;
 use super::Drawn;
-use super::body::atoms_inside;
+use super::ids::atoms_inside;
 use super::rows::AtomRow;
 use crate::structure::AtomId;
 use crate::structure::electrons::Electrons;

@@ -5,10 +5,10 @@
 //! two ligands of a double bond; W and H are read with the coordinates ([`wedge`](super::wedge)).
 
 use super::super::fault::Problem;
-use super::body::Ids;
+use super::ids::Ids;
 use super::rows::{Host, MarkKind, MarkRow, Rows, clipped};
+use super::wedge::undrawn_neighbour;
 use super::{Drawn, wedge};
-use crate::structure::electrons::Electrons;
 use crate::structure::stereo::{Centre, DoubleBond, Geometry, Neighbour};
 use crate::structure::{AtomId, Structure};
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -91,17 +91,6 @@ impl Marked {
         }
         self.wedges[at].1.marks.push((AtomId::from(wide), towards));
         Ok(())
-    }
-}
-
-/// The place that is left at an atom with three drawn neighbours: its hydrogen, or a lone pair.
-pub(crate) fn undrawn_neighbour(structure: &Structure, atom: AtomId) -> Result<Neighbour, &'static str> {
-    let pair = Electrons::of(structure, atom).non_bonding().is_some_and(|n| n >= 2);
-    match structure.atom(atom).hydrogens {
-        1 => Ok(Neighbour::Hydrogen),
-        0 if pair => Ok(Neighbour::LonePair),
-        0 => Err("the atom has three neighbours and nothing else"),
-        _ => Err("the atom has several undrawn hydrogens"),
     }
 }
 

@@ -7,7 +7,7 @@
 //! same recommendations, and means nothing here.
 
 use super::rows::AtomRow;
-use super::stereo::undrawn_neighbour;
+use crate::structure::electrons::Electrons;
 use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, Structure};
 use smallvec::SmallVec;
@@ -116,4 +116,15 @@ fn agree(a: &Centre, b: &Centre) -> bool {
         }
     }
     a.clockwise == (b.clockwise != turned)
+}
+
+/// The place that is left at an atom with three drawn neighbours: its hydrogen, or a lone pair.
+pub(crate) fn undrawn_neighbour(structure: &Structure, atom: AtomId) -> Result<Neighbour, &'static str> {
+    let pair = Electrons::of(structure, atom).non_bonding().is_some_and(|n| n >= 2);
+    match structure.atom(atom).hydrogens {
+        1 => Ok(Neighbour::Hydrogen),
+        0 if pair => Ok(Neighbour::LonePair),
+        0 => Err("the atom has three neighbours and nothing else"),
+        _ => Err("the atom has several undrawn hydrogens"),
+    }
 }

@@ -37,7 +37,7 @@ pub(super) fn unclosed_quote(raw: &str, delimiter: u8) -> Option<usize> {
 }
 
 /// Where the quotes of a cell close that begins with one. A doubled quote stands for one.
-pub(in crate::bank) fn closing_quote(cell: &str) -> Option<usize> {
+pub(super) fn closing_quote(cell: &str) -> Option<usize> {
     let bytes = cell.as_bytes();
     let mut at = 1;
     loop {
@@ -51,7 +51,7 @@ pub(in crate::bank) fn closing_quote(cell: &str) -> Option<usize> {
 
 /// Bytes of the cell with which a text begins, as it is written: to its separator or the end of its row. What stands behind its
 /// closing quote belongs to it, quotes and all.
-pub(in crate::bank) fn cell_length(text: &str, delimiter: u8) -> usize {
+pub(super) fn cell_length(text: &str, delimiter: u8) -> usize {
     let quoted = if text.starts_with('"') { closing_quote(text).map_or(text.len(), |quote| quote + 1) } else { 0 };
     let rest = text.as_bytes().get(quoted..).unwrap_or_default();
     quoted + memchr::memchr3(delimiter, b'\n', b'\r', rest).unwrap_or(rest.len())
