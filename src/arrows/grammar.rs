@@ -365,7 +365,8 @@ pub fn write(arrows: &[DrawnArrow]) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{read, write};
+    use super::super::notation::read;
+    use super::write;
 
     #[test]
     fn reads_and_writes() {
