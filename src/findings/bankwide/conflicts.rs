@@ -156,11 +156,11 @@ fn tell(question: &Question, stated: Stated, is_first: bool) -> Option<Finding> 
         _ => return None,
     };
     let message = format!("the item asks the same as the one at {place} and states another answer: {what}");
-    let other = Some(place.other(severity == Severity::Note));
+    let other = Some(Box::new(place.other(severity == Severity::Note)));
     Some(Finding { severity, other, ..Finding::new(Name::ConflictingAnswers, message) })
 }
 
 fn repeated(place: &Place) -> Finding {
     let message = format!("the item asks the same as the one at {place}: same start and arrows, up to labels");
-    Finding { other: Some(place.other(false)), ..Finding::new(Name::RepeatedQuestion, message) }
+    Finding { other: Some(Box::new(place.other(false))), ..Finding::new(Name::RepeatedQuestion, message) }
 }

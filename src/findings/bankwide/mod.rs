@@ -78,7 +78,8 @@ impl<I: Passing> BankWide<I> {
         let seen = self.index.add(&digest, item.line(), item.file().unwrap_or(&self.file), item.own_id());
         if let Some(first) = seen.id.map(|first| self.index.place(first)) {
             let message = format!("the id '{}' is also that of the item at {first}", item.id(&self.file));
-            let finding = Finding { other: Some(first.other(false)), ..Finding::new(Name::RepeatedId, message) };
+            let finding =
+                Finding { other: Some(Box::new(first.other(false))), ..Finding::new(Name::RepeatedId, message) };
             item.add(finding);
         }
         if digest.question.is_some() {

@@ -14,8 +14,8 @@ pub(super) struct Place {
 
 impl Place {
     /// The item that stands here, as a finding names it.
-    pub(super) fn other(&self, is_right: bool) -> Box<Other> {
-        Box::new(Other { file: self.file.to_string(), line: self.line, is_right })
+    pub(super) fn other(&self, is_right: bool) -> Other {
+        Other { file: self.file.to_string(), line: self.line, is_right }
     }
 }
 

@@ -71,6 +71,7 @@ pub(super) fn judge(
 }
 
 /// The way to take the arrows that is judged.
+#[allow(clippy::large_enum_variant, reason = "the large variant is the usual one and is moved once")]
 enum Way {
     /// There is none; findings say why.
     None { start: Structure, arrows: Vec<Arrow> },

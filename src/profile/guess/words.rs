@@ -305,7 +305,7 @@ pub(super) fn task_of(word: &str) -> Option<Task> {
     let word = word.trim().to_lowercase();
     let begins = |own: &&str| word.starts_with(*own);
     Task::from_name(&word)
-        .or_else(|| TASKS.iter().find(|(_, words)| words.iter().any(|own| begins(&own))).map(|(task, _)| *task))
+        .or_else(|| TASKS.iter().find(|(_, words)| words.iter().any(begins)).map(|(task, _)| *task))
 }
 
 #[cfg(test)]
