@@ -44,6 +44,11 @@ const ARGUED: &[(&str, &[&str], &str)] = &[
     ("findings::quick", &["labels", "pen", "rings", "sketch"], "one flat drawing and the hand that draws it"),
     ("findings::slips", &["drawing", "proton"], "a proton that moved is one of the ways to explain a drawing"),
     (
+        "migration",
+        &["detail", "index", "pair"],
+        "items are read a second time in `detail`, which says of both readings that a bank has changed meanwhile",
+    ),
+    (
         "smiles",
         &["grammar", "loose", "read"],
         "loose forms are told by the grammar, and tails shared out read their structure",
