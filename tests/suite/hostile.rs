@@ -219,7 +219,9 @@ fn hostile_inputs_can_be_compared_and_answered() {
     let wanted = std::env::var("KEYASSAY_HOSTILE").unwrap_or_default();
     let cases = cases();
     let mut failures = Vec::new();
-    for case in cases.iter().filter(|case| case.name.contains(&wanted)) {
+    // Reading is held to the table by the test above: every fifth input here, all where that is asked for (`tests/long`).
+    let every = if std::env::var_os("KEYASSAY_ALL").is_some() || !wanted.is_empty() { 1 } else { 5 };
+    for case in cases.iter().filter(|case| case.name.contains(&wanted)).step_by(every) {
         failures.extend(compare_and_answer(&folder, case).into_iter().map(|fault| format!("{}: {fault}", case.name)));
     }
     assert!(failures.is_empty(), "{} failures\n{}", failures.len(), failures.join("\n"));
