@@ -304,8 +304,7 @@ const TASKS: [(Task, &[&str]); 3] = [
 pub(super) fn task_of(word: &str) -> Option<Task> {
     let word = word.trim().to_lowercase();
     let begins = |own: &&str| word.starts_with(*own);
-    Task::from_name(&word)
-        .or_else(|| TASKS.iter().find(|(_, words)| words.iter().any(begins)).map(|(task, _)| *task))
+    Task::from_name(&word).or_else(|| TASKS.iter().find(|(_, words)| words.iter().any(begins)).map(|(task, _)| *task))
 }
 
 #[cfg(test)]
