@@ -100,7 +100,7 @@ struct Map<'a> {
 impl Map<'_> {
     /// What differs at an atom.
     fn cost(&self, atom: AtomId) -> u32 {
-        self.mapping.stated(atom).map_or(0, |image| self.sum_of(self.mapping, Some((atom, image))))
+        self.mapping.stated(atom).map_or(0, |image| self.sum_at(self.mapping, (atom, image), |_| true))
     }
 
     fn exchange(&mut self, one: AtomId, other: AtomId) {
@@ -162,7 +162,7 @@ impl Map<'_> {
         let order = self.order();
         let mut images: Vec<AtomId> = order.iter().filter_map(|atom| self.mapping.stated(*atom)).collect();
         images.sort_unstable();
-        let mut least = self.total();
+        let mut least = self.total(self.mapping);
         let mut best: Option<Vec<AtomId>> = None;
         // One level an atom: the partners left to try, the best last, and the one that it has.
         let mut stack: Vec<(Vec<Partner>, Option<Partner>)> = Vec::new();
@@ -172,7 +172,7 @@ impl Map<'_> {
                 map.pair(atom, image);
             }
         }
-        let fixed = self.sum_of(&map, None);
+        let fixed = self.total(&map);
         let mut sum = fixed;
         if least <= fixed {
             return;
@@ -231,16 +231,8 @@ impl Map<'_> {
         order
     }
 
-    /// The sum over all atoms, each bond once.
-    fn total(&self) -> u32 {
-        self.sum_of(self.mapping, None)
-    }
-
-    /// What differs under a correspondence among the atoms that have a partner: of all of them, or of one with those.
-    fn sum_of(&self, map: &Mapping, of: Option<(AtomId, AtomId)>) -> u32 {
-        if let Some((atom, image)) = of {
-            return self.sum_at(map, (atom, image), |_| true);
-        }
+    /// What differs under a correspondence among the atoms that have a partner, each bond once.
+    fn total(&self, map: &Mapping) -> u32 {
         let pairs = self.start.atom_ids().filter_map(|atom| Some((atom, map.stated(atom)?)));
         pairs.map(|(atom, image)| self.sum_at(map, (atom, image), |next| next < atom)).sum()
     }
@@ -275,7 +267,7 @@ impl Map<'_> {
             map.computed(**image).is_none() && (own.element, own.isotope) == (other.element, other.isotope)
         };
         let mut partners: Vec<(u32, AtomId)> =
-            images.iter().filter(fits).map(|image| (self.sum_of(map, Some((atom, *image))), *image)).collect();
+            images.iter().filter(fits).map(|image| (self.sum_at(map, (atom, *image), |_| true), *image)).collect();
         partners.sort_unstable_by(|one, other| other.cmp(one));
         partners
     }

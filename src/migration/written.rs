@@ -27,7 +27,7 @@ impl Written {
     pub fn plain(plain: &Plain<'_>, line: u32) -> Self {
         let mut text = mix(plain.task as u64);
         for own in [plain.start, plain.answer, plain.arrows] {
-            text = then(text, of_field(trimmed(own)));
+            text = then(text, of_text(trimmed(own)));
         }
         let is_short = plain.start.len().max(plain.answer.len()).max(plain.arrows.len()) < LONG;
         Self {
@@ -75,23 +75,12 @@ pub fn of_id(id: &str) -> u64 {
     of_text(id) | 1
 }
 
-/// A text, eight bytes at a time.
-fn of_field(text: &str) -> u64 {
-    let mut words = text.as_bytes().chunks_exact(8);
-    let mut sum = text.len() as u64;
-    for word in &mut words {
-        sum = mix(sum ^ word.try_into().map_or(0, u64::from_le_bytes)).rotate_left(5);
-    }
-    let rest = words.remainder().iter().fold(0, |rest, byte| rest << 8 | u64::from(*byte));
-    mix(sum ^ rest)
-}
-
 /// The fields of an item as they are written.
 fn of_fields(item: &Item) -> u64 {
     let mut sum = mix(item.task as u64);
     let drawing = |own: &Drawing| match own {
-        Drawing::Text(field) => of_field(trimmed(&field.text)),
-        Drawing::Read(_) => of_field(&drawing_text(own)),
+        Drawing::Text(field) => of_text(trimmed(&field.text)),
+        Drawing::Read(_) => of_text(&drawing_text(own)),
     };
     for step in &item.steps {
         for own in [&step.start, &step.answer] {
@@ -101,8 +90,8 @@ fn of_fields(item: &Item) -> u64 {
             sum,
             match &step.arrows {
                 None => 0,
-                Some(Arrows::Text(field)) => of_field(trimmed(&field.text)),
-                Some(read) => of_field(&arrows_text(read)),
+                Some(Arrows::Text(field)) => of_text(trimmed(&field.text)),
+                Some(read) => of_text(&arrows_text(read)),
             },
         );
     }
@@ -114,7 +103,7 @@ fn of_fields(item: &Item) -> u64 {
 }
 
 fn rest(sum: u64, others: [Option<&str>; 3], accept: Option<Accept>) -> u64 {
-    let sum = others.into_iter().fold(sum, |sum, own| then(sum, own.map_or(0, of_field)));
+    let sum = others.into_iter().fold(sum, |sum, own| then(sum, own.map_or(0, of_text)));
     then(sum, accept.map_or(0, |own| own as u64 + 1)).max(1)
 }
 

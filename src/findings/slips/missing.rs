@@ -33,6 +33,10 @@ pub(in crate::findings) struct Completed {
     pub leads_on: bool,
 }
 
+/// The author's arrows with one more; where none leads to the stated answer, in how many kinds of atoms the drawings are apart, if they
+/// are not too far.
+type OneMore = Result<Completed, Option<usize>>;
+
 impl Completed {
     /// Whether an arrow that was left out touches what another one of the author's touches.
     pub fn joins(&self, own: &[DrawnArrow]) -> bool {
@@ -53,54 +57,53 @@ impl Shift<'_> {
     /// arrows alone give, whether its electrons are possible or not.
     pub fn complete(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Completed> {
         let found = || arrows_between(product, stated, self.labels, self.limits.search_steps / 100);
-        self.completed(arrows, product, found, stated)
+        self.completed(arrows, self.one_more_pair(arrows, product, stated), found, stated)
     }
 
     /// The author's arrows with one more pair, if these lead to the stated answer: known from sums, without a search for a
-    /// correspondence.
-    pub fn one_more_pair(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Completed> {
-        if self.arrows.is_empty() || !self.has_pairs_only() {
-            return None;
-        }
-        self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated).ok()
+    /// correspondence. Where there is none, in how many kinds of atoms the two drawings are apart, if they are not too far; `None`
+    /// where the author has no arrows, or half-headed ones.
+    pub fn one_more_pair(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<OneMore> {
+        (!self.arrows.is_empty() && self.has_pairs_only()).then(|| self.one_more_arrow(arrows, product, stated))
+    }
+
+    fn one_more_arrow(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> OneMore {
+        self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated)
     }
 
     fn has_pairs_only(&self) -> bool {
         self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair)
     }
 
-    /// As [`Shift::complete`], for a product that has been compared.
+    /// As [`Shift::complete`], for a product that has been compared; `one_more` is what [`Shift::one_more_pair`] found.
     pub fn complete_compared(
         &self,
-        arrows: &[Arrow],
-        product: &Structure,
+        (arrows, product): (&[Arrow], &Structure),
+        one_more: Option<OneMore>,
         stated: &Structure,
         own: &Compared,
     ) -> Option<Completed> {
         let found = || arrows_under(product, stated, own, self.limits.search_steps / 100);
-        self.completed(arrows, product, found, stated)
+        self.completed(arrows, one_more, found, stated)
     }
 
     fn completed(
         &self,
         arrows: &[Arrow],
-        product: &Structure,
+        one_more: Option<OneMore>,
         found: impl FnOnce() -> Result<Inferred, NoArrows>,
         stated: &Structure,
     ) -> Option<Completed> {
         if self.arrows.is_empty() {
             return None;
         }
-        let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
-        if pairs_only {
-            match self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated) {
-                Ok(found) => return Some(found),
-                // Two arrows change no more kinds than these.
-                Err(changed) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
-                // One other arrow in the place of one of the author's is less than two more.
-                Err(_) if self.one_changed(arrows, stated).is_some() => return None,
-                Err(_) => {}
-            }
+        match one_more {
+            Some(Ok(found)) => return Some(found),
+            // Two arrows change no more kinds than these.
+            Some(Err(changed)) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
+            // One other arrow in the place of one of the author's is less than two more.
+            Some(Err(_)) if self.one_changed(arrows, stated).is_some() => return None,
+            _ => {}
         }
         let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
         on_top.or_else(|| if self.touch_a_ring(self.arrows) { self.containing(stated) } else { None })
@@ -127,7 +130,7 @@ impl Shift<'_> {
         (product, shown): (&Structure, &Drawing),
         wanted: &Drawing,
         stated: &Structure,
-    ) -> Result<Completed, Option<usize>> {
+    ) -> OneMore {
         let mut changed = Some(0);
         for wide in [false, true] {
             match apart(product, shown, wanted, wide) {
@@ -170,8 +173,7 @@ impl Shift<'_> {
 
     /// The author's arrows with one more that leads to the stated answer from their product.
     pub fn one_added(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Vec<DrawnArrow>> {
-        let found = self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated);
-        found.ok().map(|found| found.arrows)
+        self.one_more_arrow(arrows, product, stated).ok().map(|found| found.arrows)
     }
 
     /// The author's arrows with the two of a proton that passes from one atom to another, where they lead to the stated answer in
@@ -295,7 +297,7 @@ impl Shift<'_> {
 
     /// Arrows with those that lead on from what they give, if these are no more than `most`.
     fn with_more(&self, found: &Inferred, stated: &Structure, own: &[DrawnArrow], most: usize) -> Option<Completed> {
-        let pairs_only = self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
+        let pairs_only = self.has_pairs_only();
         let fits = |way: &&Vec<Arrow>| {
             way.len() <= most && (!pairs_only || way.iter().all(|arrow| arrow.moves == Moves::Pair))
         };

@@ -78,9 +78,13 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     });
     let completed = LazyCell::new(|| {
         let may_be = case.is_balanced() && case.pay();
-        may_be.then(|| shift.complete_compared(case.arrows, case.product, case.stated, case.compared)).flatten()
+        let pushed = (case.arrows, case.product);
+        may_be.then(|| shift.complete_compared(pushed, one_more.clone(), case.stated, case.compared)).flatten()
     });
-    let missing_one = |leads_on: bool| one_more.as_ref().filter(|found| leads_on || !found.leads_on).map(arrow_missing);
+    let missing_one = |leads_on: bool| {
+        let found = one_more.as_ref().and_then(|found| found.as_ref().ok());
+        found.filter(|found| leads_on || !found.leads_on).map(arrow_missing)
+    };
     let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
     let no_swap = || one_swap(case, |slip| slip != Slip::HeadOnAtom).is_none();
     let found = not_redrawn(case)
