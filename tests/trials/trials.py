@@ -27,6 +27,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from tell import run_all
+
 REPORTS = ["audit.csv", "audit.json", "audit.html", "corrections.csv", "corrections.files.csv"]
 SOUND = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]"
 FAULTY = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O:3]"
@@ -638,19 +640,11 @@ def main() -> int:
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="trials-") as folder:
         trials = Trials(arguments.program.resolve(), Path(folder), arguments.kills)
-        passed = failed = 0
-        for trial in (
+        failed = run_all(
+            trials,
             killed, interrupted, rewritten, disk_full, read_only, places, destinations, odd_files, changing, damaged, pipes, memory,
             refused_memory, traced, alike,
-        ):
-            known = len(trials.wrong)
-            said = trial(trials)
-            wrong = trials.wrong[known:]
-            print(f"{trial.__name__}: {said}{' - WRONG' if wrong else ''}", flush=True)
-            for line in wrong[:10]:
-                print(f"    {line}")
-            passed, failed = passed + (not wrong), failed + bool(wrong)
-        print(f"{passed} passed, {failed} failed")
+        )
     return 1 if failed else 0
 
 

@@ -18,6 +18,9 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "trials"))
+from tell import run_all  # noqa: E402
+
 SOUND = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O-:3]"
 FAULTY = "[CH2-:1][CH:2]=[O:3],1 -> 1-2; 2-3 -> 3,[CH2:1]=[CH:2][O:3]"
 BANK = f"id,start,arrows,answer\r\nquay,{SOUND}\r\nbuoy,{FAULTY}\r\n,{FAULTY.replace('CH2-:1', 'CH-:1')}\r\n"
@@ -142,16 +145,7 @@ def main() -> int:
         trial = Trial(str(Path(program).resolve()), str(Path(hold).resolve()), runner, Path(folder))
         (trial.folder / "banks").mkdir()
         (trial.folder / "banks" / "week 1.csv").write_bytes(BANK.encode())
-        passed = failed = 0
-        for check in (demonstration, paths, profile, corrected, open_reports, drawings):
-            known = len(trial.wrong)
-            check(trial)
-            wrong = trial.wrong[known:]
-            print(f"{check.__name__}: {'WRONG' if wrong else 'holds'}", flush=True)
-            for line in wrong[:10]:
-                print(f"    {line}")
-            passed, failed = passed + (not wrong), failed + bool(wrong)
-        print(f"{passed} passed, {failed} failed")
+        failed = run_all(trial, demonstration, paths, profile, corrected, open_reports, drawings)
     return 1 if failed else 0
 
 
