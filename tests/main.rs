@@ -64,6 +64,7 @@ mod suite {
     mod shards;
     mod sheets_out;
     mod slips;
+    mod stacked;
     mod stereo;
     mod survey;
     mod terminal;

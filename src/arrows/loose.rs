@@ -313,71 +313,78 @@ fn is_same(a: &AtomName, b: &AtomName) -> bool {
 mod tests {
     use super::super::notation::{read, write};
 
+    const OURS: &str = "1 -> 1-2; 2-3 -> 3";
+
+    /// What has no reading.
+    const UNREAD: [&str; 7] = [
+        "1 -> 2 -> 3",
+        "1 and 2 -> 2",
+        "1 -> 1,2,3,4,5 -> 5",
+        "2) 1 -> 1-2; 1) 2-3 -> 3",
+        "1 to2",
+        "(1-2 -> 2",
+        "1->1-2;;2=3->3",
+    ];
+
+    /// What has two, and how they are named.
+    const AMBIGUOUS: [(&str, &str); 3] = [
+        ("1 -> 1,2,3 -> 3", "'1 -> 1; 2-3 -> 3' or as '1 -> 1-2; 3 -> 3'"),
+        ("1 -> 2, 3,4 -> 4", "'1 -> 2; 3-4 -> 4' or as '1 -> 2-3; 4 -> 4'"),
+        ("1=>2; 1 -> 1,2,3 -> 3", "'1 -> 1; 2-3 -> 3' or as '1 -> 1-2; 3 -> 3'"),
+    ];
+
+    /// What has one reading, and that reading.
+    const LOOSE: [(&str, &str); 29] = [
+        ("1 => 1-2; 2-3 => 3", OURS),
+        ("1 --> 1-2\n2-3-->3", OURS),
+        ("1 to 1-2; 2-3 TO 3", OURS),
+        ("1) 1 -> 1-2; 2) 2-3 -> 3", OURS),
+        ("a) 1 -> 1-2; b) 2-3 -> 3", OURS),
+        ("1 -> 1-2; 2-3 -> 3.", OURS),
+        ("1 -> 1-2 | 2-3 -> 3", OURS),
+        ("1 -> 1-2\u{ff1b} 2-3 -> 3", OURS),
+        ("1 -> 1\u{200b}-2; 2-3\u{ad} -> \u{feff}3", OURS),
+        ("1 \u{21b7} 1-2; 2-3 \u{21b7} 3", OURS),
+        ("1 \u{e0} 1-2; 2-3 \u{e0} 3", OURS),
+        ("1. 1 -> 1-2\n2. 2-3 -> 3", OURS),
+        ("(1) 1 -> 1-2; (2) 2-3 -> 3", OURS),
+        ("1) 1 -> 1-2, 2) 2-3 -> 3", OURS),
+        ("1) 1 -> 1-2 2) 2-3 -> 3", OURS),
+        ("1 -> 1-2, 2-3 -> 3", OURS),
+        ("1 -> 1-2, and 2-3 -> 3,", OURS),
+        ("1 -> 1-2 and 2-3 -> 3", OURS),
+        ("1 -> 1,2; 2,3 -> 3", OURS),
+        ("1 -> 1,2,2,3 -> 3", OURS),
+        ("(1) -> (1-2); (2,3) -> (3)", OURS),
+        ("1 -> [1-2]; {2=3} -> 3", OURS),
+        ("1 -> 1=2; 2=3 -> 3", OURS),
+        ("C1 => C1-C2, C2=O3 => O3", "C1 -> C1-C2; C2-O3 -> O3"),
+        ("1 \u{2192} 1,2; 2,3 \u{2192} 3", OURS),
+        ("4 -> 4,3h; 3h,3 -> 3", "4 -> 4-3h; 3h-3 -> 3"),
+        ("1,2 ~> 1, 1,2 ~> 2", "1-2 ~> 1; 1-2 ~> 2"),
+        ("1 -> 1,2, 2 -> 3", "1 -> 1-2; 2 -> 3"),
+        // Without spelling beyond the notation.
+        ("1 -> 1-2; 2-3 -> 3", OURS),
+    ];
+
     #[test]
     fn one_reading_is_read_and_two_are_named() {
-        let ours = "1 -> 1-2; 2-3 -> 3";
-        let cases = [
-            ("1 => 1-2; 2-3 => 3", ours),
-            ("1 --> 1-2\n2-3-->3", ours),
-            ("1 to 1-2; 2-3 TO 3", ours),
-            ("1) 1 -> 1-2; 2) 2-3 -> 3", ours),
-            ("a) 1 -> 1-2; b) 2-3 -> 3", ours),
-            ("1 -> 1-2; 2-3 -> 3.", ours),
-            ("1 -> 1-2 | 2-3 -> 3", ours),
-            ("1 -> 1-2\u{ff1b} 2-3 -> 3", ours),
-            ("1 -> 1\u{200b}-2; 2-3\u{ad} -> \u{feff}3", ours),
-            ("1 \u{21b7} 1-2; 2-3 \u{21b7} 3", ours),
-            ("1 \u{e0} 1-2; 2-3 \u{e0} 3", ours),
-            ("1. 1 -> 1-2\n2. 2-3 -> 3", ours),
-            ("(1) 1 -> 1-2; (2) 2-3 -> 3", ours),
-            ("1) 1 -> 1-2, 2) 2-3 -> 3", ours),
-            ("1) 1 -> 1-2 2) 2-3 -> 3", ours),
-            ("1 -> 1-2, 2-3 -> 3", ours),
-            ("1 -> 1-2, and 2-3 -> 3,", ours),
-            ("1 -> 1-2 and 2-3 -> 3", ours),
-            ("1 -> 1,2; 2,3 -> 3", ours),
-            ("1 -> 1,2,2,3 -> 3", ours),
-            ("(1) -> (1-2); (2,3) -> (3)", ours),
-            ("1 -> [1-2]; {2=3} -> 3", ours),
-            ("1 -> 1=2; 2=3 -> 3", ours),
-            ("C1 => C1-C2, C2=O3 => O3", "C1 -> C1-C2; C2-O3 -> O3"),
-            ("1 \u{2192} 1,2; 2,3 \u{2192} 3", ours),
-            ("4 -> 4,3h; 3h,3 -> 3", "4 -> 4-3h; 3h-3 -> 3"),
-            ("1,2 ~> 1, 1,2 ~> 2", "1-2 ~> 1; 1-2 ~> 2"),
-            ("1 -> 1,2, 2 -> 3", "1 -> 1-2; 2 -> 3"),
-            // Without spelling beyond the notation.
-            ("1 -> 1-2; 2-3 -> 3", ours),
-        ];
-        let ambiguous = [
-            ("1 -> 1,2,3 -> 3", "'1 -> 1; 2-3 -> 3' or as '1 -> 1-2; 3 -> 3'"),
-            ("1 -> 2, 3,4 -> 4", "'1 -> 2; 3-4 -> 4' or as '1 -> 2-3; 4 -> 4'"),
-            ("1=>2; 1 -> 1,2,3 -> 3", "'1 -> 1; 2-3 -> 3' or as '1 -> 1-2; 3 -> 3'"),
-        ];
-        let unread = [
-            "1 -> 2 -> 3",
-            "1 and 2 -> 2",
-            "1 -> 1,2,3,4,5 -> 5",
-            "2) 1 -> 1-2; 1) 2-3 -> 3",
-            "1 to2",
-            "(1-2 -> 2",
-            "1->1-2;;2=3->3",
-        ];
         let mut failures = Vec::new();
-        for (text, expected) in cases {
+        for (text, expected) in LOOSE {
             let reading = read(text, 100);
             if !reading.faults.is_empty() || write(&reading.arrows) != expected {
                 failures.push(format!("{text}: {:?} {:?}", write(&reading.arrows), reading.faults));
-            } else if reading.is_loose == (text == ours) {
+            } else if reading.is_loose == (text == OURS) {
                 failures.push(format!("{text}: loose is {}", reading.is_loose));
             }
         }
-        for (text, readings) in ambiguous {
+        for (text, readings) in AMBIGUOUS {
             let faults = read(text, 100).faults;
             if !faults.first().is_some_and(|error| error.fault.to_string().contains(readings)) {
                 failures.push(format!("{text}: {faults:?}"));
             }
         }
-        for text in unread {
+        for text in UNREAD {
             let reading = read(text, 100);
             if reading.faults.is_empty() {
                 failures.push(format!("{text}: read as {}", write(&reading.arrows)));

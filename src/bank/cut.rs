@@ -73,7 +73,12 @@ pub struct Cutter<R> {
     pending: Option<Piece>,
     /// Bytes after which a chunk is given; more where one item's rows fill a chunk.
     size: usize,
+    /// Tells rows that are pieces of their own.
+    is_header: Option<IsHeader>,
 }
+
+/// Says whether the bytes of a row may be the header of a further table.
+pub type IsHeader = Box<dyn Fn(&[u8]) -> bool + Send>;
 
 /// Where the scan of the buffer stands between two reads.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -110,7 +115,19 @@ impl<R: Read> Cutter<R> {
             skipping: false,
             pending: None,
             size: CHUNK,
+            is_header: None,
         }
+    }
+
+    /// Gives rows that may be headers as pieces of their own.
+    #[must_use]
+    pub fn parting_headers(self, is_header: IsHeader) -> Self {
+        Self { is_header: Some(is_header), ..self }
+    }
+
+    /// Cuts what has not been given yet in another way.
+    pub fn go_on(&mut self, cut: Cut, is_header: IsHeader) {
+        (self.cut, self.is_header) = (cut, Some(is_header));
     }
 
     /// The next piece, or `None` at the end.
@@ -127,7 +144,7 @@ impl<R: Read> Cutter<R> {
             if !self.records.is_empty() && (last || whole >= self.size) {
                 if let Some(end) = self.end_of_groups(last) {
                     let end = self.behind_break(end)?;
-                    return Ok(Some(self.give(end)));
+                    return Ok(Some(self.give(self.end_at_header(end))));
                 }
                 // One item's rows fill the chunk: go on until the next item begins.
                 self.size = whole + CHUNK;
@@ -189,6 +206,16 @@ impl<R: Read> Cutter<R> {
         let begins = |record: &Span| value(record) == group;
         let other = other + self.records.get(other + 1..)?.iter().position(begins)?;
         self.records.get(other + 1).map(|first| first.start as usize)
+    }
+
+    /// Where a piece up to a byte ends if headers in it are pieces of their own.
+    fn end_at_header(&self, end: usize) -> usize {
+        let Some(is_header) = &self.is_header else { return end };
+        let bytes = |record: &Span| self.buffer.get(record.start as usize..record.end as usize).unwrap_or_default();
+        let given = self.records.iter().take_while(|record| (record.start as usize) < end);
+        let Some(at) = given.map(bytes).position(is_header) else { return end };
+        // The first row is one, or there are rows before it.
+        self.records.get(at.max(1)).map_or(end, |record| end.min(record.start as usize))
     }
 
     fn fill(&mut self) -> io::Result<()> {

@@ -4,12 +4,13 @@
 //! take them apart. A row that nests (steps, lists of options) comes as a JSON object instead.
 
 use super::Format;
+use super::batch::{Batch, Content, Shared};
 use super::chunk::Chunk;
 use super::fields::Name;
 use super::header::no_bank;
 use super::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use super::rows::Unasked;
-use super::source::{Batch, Content, Settings, Shared};
+use super::source::Settings;
 use super::table::{Above, Header};
 use crate::source::Encoding;
 use std::collections::VecDeque;

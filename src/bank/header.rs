@@ -29,11 +29,10 @@ pub(super) fn find_header(
         return without_header(reader, delimiter, begun, settings);
     }
     let Beginning { mut line, mut offset, mut unasked, read } = begun;
-    let (limit, columns) = (settings.limits.record_bytes, settings.limits.columns);
     let mut best: Option<Header> = None;
     let wanted = settings.header_row.unwrap_or(0);
     for at in 0..HEADER_ROWS.max(wanted as usize) {
-        let (row, length) = header_row(reader, limit, encoding)?;
+        let (row, length) = header_row(reader, settings.limits.record_bytes, encoding)?;
         if row.trim().is_empty() {
             break;
         }
@@ -48,16 +47,9 @@ pub(super) fn find_header(
             unasked.add(own_line);
             continue;
         }
-        if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
-            let why = format!("its header row passes the limit of {columns} columns");
-            return Err(OpenError::NoBank(why));
-        }
-        let header = Header::read(&row, delimiter, &|name| settings.rename(name));
+        let header = as_header(&row, delimiter, settings)?;
         if header.is_bank() {
             return Ok((header, Beginning { line, offset, unasked, read }));
-        }
-        if let Some(what) = written(&header) {
-            return Err(OpenError::NoItems(what));
         }
         unasked.add(own_line);
         if best.as_ref().is_none_or(|best| header.is_of_drawings() && !best.is_of_drawings()) {
@@ -70,6 +62,19 @@ pub(super) fn find_header(
     let Some(header) = best else { return Err(OpenError::NoBank("it is empty".to_owned())) };
     let why = no_bank(&header);
     Err(if header.is_of_drawings() { OpenError::NoBank(why) } else { OpenError::OtherTable(why) })
+}
+
+/// Reads a row as a header; an error where it is too wide, or that of a table which an audit has written.
+fn as_header(row: &str, delimiter: Option<u8>, settings: &Settings) -> Result<Header, OpenError> {
+    let columns = settings.limits.columns;
+    if row.bytes().filter(|byte| matches!(byte, b',' | b';' | b'\t')).count() >= columns {
+        return Err(OpenError::NoBank(format!("its header row passes the limit of {columns} columns")));
+    }
+    let header = Header::read(row, delimiter, &|name| settings.rename(name));
+    match written(&header).filter(|_| !header.is_bank()) {
+        Some(what) => Err(OpenError::NoItems(what)),
+        None => Ok(header),
+    }
 }
 
 /// Columns beyond the first row's that may hold something where there is no header.
@@ -115,6 +120,51 @@ pub(super) fn separator(row: &str) -> Option<u8> {
         [own] if own.is_ascii() && !own.is_ascii_alphanumeric() => Some(*own),
         _ => None,
     }
+}
+
+/// Tells the header of a further table, which stands below another and whose columns stand otherwise.
+#[derive(Debug, Clone)]
+pub(super) struct FurtherHeaders {
+    /// How the column of the start may be called: hardly any other row has a cell that is one of these.
+    starts: Vec<String>,
+}
+
+impl FurtherHeaders {
+    pub(super) fn below(header: &Header, settings: &Settings) -> Self {
+        let named = header.names.iter().zip(&header.texts).filter(|(name, _)| **name == Some(Name::Start));
+        let named = named.map(|(_, text)| text.as_str());
+        Self { starts: settings.headers_of("start").chain(named).chain(["start"]).map(str::to_owned).collect() }
+    }
+
+    /// Whether a cell is called as the column of the start is, in quotes or not.
+    pub(super) fn is_start(&self, cell: &[u8]) -> bool {
+        let cell = cell.trim_ascii();
+        let cell = cell.strip_prefix(b"\"").and_then(|own| own.strip_suffix(b"\"")).unwrap_or(cell).trim_ascii();
+        self.starts.iter().any(|own| own.as_bytes().eq_ignore_ascii_case(cell))
+    }
+
+    /// Whether the row of a text may be a header: it holds neither arrows nor atoms in brackets, and a cell called as the start is.
+    pub(super) fn may_be(&self, row: &[u8], delimiter: u8) -> bool {
+        memchr::memchr2(b'[', b'>', row).is_none()
+            && row.split(|byte| *byte == delimiter).any(|cell| self.is_start(cell))
+    }
+}
+
+/// The header that a row is, where it is that of a bank and its columns stand otherwise than those above.
+pub(super) fn further(header: Header, above: &Header) -> Option<Header> {
+    let own = |names: &[Option<Name>], at: usize| names.get(at).copied().flatten();
+    let columns = header.names.len().max(above.names.len());
+    let is_other = (0..columns).any(|at| own(&header.names, at) != own(&above.names, at));
+    (is_other && header.is_bank()).then_some(header)
+}
+
+/// What to say of a further header: its line or row, and its columns.
+pub(super) fn told_of_further(header: &Header, place: &str) -> String {
+    let columns: Vec<&str> = header.texts.iter().map(String::as_str).filter(|own| !own.is_empty()).collect();
+    format!(
+        "another header stands in {place}, whose columns are in another order: the rows below it are read under it ({})",
+        columns.join(", ")
+    )
 }
 
 /// Why a table with this header is no bank.

@@ -4,6 +4,7 @@
 //! do ([`Batch::records`]), or records that the source has read because its format can only be read in order.
 
 pub mod amend;
+mod batch;
 mod cells;
 pub mod chunk;
 mod cml;
@@ -28,12 +29,13 @@ pub mod walk;
 pub mod write;
 mod zipped;
 
+pub use batch::Batch;
 pub use chunk::{Chunk, Spot};
 pub(crate) use cml::drawing_faults;
 pub use item::{Accept, Arrows, BadRecord, Drawing, DrawingFault, Field, Item, Record, Step, Task, Tasks};
 pub(crate) use plain::trimmed;
 pub use plain::{Plain, Taker};
-pub use source::{Again, Batch, OpenError, Settings, Source, open, open_again, open_given};
+pub use source::{Again, OpenError, Settings, Source, open, open_again, open_given};
 
 /// The name of an item without an id: where it stands. Rows that a program gives stand in no file.
 #[must_use]

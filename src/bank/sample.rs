@@ -2,8 +2,9 @@
 //!
 //! Nothing is taken for granted: a text is cut by each separator that may be meant, and its encoding is the one that its bytes allow.
 
+use super::batch::Content;
 use super::header::separator;
-use super::source::{Again, Content, OpenError, Settings, begun, open};
+use super::source::{Again, OpenError, Settings, begun, open};
 use super::{Format, arrows_of_list, sheet};
 use crate::source::encoding::{Encoding, decode, settle};
 use crate::source::packed::Packing;

@@ -1,19 +1,18 @@
 //! A file of a bank as a source of batches.
 
 use super::Format;
-use super::chunk::{Chunk, Style};
+use super::batch::{Batch, Content, Shared};
+use super::chunk::Chunk;
 use super::cml::CmlSource;
 use super::cut::{Cut, Cutter, Piece};
+use super::fields::Name;
 use super::given::{GivenSource, Giver};
-use super::header::{Beginning, find_header, skip_byte_order_mark};
+use super::header::{Beginning, find_header, skip_byte_order_mark, told_of_further};
 use super::item::{BadRecord, Record, Task, Tasks};
-use super::json::JsonReader;
-use super::plain::{Plain, Taker};
 use super::qti::{self, QtiSource};
-use super::reaction_smiles::ReactionSmilesReader;
 use super::rows::Unasked;
 use super::sheet::WorkbookSource;
-use super::table::{Above, Header, TableReader};
+use super::table::{Above, Header};
 use super::zipped::ZippedSource;
 use crate::limits::Limits;
 use crate::qti::{Bytes, Package};
@@ -82,152 +81,6 @@ pub enum OpenError {
     NoItems(String),
 }
 
-/// The part of a source that all its batches share.
-#[derive(Debug)]
-pub(super) struct Shared {
-    pub(super) name: String,
-    pub(super) format: Format,
-    pub(super) encoding: Encoding,
-    pub(super) header: Header,
-    pub(super) settings: Arc<Settings>,
-    /// Rows without a question among those that were read so far.
-    pub(super) unasked: Mutex<Unasked>,
-}
-
-impl Shared {
-    pub(super) fn add_unasked(&self, more: Unasked) {
-        if !more.is_empty()
-            && let Ok(mut own) = self.unasked.lock()
-        {
-            own.absorb(more);
-        }
-    }
-
-    fn style(&self) -> Style {
-        Style { format: self.format, delimiter: self.header.delimiter, encoding: self.encoding }
-    }
-}
-
-/// A piece of a bank.
-#[derive(Debug)]
-pub struct Batch {
-    pub(super) shared: Arc<Shared>,
-    pub(super) content: Content,
-    /// The file in which the records stand, where that is a file of a package.
-    pub(super) file: Option<Arc<str>>,
-}
-
-#[derive(Debug)]
-pub(super) enum Content {
-    Text(Chunk),
-    Records(Chunk, Vec<Record>),
-}
-
-impl Batch {
-    /// The file in which the records stand, where that is a file of a package.
-    #[must_use]
-    pub fn file(&self) -> Option<Arc<str>> {
-        self.file.clone()
-    }
-
-    /// About as many as there are records.
-    #[must_use]
-    pub fn likely_records(&self) -> usize {
-        match &self.content {
-            Content::Text(chunk) => chunk.records.len(),
-            Content::Records(_, records) => records.len(),
-        }
-    }
-
-    /// Hands the records of the batch over one by one; plain ones are offered before anything is made of them.
-    pub fn hand_over(self, taker: &mut dyn Taker) {
-        let Self { shared, content, file } = self;
-        let content = match content {
-            Content::Text(chunk) if shared.is_read_at_once() => {
-                let unasked = shared.table_reader().hand_over(&shared.own(chunk), taker);
-                shared.add_unasked(unasked);
-                return;
-            }
-            other => other,
-        };
-        let (chunk, records) = Self { shared, content, file }.records();
-        for record in records {
-            match &record.content {
-                Ok(item) if Plain::of(item).is_some_and(|plain| taker.plain(&plain, record.line)) => {}
-                _ => taker.record(record),
-            }
-        }
-        taker.end(&chunk);
-    }
-
-    /// The records of the batch, and the text in which their places are found.
-    #[must_use]
-    pub fn records(self) -> (Chunk, Vec<Record>) {
-        let Self { shared, content, .. } = self;
-        let from_zero = shared.settings.labels_from_zero;
-        let (chunk, mut records) = match content {
-            Content::Records(chunk, records) => (Chunk { style: shared.style(), ..chunk }, records),
-            Content::Text(chunk) => shared.records(chunk),
-        };
-        if from_zero {
-            records.iter_mut().flat_map(|own| &mut own.content).for_each(|item| item.labels_from_zero = true);
-        }
-        (chunk, records)
-    }
-}
-
-impl Shared {
-    /// The records of a text.
-    fn records(&self, chunk: Chunk) -> (Chunk, Vec<Record>) {
-        let shared = self;
-        let chunk = shared.own(chunk);
-        let settings = &shared.settings;
-        let (tasks, file, keep_extra) = (settings.tasks(), shared.name.as_str(), settings.keep_extra);
-        let records = match shared.format {
-            Format::Csv | Format::Tsv | Format::Workbook => {
-                let (records, unasked) = shared.table_reader().read(&chunk);
-                shared.add_unasked(unasked);
-                records
-            }
-            Format::JsonLines | Format::Json => {
-                let rename = |name: &str| settings.rename(name);
-                JsonReader { tasks, file, keep_extra, rename: &rename }.read(&chunk)
-            }
-            Format::ReactionSmiles => ReactionSmilesReader { tasks, file }.read(&chunk),
-            // Read in order by their sources.
-            Format::Cml | Format::Xml | Format::Qti | Format::Package => Vec::new(),
-        };
-        (chunk, records)
-    }
-
-    /// A piece of a table with what stands above it; `above` is then what stands above the next.
-    pub(super) fn below(&self, chunk: Chunk, above: &mut Above) -> Chunk {
-        if above.is_empty() {
-            return chunk;
-        }
-        let after = self.table_reader().above_after(&chunk, above.clone());
-        Chunk { above: std::mem::replace(above, after), ..chunk }
-    }
-
-    /// Whether the rows of a text may be handed over as they stand there.
-    fn is_read_at_once(&self) -> bool {
-        let is_table = matches!(self.format, Format::Csv | Format::Tsv | Format::Workbook);
-        let is_filled = !self.settings.fill_down.is_empty();
-        is_table && !self.header.has_steps() && !self.settings.labels_from_zero && !is_filled
-    }
-
-    fn table_reader(&self) -> TableReader<'_> {
-        let (tasks, keep_extra) = (self.settings.tasks(), self.settings.keep_extra);
-        let (columns, fill_down) = (self.settings.limits.columns, self.settings.fill_down.as_slice());
-        TableReader { header: &self.header, tasks, file: &self.name, keep_extra, columns, fill_down }
-    }
-
-    /// A chunk with what the file's settings say of it.
-    fn own(&self, chunk: Chunk) -> Chunk {
-        Chunk { style: self.style(), record_bytes: Some(self.settings.limits.record_bytes), ..chunk }
-    }
-}
-
 /// A bank file that is being read.
 pub struct Source {
     shared: Arc<Shared>,
@@ -235,6 +88,10 @@ pub struct Source {
     packing: Option<Packing>,
     /// What stands above the next rows of a table, in columns that are filled from above.
     above: Above,
+    /// Tables of a text that stood above the one that is read.
+    passed: Vec<Arc<Shared>>,
+    /// What there is to say of the tables below them.
+    notes: Vec<String>,
 }
 
 /// What gives a source its pieces.
@@ -383,6 +240,8 @@ fn in_order(name: &str, format: Format, encoding: Encoding, settings: &Arc<Setti
         pieces,
         packing: None,
         above: Above::default(),
+        passed: Vec::new(),
+        notes: Vec::new(),
     }
 }
 
@@ -406,8 +265,7 @@ fn open_text(
             let found = find_header(&mut reader, tab.or(settings.separator), begun, encoding, settings)?;
             let (own, begun) = found;
             (header, line, offset, unasked, read) = (own, begun.line, begun.offset, begun.unasked, begun.read);
-            let id = header.names.iter().position(|own| *own == Some(super::fields::Name::Id));
-            Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
+            rows_below(&header)
         }
         Format::Json => Cut::Elements,
         _ => Cut::Lines,
@@ -416,8 +274,18 @@ fn open_text(
     let above = header.above(&settings.fill_down);
     let shared = Arc::new(Shared { name, format, encoding, header, settings, unasked });
     let reader: Box<dyn Read + Send> = Box::new(io::Cursor::new(read).chain(reader));
-    let pieces = Pieces::Cut(Cutter::new(reader, cut, (line, offset), limit));
-    Ok(Source { shared, pieces, packing: None, above })
+    let mut cutter = Cutter::new(reader, cut, (line, offset), limit);
+    if shared.parts_headers() {
+        cutter = cutter.parting_headers(shared.is_header());
+    }
+    let (passed, notes) = (Vec::new(), Vec::new());
+    Ok(Source { shared, pieces: Pieces::Cut(cutter), packing: None, above, passed, notes })
+}
+
+/// How the rows below a header are cut.
+fn rows_below(header: &Header) -> Cut {
+    let id = header.names.iter().position(|own| *own == Some(Name::Id));
+    Cut::Rows { delimiter: header.delimiter, group: id.filter(|_| header.has_steps()) }
 }
 
 /// The text of a file, and the encoding that it turned out to have.
@@ -474,7 +342,7 @@ impl Source {
         let sheets: &[Arc<Shared>] = match &self.pieces {
             Pieces::Workbook(workbook) => workbook.sheets(),
             Pieces::Given(given) => given.shared(),
-            _ => &[],
+            _ => &self.passed,
         };
         let mut all: Vec<(String, Unasked)> = Vec::new();
         for (name, own) in sheets.iter().chain([&self.shared]).filter_map(|shared| of(shared)) {
@@ -493,7 +361,7 @@ impl Source {
         match &self.pieces {
             Pieces::Workbook(workbook) => workbook.notes().to_vec(),
             Pieces::Zipped(zipped) => zipped.notes(),
-            _ => Vec::new(),
+            _ => self.notes.clone(),
         }
     }
 
@@ -512,8 +380,8 @@ impl Source {
     /// # Errors
     /// The file cannot be read further.
     pub fn next_batch(&mut self) -> io::Result<Option<Batch>> {
-        let cutter = match &mut self.pieces {
-            Pieces::Cut(cutter) => cutter,
+        match &mut self.pieces {
+            Pieces::Cut(_) => self.next_of_text(),
             Pieces::Document(document) => {
                 let records = document.next_records()?;
                 let batch = |(chunk, records)| Batch {
@@ -521,11 +389,11 @@ impl Source {
                     content: Content::Records(chunk, records),
                     file: None,
                 };
-                return Ok(records.map(batch));
+                Ok(records.map(batch))
             }
-            Pieces::Workbook(workbook) => return workbook.next_batch(),
-            Pieces::Given(given) => return given.next_batch(),
-            Pieces::Zipped(zipped) => return zipped.next_batch(&self.shared),
+            Pieces::Workbook(workbook) => workbook.next_batch(),
+            Pieces::Given(given) => given.next_batch(),
+            Pieces::Zipped(zipped) => zipped.next_batch(&self.shared),
             Pieces::Qti(source) => {
                 let given = source.next_given()?;
                 let batch = |(chunk, records, file)| Batch {
@@ -533,10 +401,24 @@ impl Source {
                     content: Content::Records(chunk, records),
                     file,
                 };
-                return Ok(given.map(batch));
+                Ok(given.map(batch))
+            }
+        }
+    }
+
+    /// The next batch of a text.
+    fn next_of_text(&mut self) -> io::Result<Option<Batch>> {
+        let piece = loop {
+            let Pieces::Cut(cutter) = &mut self.pieces else { return Ok(None) };
+            match cutter.next_piece()? {
+                None => return Ok(None),
+                Some(Piece::Chunk(chunk)) => match self.shared.header_alone(&chunk) {
+                    Some(header) => self.go_on_below(header, &chunk),
+                    None => break Piece::Chunk(chunk),
+                },
+                Some(piece) => break piece,
             }
         };
-        let Some(piece) = cutter.next_piece()? else { return Ok(None) };
         let bad = |line: u32, message: String| {
             let record =
                 Record { line, content: Err(BadRecord { is_item: true, id: None, message, span: Span::at(0) }) };
@@ -548,5 +430,18 @@ impl Source {
             Piece::Broken { line, message } => bad(line, message),
         };
         Ok(Some(Batch { shared: Arc::clone(&self.shared), content, file: None }))
+    }
+
+    /// Reads what follows under another header.
+    fn go_on_below(&mut self, header: Header, chunk: &Chunk) {
+        let before = chunk.records.first().and_then(|own| chunk.text.get(..own.start as usize)).unwrap_or_default();
+        let line = chunk.first_line + super::chunk::line_breaks(before.as_bytes());
+        self.notes.push(format!("{}: {}", self.shared.name, told_of_further(&header, &format!("line {line}"))));
+        self.above = header.above(&self.shared.settings.fill_down);
+        let shared = Arc::new(self.shared.below_header(header));
+        self.passed.push(std::mem::replace(&mut self.shared, shared));
+        if let Pieces::Cut(cutter) = &mut self.pieces {
+            cutter.go_on(rows_below(&self.shared.header), self.shared.is_header());
+        }
     }
 }

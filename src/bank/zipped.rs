@@ -4,10 +4,11 @@
 //! name of its entry.
 
 use super::Format;
+use super::batch::{Batch, Content, Shared};
 use super::item::Record;
 use super::qti::{bad_entry, told};
 use super::rows::Unasked;
-use super::source::{Batch, Content, OpenError, Settings, Shared, Source, open};
+use super::source::{OpenError, Settings, Source, open};
 use super::walk;
 use crate::qti::Package;
 use std::io;

@@ -4,7 +4,7 @@ use super::settings::{Applied, BankOptions};
 use super::{Ending, audit, output};
 use crate::audit::Input;
 use crate::bank::Format;
-use crate::migration::detail::{change, details};
+use crate::migration::detail::{Detail, change, details};
 use crate::migration::pair::{Row, Verdict, by_id};
 use crate::migration::written::of_id;
 use crate::migration::{Chosen, Contents, Indexed, contents, index};
@@ -99,7 +99,7 @@ impl Side {
     }
 
     /// The items at some places, read again.
-    fn details(&self, wanted: &mut [(u32, bool)]) -> anyhow::Result<HashMap<u32, crate::migration::detail::Detail>> {
+    fn details(&self, wanted: &mut [(u32, bool)]) -> anyhow::Result<HashMap<u32, Detail>> {
         wanted.sort_unstable();
         let (bank, judge) = (Arc::new(self.applied.profile.bank()), self.applied.profile.judge());
         Ok(details(&bank, &judge, &self.inputs, &self.indexed, wanted)?)
@@ -176,25 +176,15 @@ fn write(
             let one = row.old_place().and_then(|at| olds.get(&at));
             let other = row.new_place().and_then(|at| news.get(&at));
             let change = change(row, one, other);
-            let id = |own: Option<&crate::migration::detail::Detail>| own.map(|own| own.id.clone()).unwrap_or_default();
-            let ([old_file, old_line], [new_file, new_line]) = (old.place(row.old_place()), new.place(row.new_place()));
-            let places = [[&old_file, &old_line], [&new_file, &new_line]]
+            let places = [old.place(row.old_place()), new.place(row.new_place())];
+            let shown = places
+                .each_ref()
                 .map(|[file, line]| if line.is_empty() { String::new() } else { format!("{file}:{line}") });
-            page.add(row.verdict, [one, other], &places, &change, octet);
-            let verdict = row.verdict.name().to_owned();
-            report.row(&[
-                old_file,
-                old_line,
-                id(one),
-                new_file,
-                new_line,
-                id(other),
-                verdict,
-                change.field,
-                change.old,
-                change.new,
-                change.message,
-            ])?;
+            page.add(row.verdict, [one, other], &shown, &change, octet);
+            let id = |own: Option<&Detail>| own.map(|own| own.id.clone()).unwrap_or_default();
+            let [[old_file, old_line], [new_file, new_line]] = places;
+            let (of_old, of_new) = ([old_file, old_line, id(one)], [new_file, new_line, id(other)]);
+            report.row(of_old, of_new, row.verdict.name(), change)?;
         }
     }
     report.finish()?;

@@ -1,7 +1,7 @@
 //! `keyassay findings [NAME]`.
 
 use super::{Ending, output};
-use crate::findings::slips::{Slip, guide};
+use crate::findings::slips::{Entry, Slip};
 use crate::findings::{Grade, Name};
 use anyhow::Context as _;
 use std::fmt::Write as _;
@@ -22,12 +22,12 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Ending> {
             let _ = writeln!(text, "{:<24} {:<8} {}", entry.name, entry.severity.name(), entry.meaning);
         }
         text.push_str("\nSlips, which explain a mismatch\n");
-        for (_, name, meaning) in Slip::TABLE {
-            let _ = writeln!(text, "{name:<24} {meaning}");
+        for slip in Slip::ALL {
+            let _ = writeln!(text, "{:<24} {}", slip.name(), slip.entry().meaning);
         }
         text.push_str("\nGrades of corrections\n");
         for grade in GRADES {
-            let _ = writeln!(text, "{:<24} {}", grade.name(), guide::of_grade(grade).0);
+            let _ = writeln!(text, "{:<24} {}", grade.name(), grade.guide().0);
         }
         output::print(&text)?;
         return Ok(Ending::Fine);
@@ -59,14 +59,14 @@ const GRADES: [Grade; 3] = [Grade::Certain, Grade::Likely, Grade::None];
 
 /// What a slip is.
 fn of_slip(wanted: &str) -> Option<String> {
-    let (slip, name, meaning) = Slip::TABLE.iter().find(|row| row.1 == wanted)?;
-    let (example, remedy) = guide::of_slip(*slip);
+    let slip = Slip::ALL.iter().find(|slip| slip.name() == wanted)?;
+    let Entry { name, meaning, example, remedy } = slip.entry();
     Some(format!("{name} (slip)\n\n{meaning}\n\nExample\n  {example}\n\nWhat to do\n  {remedy}\n"))
 }
 
 /// What a grade is.
 fn of_grade(wanted: &str) -> Option<String> {
     let grade = GRADES.into_iter().find(|grade| grade.name() == wanted)?;
-    let (meaning, effect) = guide::of_grade(grade);
+    let (meaning, effect) = grade.guide();
     Some(format!("{wanted} (grade of a correction)\n\n{meaning}\n\nWhat to do\n  {effect}\n"))
 }

@@ -31,6 +31,14 @@ impl Mapping {
         }
     }
 
+    /// Parts what stands for a stated atom from it.
+    pub fn part(&mut self, stated: AtomId) {
+        if let Some(computed) = self.computed(stated) {
+            self.to_stated[computed.index()] = None;
+            self.to_computed[stated.index()] = None;
+        }
+    }
+
     /// The stated atom for an atom of the product.
     #[must_use]
     pub fn stated(&self, computed: AtomId) -> Option<AtomId> {
@@ -97,75 +105,56 @@ impl Difference {
 
     /// Adds these words to a text.
     pub(crate) fn add_words(self, text: &mut String, one: &Structure, other: &Structure, names: &Names) {
-        let Names { one: was_in, other: is_in, .. } = *names;
         if let Self::Bond(..) = self {
             text.push_str("bond ");
         }
-        let mut atoms = self.atoms();
-        if let Some(atom) = atoms.next() {
+        for (at, atom) in self.atoms().enumerate() {
+            text.push_str(if at > 0 { "-" } else { "" });
             one.add_call(text, atom);
         }
-        if let Some(atom) = atoms.next() {
-            text.push('-');
-            one.add_call(text, atom);
-        }
-        // What stands first names the property; behind it stands the bare value.
-        let [first_in, second_in] = if names.second_first { [is_in, was_in] } else { [was_in, is_in] };
-        let between = [", ", second_in, " "];
         match self {
-            Self::Element(_, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " ", first.name(), ", ", second_in, " ", second.name()]);
-            }
-            Self::Isotope(_, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " "]);
-                add_mass(text, first);
-                text.extend(between);
-                add_mass(text, second);
-            }
-            Self::Charge(_, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " charge "]);
-                add_signed(text, first);
-                text.extend(between);
-                add_signed(text, second);
-            }
-            Self::Hydrogens(_, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " "]);
-                add_counted(text, first, "hydrogen");
-                text.extend(between);
-                add_number(text, second.into());
-            }
-            Self::Unpaired(_, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " "]);
-                add_counted(text, first, "unpaired electron");
-                text.extend(between);
-                text.push_str(&second.to_string());
-            }
-            Self::Bond(_, _, was, is) => {
-                let [first, second] = names.in_order(was, is);
-                text.extend([": ", first_in, " ", order(first), ", ", second_in, " ", order(second)]);
-            }
             Self::Missing(_) => text.extend([" is not in the ", names.other_drawing]),
             Self::Extra(atom) => {
                 other.add_call(text, atom);
                 text.extend([" of the ", names.other_drawing, " is not in the ", names.one_drawing]);
             }
+            _ => {
+                let [first_in, second_in] = names.in_order(names.one, names.other);
+                text.extend([": ", first_in, " "]);
+                self.add_value(text, names.second_first, true);
+                text.extend([", ", second_in, " "]);
+                self.add_value(text, !names.second_first, false);
+            }
+        }
+    }
+
+    /// Adds what the first drawing has, or the second. What is said first names the property; behind it stands the bare value.
+    fn add_value(self, text: &mut String, of_second: bool, is_first: bool) {
+        match self {
+            Self::Element(_, was, is) => text.push_str(if of_second { is } else { was }.name()),
+            Self::Isotope(_, was, is) => match if of_second { is } else { was } {
+                Some(mass) => {
+                    text.push_str("isotope ");
+                    add_number(text, mass.into());
+                }
+                None => text.push_str("no isotope"),
+            },
+            Self::Charge(_, was, is) => {
+                text.push_str(if is_first { "charge " } else { "" });
+                add_signed(text, if of_second { is } else { was });
+            }
+            Self::Hydrogens(_, was, is) => add_count(text, if of_second { is } else { was }, "hydrogen", is_first),
+            Self::Unpaired(_, was, is) => {
+                add_count(text, if of_second { is } else { was }, "unpaired electron", is_first);
+            }
+            Self::Bond(_, _, was, is) => text.push_str(order(if of_second { is } else { was })),
+            Self::Missing(_) | Self::Extra(_) => {}
         }
     }
 }
 
-fn add_mass(text: &mut String, mass: Option<u16>) {
-    match mass {
-        Some(mass) => {
-            text.push_str("isotope ");
-            add_number(text, mass.into());
-        }
-        None => text.push_str("no isotope"),
-    }
+fn add_count(text: &mut String, count: impl Into<i64>, noun: &str, is_first: bool) {
+    if is_first { add_counted(text, count, noun) } else { text.push_str(&count.into().to_string()) }
 }
 
 /// How messages call the two drawings of a comparison.

@@ -166,25 +166,19 @@ impl Map<'_> {
         let mut best: Option<Vec<AtomId>> = None;
         // One level an atom: the partners left to try, the best last, and the one that it has.
         let mut stack: Vec<(Vec<Partner>, Option<Partner>)> = Vec::new();
-        let mut map = Mapping::new(self.start, self.answer);
-        for atom in self.start.atom_ids().filter(|atom| !order.contains(atom)) {
-            if let Some(image) = self.mapping.stated(atom) {
-                map.pair(atom, image);
-            }
+        let mut map = self.mapping.clone();
+        for image in &images {
+            map.part(*image);
         }
-        let fixed = self.total(&map);
-        let mut sum = fixed;
-        if least <= fixed {
+        let mut sum = self.total(&map);
+        if least <= sum {
             return;
         }
         stack.push((self.partners(&map, order.first().copied(), &images), None));
         while let Some((left, taken)) = stack.last_mut() {
             if let Some((more, image)) = taken.take() {
                 sum -= more;
-                if let Some(atom) = map.computed(image) {
-                    map.to_stated[atom.index()] = None;
-                    map.to_computed[image.index()] = None;
-                }
+                map.part(image);
             }
             let Some((more, image)) = left.pop() else {
                 stack.pop();

@@ -24,6 +24,25 @@ impl Grade {
         }
     }
 
+    /// What it means, and what `amend` does with it.
+    #[must_use]
+    pub fn guide(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Certain => (
+                "One field is wrong under every reading, and the proposal is the only one that the other fields allow.",
+                "`keyassay amend` applies it.",
+            ),
+            Self::Likely => (
+                "One field is probably wrong; for the other reading two changes or more would be needed.",
+                "`keyassay amend --grade likely` applies it: read these proposals first.",
+            ),
+            Self::None => (
+                "Arrows and answer are equally suspect, or a further step explains the answer: every proposal is for a person to look at.",
+                "`keyassay amend` applies it only where its row says `accept`.",
+            ),
+        }
+    }
+
     /// The grade with this name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {

@@ -2,6 +2,7 @@
 
 use super::file::WholeFile;
 use super::table::Table;
+use crate::migration::detail::Change;
 use serde_json::{Map, Value};
 use std::io::{self, Write as _};
 use std::path::Path;
@@ -33,15 +34,18 @@ impl MigrationReport {
         Ok(Self { table, json, any: false })
     }
 
-    /// Writes one row.
+    /// Writes one row: file, line and id of both items, and what became of them.
     ///
     /// # Errors
     /// The files cannot be written.
-    pub fn row(&mut self, cells: &[String; 11]) -> io::Result<()> {
-        self.table.row(cells)?;
+    pub fn row(&mut self, old: [String; 3], new: [String; 3], verdict: &str, change: Change) -> io::Result<()> {
+        let Change { field, old: was, new: is, message } = change;
+        let cells: Vec<String> =
+            old.into_iter().chain(new).chain([verdict.to_owned(), field, was, is, message]).collect();
+        self.table.row(&cells)?;
         let row: Map<String, Value> = COLUMNS
             .iter()
-            .zip(cells)
+            .zip(&cells)
             .map(|(column, cell)| {
                 let number = if column.ends_with("_line") { cell.parse::<u32>().ok() } else { None };
                 ((*column).to_owned(), number.map_or_else(|| cell.as_str().into(), Into::into))

@@ -67,18 +67,20 @@ pub(super) fn bracket_atom(inner: &[u8]) -> Result<(Atom, Option<Mark>), Bracket
         // OpenSMILES 1.0, 3.1.7: an atom class that is not given is 0.
         atom.class = atom.class.filter(|class| *class > 0);
     }
-    if rest.is_empty() {
-        return Ok((atom, mark));
-    }
+    if rest.is_empty() { Ok((atom, mark)) } else { Err(left_over(inner, rest, element)) }
+}
+
+/// The fault of text that none of the productions has taken.
+fn left_over(inner: &[u8], rest: &[u8], element: Element) -> BracketFault {
+    let (start, end) = (inner.len() - rest.len(), inner.len());
     if let Some(meant) = hydrogens_behind(inner) {
-        return Err(BracketFault { start: 0, end: inner.len(), fault: SmilesFault::HydrogensFirst(meant) });
+        return BracketFault { start: 0, end, fault: SmilesFault::HydrogensFirst(meant) };
     }
-    let start = at(rest);
     if element == Element::HYDROGEN && rest.first().is_some_and(u8::is_ascii_digit) {
-        return Err(BracketFault { start, end: inner.len(), fault: SmilesFault::HydrogenOnHydrogen });
+        return BracketFault { start, end, fault: SmilesFault::HydrogenOnHydrogen };
     }
     let text = String::from_utf8_lossy(rest).into_owned();
-    Err(BracketFault { start, end: inner.len(), fault: SmilesFault::BracketOrder(text) })
+    BracketFault { start, end, fault: SmilesFault::BracketOrder(text) }
 }
 
 /// What is meant where hydrogens stand before the atom that they are on, as people write formulas: `OH-` for `HO-`.

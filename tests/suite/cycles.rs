@@ -9,6 +9,7 @@ const ARGUED: &[(&str, &[&str], &str)] = &[
     (
         "bank",
         &[
+            "batch",
             "chunk",
             "cml",
             "cut",

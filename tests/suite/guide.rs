@@ -197,7 +197,7 @@ fn slip_page(slip: Slip) -> String {
         "<!-- Made from the table of slips by the test that holds it. -->\n# {}\n\n{}\n\n{where_}\n\nA slip is named only where the \
          structure that it gives is exactly the stated one. See [mismatched-product](../findings/mismatched-product.md).\n",
         slip.name(),
-        sentence(slip.meaning())
+        sentence(slip.entry().meaning)
     )
 }
 
@@ -232,8 +232,8 @@ fn summary() -> String {
         let _ = writeln!(text, "- [{0}](findings/{0}.md)", name.entry().name);
     }
     text.push_str("\n# Slips\n\n");
-    for row in Slip::TABLE {
-        let _ = writeln!(text, "- [{0}](slips/{0}.md)", row.1);
+    for slip in Slip::ALL {
+        let _ = writeln!(text, "- [{0}](slips/{0}.md)", slip.name());
     }
     text
 }
@@ -242,7 +242,7 @@ fn summary() -> String {
 fn each_finding_and_each_slip_has_its_page() {
     let mut pages: Vec<(String, String)> = vec![("SUMMARY.md".to_owned(), summary())];
     pages.extend(Name::ALL.iter().map(|name| (format!("findings/{}.md", name.entry().name), finding_page(*name))));
-    pages.extend(Slip::TABLE.iter().map(|row| (format!("slips/{}.md", row.1), slip_page(row.0))));
+    pages.extend(Slip::ALL.iter().map(|slip| (format!("slips/{}.md", slip.name()), slip_page(*slip))));
     let mut failures = Vec::new();
     for (name, text) in &pages {
         let path = guide().join(name);

@@ -54,84 +54,70 @@ const CYANIDE: &str = "[C-:1]#N.[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,N#[C:1][CH3:2].
 /// What was done, the old and the new items, the rows.
 type Case = (&'static str, &'static [&'static str], &'static [&'static str], &'static [&'static str]);
 
+const CASES: &[Case] = &[
+    ("nothing", &["a,SHIFT"], &["a,SHIFT"], &["a>a same"]),
+    (
+        "labels, order and shafts",
+        &["a,SHIFT"],
+        &["a,[CH2+:9][CH:5]=[CH2:4],4-5 \u{2192} 5-9,[CH2+:4][CH:5]=[CH2:9]"],
+        &["a>a rewritten"],
+    ),
+    (
+        "other Kekulé form",
+        &["a,C1=CC=CC=C1C([CH3:1])=[O:2].[H+:3],2 -> 2-3,C1=CC=CC=C1C([CH3:1])=[OH+:2]"],
+        &["a,C1C=CC=CC=1C([CH3:1])=[O:2].[H+:3],2 -> 2-3,C1C=CC=CC=1C([CH3:1])=[OH+:2]"],
+        &["a>a rewritten"],
+    ),
+    ("id", &["a,SHIFT"], &["b,SHIFT"], &["a>b renamed"]),
+    (
+        "answer",
+        &["a,CYANIDE"],
+        &["a,[C-:1]#N.[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,N#[C:1][CH3:2].[Br:3]"],
+        &["a>a changed answer"],
+    ),
+    (
+        "the answer's labels alone",
+        &["a,SHIFT"],
+        &["a,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2:1]=[CH:2][CH2+:3]"],
+        &["a>a changed answer"],
+    ),
+    ("arrows", &["a,CYANIDE"], &["a,[C-:1]#N.[CH3:2][Br:3],1 -> 1-2,N#[C:1][CH3:2].[Br-:3]"], &["a>a changed arrows"]),
+    (
+        "start",
+        &["a,CYANIDE"],
+        &["a,[C-:1]#N.[CH3:2][Cl:3],1 -> 1-2; 2-3 -> 3,N#[C:1][CH3:2].[Br-:3]"],
+        &["a>a changed start"],
+    ),
+    (
+        "a stereo mark",
+        &["a,F[C@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
+        &["a,F[C@@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
+        &["a>a changed start"],
+    ),
+    (
+        "the same mark written otherwise",
+        &["a,F[C@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
+        &["a,[H+:2].Cl[C@@](F)(I)C[O-:1],1 -> 1-2,[OH:1]C[C@@](F)(Cl)I"],
+        &["a>a rewritten"],
+    ),
+    (
+        "lost and added",
+        &["a,SHIFT", "b,CYANIDE"],
+        &["a,SHIFT", "c,[OH-:1].[H+:2],1 -> 1-2,[OH2:1]"],
+        &["a>a same", "b> lost", ">c added"],
+    ),
+    ("not readable", &["a,SHIFT"], &["a,C(,1 -> 2,C"], &["a>a doubtful"]),
+    ("one id twice", &["a,SHIFT"], &["a,SHIFT", "a,CYANIDE"], &["a>a doubtful", ">a doubtful"]),
+    ("not readable and without an id", &["a,SHIFT"], &["a,SHIFT", ",C(,1 -> 2,C"], &["a>a same", ">new:3 doubtful"]),
+    ("no ids, one question twice", &[",SHIFT", ",SHIFT"], &[",SHIFT"], &["old:2>new:2 doubtful", "old:3> doubtful"]),
+    ("symmetric, labels gone", &["a,SHIFT"], &["a,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2+]C=C"], &["a>a doubtful"]),
+];
+
 /// What the rows of a bank of one or more items become.
 #[test]
 fn items_come_to_what_was_done_to_them() {
-    let cases: &[Case] = &[
-        ("nothing", &["a,SHIFT"], &["a,SHIFT"], &["a>a same"]),
-        (
-            "labels, order and shafts",
-            &["a,SHIFT"],
-            &["a,[CH2+:9][CH:5]=[CH2:4],4-5 \u{2192} 5-9,[CH2+:4][CH:5]=[CH2:9]"],
-            &["a>a rewritten"],
-        ),
-        (
-            "other Kekulé form",
-            &["a,C1=CC=CC=C1C([CH3:1])=[O:2].[H+:3],2 -> 2-3,C1=CC=CC=C1C([CH3:1])=[OH+:2]"],
-            &["a,C1C=CC=CC=1C([CH3:1])=[O:2].[H+:3],2 -> 2-3,C1C=CC=CC=1C([CH3:1])=[OH+:2]"],
-            &["a>a rewritten"],
-        ),
-        ("id", &["a,SHIFT"], &["b,SHIFT"], &["a>b renamed"]),
-        (
-            "answer",
-            &["a,CYANIDE"],
-            &["a,[C-:1]#N.[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,N#[C:1][CH3:2].[Br:3]"],
-            &["a>a changed answer"],
-        ),
-        (
-            "the answer's labels alone",
-            &["a,SHIFT"],
-            &["a,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2:1]=[CH:2][CH2+:3]"],
-            &["a>a changed answer"],
-        ),
-        (
-            "arrows",
-            &["a,CYANIDE"],
-            &["a,[C-:1]#N.[CH3:2][Br:3],1 -> 1-2,N#[C:1][CH3:2].[Br-:3]"],
-            &["a>a changed arrows"],
-        ),
-        (
-            "start",
-            &["a,CYANIDE"],
-            &["a,[C-:1]#N.[CH3:2][Cl:3],1 -> 1-2; 2-3 -> 3,N#[C:1][CH3:2].[Br-:3]"],
-            &["a>a changed start"],
-        ),
-        (
-            "a stereo mark",
-            &["a,F[C@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
-            &["a,F[C@@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
-            &["a>a changed start"],
-        ),
-        (
-            "the same mark written otherwise",
-            &["a,F[C@](Cl)(I)C[O-:1].[H+:2],1 -> 1-2,F[C@](Cl)(I)C[OH:1]"],
-            &["a,[H+:2].Cl[C@@](F)(I)C[O-:1],1 -> 1-2,[OH:1]C[C@@](F)(Cl)I"],
-            &["a>a rewritten"],
-        ),
-        (
-            "lost and added",
-            &["a,SHIFT", "b,CYANIDE"],
-            &["a,SHIFT", "c,[OH-:1].[H+:2],1 -> 1-2,[OH2:1]"],
-            &["a>a same", "b> lost", ">c added"],
-        ),
-        ("not readable", &["a,SHIFT"], &["a,C(,1 -> 2,C"], &["a>a doubtful"]),
-        ("one id twice", &["a,SHIFT"], &["a,SHIFT", "a,CYANIDE"], &["a>a doubtful", ">a doubtful"]),
-        (
-            "not readable and without an id",
-            &["a,SHIFT"],
-            &["a,SHIFT", ",C(,1 -> 2,C"],
-            &["a>a same", ">new:3 doubtful"],
-        ),
-        (
-            "no ids, one question twice",
-            &[",SHIFT", ",SHIFT"],
-            &[",SHIFT"],
-            &["old:2>new:2 doubtful", "old:3> doubtful"],
-        ),
-        ("symmetric, labels gone", &["a,SHIFT"], &["a,[CH2:1]=[CH:2][CH2+:3],1-2 -> 2-3,[CH2+]C=C"], &["a>a doubtful"]),
-    ];
     let mut failures = Vec::new();
-    for (what, old, new, expected) in cases {
+    for (what, old, new, expected) in CASES {
         let text = |items: &[&str]| {
             let items = items.join("\n").replace("SHIFT", SHIFT).replace("CYANIDE", CYANIDE);
             format!("id,start,arrows,answer\n{items}\n")

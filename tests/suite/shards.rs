@@ -105,6 +105,16 @@ fn gathered_shards_are_the_audit_of_one_run() {
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
 
+/// Folders, and why they cannot be gathered.
+const REFUSED: [(&[&str], &str); 6] = [
+    (&["two"], "shards are missing: 2/3"),
+    (&["none"], "no partial audit"),
+    (&["two", "two", "rest"], "stands there twice"),
+    (&["other", "rest"], "of another audit"),
+    (&["two", "torn"], "run its shard again"),
+    (&["nowhere"], "nowhere"),
+];
+
 #[test]
 fn what_cannot_be_gathered_says_why() {
     let folder = scratch("shards-faults");
@@ -129,15 +139,7 @@ fn what_cannot_be_gathered_says_why() {
         (done.status.code(), String::from_utf8_lossy(&done.stderr).into_owned())
     };
     let mut failures = Vec::new();
-    let cases: [(&[&str], &str); 6] = [
-        (&["two"], "shards are missing: 2/3"),
-        (&["none"], "no partial audit"),
-        (&["two", "two", "rest"], "stands there twice"),
-        (&["other", "rest"], "of another audit"),
-        (&["two", "torn"], "run its shard again"),
-        (&["nowhere"], "nowhere"),
-    ];
-    for (folders, words) in cases {
+    for (folders, words) in REFUSED {
         let (status, stderr) = gather(folders);
         if status != Some(2) || !stderr.contains(words) {
             failures.push(format!("{folders:?}: {status:?} {stderr}"));

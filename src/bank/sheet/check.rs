@@ -23,6 +23,14 @@ pub(super) enum Kind {
     Ods,
 }
 
+impl Kind {
+    /// The kind of a zipped workbook, by the part that lists its sheets.
+    fn of(package: &Package) -> Option<Self> {
+        let parts = [("xl/workbook.xml", Self::Xlsx), ("xl/workbook.bin", Self::Xlsb), ("content.xml", Self::Ods)];
+        parts.into_iter().find(|(part, _)| package.has(part)).map(|(_, kind)| kind)
+    }
+}
+
 /// A workbook that the library may be given.
 pub(super) struct Checked {
     pub(super) kind: Kind,
@@ -77,15 +85,9 @@ fn zipped(again: Again, limits: &Limits) -> Result<Checked, OpenError> {
     if let Some(fault) = package.faults.first() {
         return Err(no(format!("its part '{}' cannot be read: {}", fault.name, fault.message)));
     }
-    let kind = if package.has("xl/workbook.xml") {
-        Kind::Xlsx
-    } else if package.has("xl/workbook.bin") {
-        Kind::Xlsb
-    } else if package.has("content.xml") {
-        Kind::Ods
-    } else {
-        return Err(no("it is a zip file, but no workbook: it has neither xl/workbook.xml nor content.xml".to_owned()));
-    };
+    let kind = Kind::of(&package).ok_or_else(|| {
+        no("it is a zip file, but no workbook: it has neither xl/workbook.xml nor content.xml".to_owned())
+    })?;
     let names: Vec<(String, u64)> =
         package.names().into_iter().filter_map(|(name, size)| Some((name.to_owned(), size?))).collect();
     let mut gatherer = Gatherer::default();

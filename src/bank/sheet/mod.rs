@@ -19,9 +19,10 @@ mod well_formed;
 
 pub(super) use sample::{Sampled, sample};
 
+use super::batch::{Batch, Shared};
 use super::qti::held;
 use super::rows::column_name;
-use super::source::{Again, Batch, OpenError, Settings, Shared};
+use super::source::{Again, OpenError, Settings};
 use std::io::{self, Read};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -79,37 +80,37 @@ impl WorkbookSource {
         };
         thread::Builder::new().name("workbook".to_owned()).spawn(read)?;
         let mut source = Self { given, ahead: None, sheets: Vec::new(), notes: Vec::new() };
-        let mut why: Option<(String, bool)> = None;
-        let mut written = None;
+        let why = source.first_batch(name)?;
+        if source.ahead.is_some() || !source.sheets.is_empty() { Ok(source) } else { Err(why) }
+    }
+
+    /// Reads on to the first piece; gives why the workbook is no bank if there is none.
+    fn first_batch(&mut self, name: &str) -> Result<OpenError, OpenError> {
+        let (mut written, mut other) = (None, None::<(String, bool)>);
         loop {
-            match source.given.recv() {
+            match self.given.recv() {
                 Ok(Given::Batch(batch)) => {
-                    source.ahead = Some(batch);
+                    self.ahead = Some(batch);
                     break;
                 }
                 Ok(Given::Fault(fault)) => return Err(OpenError::NoBank(fault)),
                 Ok(Given::NoBank(told, of_drawings)) => {
-                    source.notes.push(format!("{name}: {told}"));
-                    if why.as_ref().is_none_or(|(_, before)| of_drawings && !before) {
-                        why = Some((told, of_drawings));
+                    self.notes.push(format!("{name}: {told}"));
+                    if other.as_ref().is_none_or(|(_, before)| of_drawings && !before) {
+                        other = Some((told, of_drawings));
                     }
                 }
                 Ok(Given::Written(what)) => written = written.or(Some(what)),
-                Ok(other) => source.keep(name, other),
+                Ok(given) => self.keep(name, given),
                 Err(_) => break,
             }
         }
-        if source.ahead.is_some() || !source.sheets.is_empty() {
-            return Ok(source);
-        }
-        if let Some(what) = written {
-            return Err(OpenError::NoItems(what));
-        }
-        match why {
-            Some((why, true)) => Err(OpenError::NoBank(why)),
-            Some((why, false)) => Err(OpenError::OtherTable(why)),
-            None => Err(OpenError::NoItems("it has no sheet with cells".to_owned())),
-        }
+        Ok(match (written, other) {
+            (Some(what), _) => OpenError::NoItems(what),
+            (None, Some((why, true))) => OpenError::NoBank(why),
+            (None, Some((why, false))) => OpenError::OtherTable(why),
+            (None, None) => OpenError::NoItems("it has no sheet with cells".to_owned()),
+        })
     }
 
     fn keep(&mut self, name: &str, given: Given) {

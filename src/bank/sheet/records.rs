@@ -183,94 +183,107 @@ impl Workbook {
 
     /// The cells of a sheet in order, and what it says beside them.
     fn cells(&self, sheet: &[u8], limits: &Limits) -> Result<(Vec<Placed>, Beside), String> {
-        let (mut cells, mut beside) = (Vec::new(), Beside::default());
-        // The cell of a formula whose value is the text that follows.
-        let mut waits = None;
+        let mut own = SheetSoFar { book: self, cells: Vec::new(), beside: Beside::default(), waits: None };
         let mut depth = 0_u32;
         for (kind, data) in Records(sheet) {
-            let record = Data(data);
-            let place = record.short(0).zip(record.short(2));
-            let style = record.short(4);
-            // Bytes of the value of a formula, which are a number unless the last two are set (2.5.133).
-            let cell = match (kind, place) {
-                (0x0809, _) => {
-                    depth += 1;
-                    None
-                }
-                (0x000a, _) => {
-                    depth = depth.saturating_sub(1);
-                    if depth == 0 {
-                        break;
-                    }
-                    None
-                }
+            match kind {
+                0x0809 => depth += 1,
+                0x000a if depth <= 1 => break,
+                0x000a => depth -= 1,
                 // Drawings with sheets of their own.
-                _ if depth > 1 => None,
-                (0x0203, Some(_)) => record.double(6).map(|own| self.number(style, own)),
-                (0x027e, Some(_)) => record.long(6).map(|own| self.number(style, packed(own))),
-                (0x00bd, Some((row, first))) => {
-                    let many = data.len().saturating_sub(6) / 6;
-                    for at in 0..many {
-                        let (style, value) = (record.short(4 + at * 6), record.long(6 + at * 6).unwrap_or(0));
-                        let column = u32::from(first) + at as u32;
-                        put(&mut cells, (u32::from(row), column), self.number(style, packed(value)))?;
-                    }
-                    None
-                }
-                (0x00fd, Some(_)) => {
-                    let text = record.long(6).and_then(|own| self.strings.get(own as usize));
-                    Some(Cell::text(text.map_or("", String::as_str)))
-                }
-                (0x0204 | 0x00d6, Some(_)) => Some(Cell::text(&self.long_text(data, 6))),
-                (0x0205, Some(_)) => record.byte(6).map(|own| boolean_or_error(own, record.byte(7) == Some(1))),
-                (0x0006, Some((row, column))) => match (record.short(12), record.byte(6)) {
-                    (Some(0xffff), Some(0)) => {
-                        waits = Some((u32::from(row), u32::from(column)));
-                        None
-                    }
-                    (Some(0xffff), Some(kind @ (1 | 2))) => record.byte(8).map(|own| boolean_or_error(own, kind == 2)),
-                    (Some(0xffff), _) => None,
-                    _ => record.double(6).map(|own| self.number(style, own)),
-                },
-                (0x0207, _) => {
-                    if let Some(place) = waits.take() {
-                        put(&mut cells, place, Cell::text(&self.long_text(data, 0)))?;
-                    }
-                    None
-                }
-                // Row (2.4.221), ColInfo (2.4.53): whether they are hidden.
-                (0x0208, Some((row, _))) => {
-                    if record.short(12).is_some_and(|flags| flags & 0x20 > 0) {
-                        beside.hide_rows(row.into(), row.into());
-                    }
-                    None
-                }
-                (0x007d, Some((first, last))) => {
-                    if record.short(8).is_some_and(|flags| flags & 1 > 0) {
-                        beside.hide_columns(first.into(), last.into());
-                    }
-                    None
-                }
-                (0x00e5, _) => {
-                    for at in 0..usize::from(record.short(0).unwrap_or(0)).min(data.len() / 8) {
-                        let ends = [0, 2, 4, 6].map(|own| record.short(2 + at * 8 + own).map(u32::from));
-                        if let [Some(top), Some(bottom), Some(left), Some(right)] = ends {
-                            beside.merged.push(Range { first: (top, left), last: (bottom, right) });
-                        }
-                    }
-                    None
-                }
-                _ => None,
-            };
-            if let (Some(cell), Some((row, column))) = (cell, place) {
-                put(&mut cells, (u32::from(row), u32::from(column)), cell)?;
+                _ if depth > 1 => {}
+                _ => own.record(kind, data)?,
             }
-            if cells.len() as u64 > limits.sheet_cells {
+            if own.cells.len() as u64 > limits.sheet_cells {
                 return Err(format!("passes the limit `sheet-cells` of {}", limits.sheet_cells));
             }
         }
-        cells.sort_by_key(|(place, _)| *place);
-        Ok((cells, beside))
+        own.cells.sort_by_key(|(place, _)| *place);
+        Ok((own.cells, own.beside))
+    }
+
+    /// What a record that is about one cell says is in it.
+    fn value(&self, kind: u16, data: &[u8]) -> Option<Cell> {
+        let record = Data(data);
+        let style = record.short(4);
+        match kind {
+            0x0203 => record.double(6).map(|own| self.number(style, own)),
+            0x027e => record.long(6).map(|own| self.number(style, packed(own))),
+            0x00fd => {
+                let text = record.long(6).and_then(|own| self.strings.get(own as usize));
+                Some(Cell::text(text.map_or("", String::as_str)))
+            }
+            0x0204 | 0x00d6 => Some(Cell::text(&self.long_text(data, 6))),
+            0x0205 => record.byte(6).map(|own| boolean_or_error(own, record.byte(7) == Some(1))),
+            // Bytes of the value of a formula, which are a number unless the last two are set (2.5.133).
+            0x0006 => match (record.short(12), record.byte(6)) {
+                (Some(0xffff), Some(kind @ (1 | 2))) => record.byte(8).map(|own| boolean_or_error(own, kind == 2)),
+                (Some(0xffff), _) => None,
+                _ => record.double(6).map(|own| self.number(style, own)),
+            },
+            _ => None,
+        }
+    }
+}
+
+/// What the records of a sheet have said so far.
+struct SheetSoFar<'b> {
+    book: &'b Workbook,
+    cells: Vec<Placed>,
+    beside: Beside,
+    /// The cell of a formula whose value is the text that follows.
+    waits: Option<(u32, u32)>,
+}
+
+impl SheetSoFar<'_> {
+    fn record(&mut self, kind: u16, data: &[u8]) -> Result<(), String> {
+        let record = Data(data);
+        match (kind, record.short(0).map(u32::from), record.short(2).map(u32::from)) {
+            (0x0207, ..) => {
+                if let Some(place) = self.waits.take() {
+                    put(&mut self.cells, place, Cell::text(&self.book.long_text(data, 0)))?;
+                }
+            }
+            (0x00e5, areas, _) => self.merged(data, areas.unwrap_or(0) as usize),
+            (0x00bd, Some(row), Some(first)) => self.numbers((row, first), data)?,
+            // Row (2.4.221), ColInfo (2.4.53): whether they are hidden.
+            (0x0208, Some(row), _) if record.short(12).is_some_and(|flags| flags & 0x20 > 0) => {
+                self.beside.hide_rows(row, row);
+            }
+            (0x007d, Some(first), Some(last)) if record.short(8).is_some_and(|flags| flags & 1 > 0) => {
+                self.beside.hide_columns(first, last);
+            }
+            (0x0006, Some(row), Some(column)) if (record.short(12), record.byte(6)) == (Some(0xffff), Some(0)) => {
+                self.waits = Some((row, column));
+            }
+            (_, Some(row), Some(column)) => {
+                if let Some(cell) = self.book.value(kind, data) {
+                    put(&mut self.cells, (row, column), cell)?;
+                }
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// Packed numbers side by side.
+    fn numbers(&mut self, (row, first): (u32, u32), data: &[u8]) -> Result<(), String> {
+        let record = Data(data);
+        for at in 0..data.len().saturating_sub(6) / 6 {
+            let (style, value) = (record.short(4 + at * 6), record.long(6 + at * 6).unwrap_or(0));
+            put(&mut self.cells, (row, first + at as u32), self.book.number(style, packed(value)))?;
+        }
+        Ok(())
+    }
+
+    fn merged(&mut self, data: &[u8], areas: usize) {
+        let record = Data(data);
+        for at in 0..areas.min(data.len() / 8) {
+            let ends = [0, 2, 4, 6].map(|own| record.short(2 + at * 8 + own).map(u32::from));
+            if let [Some(top), Some(bottom), Some(left), Some(right)] = ends {
+                self.beside.merged.push(Range { first: (top, left), last: (bottom, right) });
+            }
+        }
     }
 }
 

@@ -6,13 +6,14 @@ use super::grid::{Grid, Rows};
 use super::library::{Book, Want};
 use super::{Given, send};
 use crate::bank::Format;
+use crate::bank::batch::{Batch, Content, Shared};
 use crate::bank::chunk::Chunk;
 use crate::bank::fields::Name;
-use crate::bank::header::{WITHOUT_HEADER, no_bank, written};
+use crate::bank::header::{FurtherHeaders, WITHOUT_HEADER, further, no_bank, told_of_further, written};
 use crate::bank::item::{BadRecord, Record};
 use crate::bank::pieces::{PIECE, SEPARATOR, end_row, take, write_cell};
 use crate::bank::rows::{self, HEADER_ROWS, Unasked};
-use crate::bank::source::{Batch, Content, Settings, Shared};
+use crate::bank::source::Settings;
 use crate::bank::table::{Above, Header};
 use crate::source::{Encoding, Span};
 use std::sync::mpsc::SyncSender;
@@ -103,14 +104,7 @@ struct BankRows {
     above: Above,
     /// Rows that are hidden.
     hidden: Unasked,
-    /// How the column of the start may be called.
-    starts: Vec<String>,
-}
-
-/// Whether two headers are the same, whatever their case and the space around them.
-fn is_same(own: &str, other: &str) -> bool {
-    let other = other.trim();
-    own.len() == other.len() && own.eq_ignore_ascii_case(other)
+    further: FurtherHeaders,
 }
 
 /// Where the sheets of a bank go.
@@ -143,7 +137,7 @@ impl Rows for Table<'_> {
 
     fn row(&mut self, number: u32, cells: &mut Vec<Cell>, beside: &Beside) -> Want {
         if let Some(header) = self.another_header(cells) {
-            return if self.begin_again(header) { Want::More } else { Want::Nothing };
+            return if self.begin_again(number, header) { Want::More } else { Want::Nothing };
         }
         let is_heard = match &mut self.state {
             State::Rows(rows) => {
@@ -236,25 +230,23 @@ impl<'a> Table<'a> {
     /// The header of another table further down, whose columns stand otherwise.
     fn another_header(&self, cells: &[Cell]) -> Option<Header> {
         let State::Rows(rows) = &self.state else { return None };
-        // Hardly any row names the column of the start.
-        let names_start =
-            |cell: &Cell| matches!(cell, Cell::Text(text) if rows.starts.iter().any(|own| is_same(own, text)));
+        let names_start = |cell: &Cell| matches!(cell, Cell::Text(text) if rows.further.is_start(text.as_bytes()));
         if self.settings.header_row == Some(0) || !cells.iter().any(names_start) {
             return None;
         }
         let texts: Vec<String> = cells.iter().map(|cell| cell.shown().trim().to_owned()).collect();
         let rename = |name: &str| self.settings.rename(name);
-        let mut header = Header::of_cells(texts.iter().map(String::as_str), SEPARATOR, &rename);
-        let is_other = header.names.iter().zip(&rows.shared.header.names).any(|(own, before)| own != before);
-        if !header.is_bank() || !is_other {
-            return None;
-        }
-        header.extend_with(|at| rows::column_label(at as u32), BEYOND);
-        Some(header)
+        let header = Header::of_cells(texts.iter().map(String::as_str), SEPARATOR, &rename);
+        further(header, &rows.shared.header)
     }
 
     /// Begins the rows below another header.
-    fn begin_again(&mut self, header: Header) -> bool {
+    fn begin_again(&mut self, number: u32, mut header: Header) -> bool {
+        let told = told_of_further(&header, &format!("row {number}"));
+        if !send(self.sender, Given::Note(format!("the sheet '{}': {told}", self.sheet))) {
+            return false;
+        }
+        header.extend_with(|at| rows::column_label(at as u32), BEYOND);
         let mut hidden = Unasked::default();
         if let State::Rows(rows) = &mut self.state {
             if !rows.flush(self.sender) {
@@ -303,9 +295,7 @@ impl BankRows {
         let at = |name: Name| header.names.iter().position(|own| *own == Some(name));
         let (id, step) = (at(Name::Id), at(Name::Step));
         let above = header.above(&settings.fill_down);
-        let named = header.names.iter().zip(&header.texts).filter(|(name, _)| **name == Some(Name::Start));
-        let starts = settings.headers_of("start").chain(named.map(|(_, text)| text.as_str()));
-        let starts = starts.map(str::to_owned).collect();
+        let further = FurtherHeaders::below(&header, settings);
         let shared = Shared {
             name: name.to_owned(),
             format: Format::Workbook,
@@ -315,7 +305,7 @@ impl BankRows {
             unasked: Mutex::new(titles),
         };
         let (file, last_id, hidden) = (Arc::from(name), String::new(), Unasked::default());
-        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, above, hidden, starts }
+        Self { shared: Arc::new(shared), file, chunk: Chunk::default(), id, step, last_id, above, hidden, further }
     }
 
     /// Takes a row, by its number from 1; says whether more is wanted.

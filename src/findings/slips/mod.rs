@@ -7,7 +7,6 @@ mod case;
 mod charges;
 mod contributor;
 mod drawing;
-pub mod guide;
 mod isotope;
 mod labels;
 mod missing;
@@ -22,7 +21,7 @@ mod written;
 pub(super) use case::Case;
 pub(super) use labels::{Shift, Shifted};
 pub(super) use missing::Completed;
-pub use table::{Slip, Slips};
+pub use table::{Entry, Slip, Slips};
 
 use crate::arrows::{Arrow, push};
 use crate::bank::Task;

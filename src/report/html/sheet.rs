@@ -183,7 +183,7 @@ pub(super) fn rules(files: usize) -> String {
     let mut css = String::new();
     let findings = Name::ALL.iter().map(|name| finding_class(*name));
     let severities = ["error", "warning", "note"].map(|name| format!("s-{name}"));
-    let slips = Slip::TABLE.iter().map(|row| slip_class(row.1));
+    let slips = Slip::ALL.iter().map(|slip| slip_class(slip.name()));
     for class in findings.chain(severities).chain(slips).chain((0..files).map(|at| format!("p{at}"))) {
         let _ = write!(css, "body:has(option[value={class}]:checked) :is(.card,.ids li):not(.{class}){{display:none}}");
     }

@@ -79,61 +79,78 @@ pub fn edit(bytes: &[u8], limits: &Limits, edits: &[CellEdit]) -> Result<Edited,
     }
     let roomy = Limits { zip_entry_bytes: limits.zip_total_bytes, ..limits.clone() };
     let mut package = Package::of_any(again, &roomy).map_err(|error| error.to_string())?;
-    let mut part = |name: &str| -> Result<Vec<u8>, String> {
-        let mut own = Vec::new();
-        package
-            .read(name)?
-            .read_to_end(&mut own)
-            .map_err(|error| format!("its part '{name}' cannot be read: {error}"))?;
-        if own.starts_with(&[0xff, 0xfe]) || own.starts_with(&[0xfe, 0xff]) {
-            return Err(format!(
-                "its part '{name}' is in UTF-16, which is not written: save it anew in a spreadsheet program"
-            ));
-        }
-        Ok(own)
-    };
-    let mut sheets: BTreeMap<String, Wanted<'_>> = BTreeMap::new();
+    let mut wanted: BTreeMap<String, Wanted<'_>> = BTreeMap::new();
     for (at, own) in edits.iter().enumerate() {
-        sheets.entry(own.sheet.clone()).or_default().insert(own.place, (at, own.text.as_str()));
+        wanted.entry(own.sheet.clone()).or_default().insert(own.place, (at, own.text.as_str()));
     }
-    let (mut new, mut edited, mut formulas) = (BTreeMap::new(), Edited::default(), Formulas::default());
-    if kind == Kind::Ods {
-        let content = part("content.xml")?;
-        if !ods::has_usual_prefixes(&content) {
-            return Err(
-                "its content.xml names its elements in another way than spreadsheet programs do: save it anew in one"
-                    .to_owned(),
-            );
-        }
-        formulas.ods(&content);
-        let (written, refused) = ods::written(&content, &mut sheets);
-        edited.refused = refused;
-        new.insert("content.xml".to_owned(), written);
-    } else {
-        for (name, path) in xlsx::sheets(&part("xl/workbook.xml")?, &part("xl/_rels/workbook.xml.rels")?) {
-            // A sheet of a chart has no cells.
-            let Ok(content) = part(&path) else { continue };
-            formulas.xlsx(&name, &content);
-            if let Some(wanted) = sheets.remove(&name) {
-                let (written, refused) = xlsx::written(&content, wanted);
-                edited.refused.extend(refused);
-                new.insert(path, written);
-            }
-        }
+    let Written { parts, mut refused, formulas } =
+        if kind == Kind::Ods { ods_parts(&mut package, &mut wanted)? } else { xlsx_parts(&mut package, &mut wanted)? };
+    for ((row, column), (edit, _)) in wanted.into_values().flatten() {
+        refused.push((edit, CellRefusal::NotFound(super::cell_name(row + 1, column))));
     }
-    for (place, (edit, _)) in sheets.into_values().flatten() {
-        edited.refused.push((edit, CellRefusal::NotFound(super::cell_name(place.0 + 1, place.1))));
-    }
-    let is_refused = |at: &usize| edited.refused.iter().any(|(own, _)| own == at);
+    let is_refused = |at: &usize| refused.iter().any(|(own, _)| own == at);
     let done: Vec<(String, (u32, u32))> = edits
         .iter()
         .enumerate()
         .filter(|(at, _)| !is_refused(at))
         .map(|(_, own)| (own.sheet.clone(), own.place))
         .collect();
-    edited.stale = formulas.stale(&done);
-    edited.bytes = if done.is_empty() { bytes.to_vec() } else { parts::replaced(bytes, &new)? };
-    Ok(edited)
+    let bytes = if done.is_empty() { bytes.to_vec() } else { parts::replaced(bytes, &parts)? };
+    Ok(Edited { bytes, refused, stale: formulas.stale(&done) })
+}
+
+/// Parts of a workbook that are written, what is refused in them, and the formulas of all.
+#[derive(Default)]
+struct Written {
+    parts: BTreeMap<String, Vec<u8>>,
+    refused: Vec<(usize, CellRefusal)>,
+    formulas: Formulas,
+}
+
+/// Writes what is wanted in an `.ods`; what is left of that is in no sheet of it.
+fn ods_parts(package: &mut Package, wanted: &mut BTreeMap<String, Wanted<'_>>) -> Result<Written, String> {
+    let mut all = Written::default();
+    let content = part(package, "content.xml")?;
+    if !ods::has_usual_prefixes(&content) {
+        return Err(
+            "its content.xml names its elements in another way than spreadsheet programs do: save it anew in one"
+                .to_owned(),
+        );
+    }
+    all.formulas.ods(&content);
+    let (written, refused) = ods::written(&content, wanted);
+    all.refused = refused;
+    all.parts.insert("content.xml".to_owned(), written);
+    Ok(all)
+}
+
+/// Writes what is wanted in an `.xlsx`; what is left of that is in no sheet of it.
+fn xlsx_parts(package: &mut Package, wanted: &mut BTreeMap<String, Wanted<'_>>) -> Result<Written, String> {
+    let mut all = Written::default();
+    let (workbook, relations) = (part(package, "xl/workbook.xml")?, part(package, "xl/_rels/workbook.xml.rels")?);
+    for (name, path) in xlsx::sheets(&workbook, &relations) {
+        // A sheet of a chart has no cells.
+        let Ok(content) = part(package, &path) else { continue };
+        all.formulas.xlsx(&name, &content);
+        if let Some(wanted) = wanted.remove(&name) {
+            let (written, refused) = xlsx::written(&content, wanted);
+            all.refused.extend(refused);
+            all.parts.insert(path, written);
+        }
+    }
+    Ok(all)
+}
+
+/// The bytes of a part.
+fn part(package: &mut Package, name: &str) -> Result<Vec<u8>, String> {
+    let mut own = Vec::new();
+    package.read(name)?.read_to_end(&mut own).map_err(|error| format!("its part '{name}' cannot be read: {error}"))?;
+    if own.starts_with(&[0xff, 0xfe]) || own.starts_with(&[0xfe, 0xff]) {
+        return Err(format!(
+            "its part '{name}' is in UTF-16, which is not written: save it anew in a spreadsheet program"
+        ));
+    }
+    Ok(own)
 }
 
 /// Row and column of a cell's name, counted from 0.

@@ -7,6 +7,8 @@ use std::collections::BTreeMap;
 
 const ROWS: &str = "table:number-rows-repeated";
 const COLUMNS: &str = "table:number-columns-repeated";
+/// The name of a cell that others of its range hide.
+const COVERED: &[u8] = b"covered-table-cell";
 /// What says the value of a cell.
 const VALUE: [&str; 8] = [
     "value-type",
@@ -62,8 +64,8 @@ pub(super) fn written(
                     continue;
                 }
                 out.extend_from_slice(content.get(done..tag.start).unwrap_or_default());
-                let row = Row { tag, content: content.get(tag.end..end).unwrap_or_default(), first, behind };
-                refused.extend(row.written(later, &mut out));
+                let row = Repeated { tag, content: content.get(tag.end..end).unwrap_or_default(), first, behind };
+                refused.extend(row.rows(later, &mut out));
                 done = end;
             }
             _ => {}
@@ -73,8 +75,8 @@ pub(super) fn written(
     (out, refused)
 }
 
-/// A row, or several that are the same.
-struct Row<'c> {
+/// A row or a cell, or several that are the same.
+struct Repeated<'c> {
     tag: Tag<'c>,
     /// What stands behind its tag, the closing one included.
     content: &'c [u8],
@@ -82,105 +84,109 @@ struct Row<'c> {
     behind: u32,
 }
 
-impl Row<'_> {
-    fn written(&self, mut wanted: Wanted<'_>, out: &mut Vec<u8>) -> Vec<(usize, CellRefusal)> {
+impl Repeated<'_> {
+    /// Writes it as it is, so many times.
+    fn same(&self, attribute: &str, times: u32, out: &mut Vec<u8>) {
+        if times > 0 {
+            out.extend_from_slice(&self.tag.repeated(attribute, times));
+            out.extend_from_slice(self.content);
+        }
+    }
+
+    /// Writes rows with the cells wanted in them.
+    fn rows(&self, mut wanted: Wanted<'_>, out: &mut Vec<u8>) -> Vec<(usize, CellRefusal)> {
         let mut refused = Vec::new();
         let mut at = self.first;
-        let same = |times: u32, out: &mut Vec<u8>| {
-            if times > 0 {
-                out.extend_from_slice(&self.tag.repeated(ROWS, times));
-                out.extend_from_slice(self.content);
-            }
-        };
         while let Some(row) = wanted.keys().next().map(|(row, _)| *row) {
             let later = wanted.split_off(&(row + 1, 0));
             let own = std::mem::replace(&mut wanted, later);
-            same(row - at, out);
+            self.same(ROWS, row - at, out);
             let whole = self.behind - self.first == 1;
             let tag = if whole { self.tag.text.to_vec() } else { self.tag.repeated(ROWS, 1) };
-            refused.extend(cells(row, (&self.tag, &tag), self.content, own, out));
+            refused.extend(cells((&self.tag, &tag), self.content, own, out));
             at = row + 1;
         }
-        same(self.behind - at, out);
+        self.same(ROWS, self.behind - at, out);
         refused
+    }
+
+    /// Takes what is wanted in these cells of a row, by their columns, but for what cannot be written.
+    fn taken<'w>(&self, wanted: &mut Wanted<'w>, refused: &mut Vec<(usize, CellRefusal)>) -> Vec<(u32, &'w str)> {
+        let spans = ["number-columns-spanned", "number-rows-spanned"];
+        let mut own = Vec::new();
+        while let Some(((row, column), (edit, text))) = wanted.pop_first() {
+            if column >= self.behind {
+                wanted.insert((row, column), (edit, text));
+                break;
+            }
+            let name = || cell_name(row + 1, column);
+            if self.tag.local() == COVERED || spans.iter().any(|own| self.tag.number(own).is_some_and(|own| own > 1)) {
+                refused.push((edit, CellRefusal::Merged(name())));
+            } else if self.tag.attribute("formula").is_some() {
+                refused.push((edit, CellRefusal::Formula(name())));
+            } else {
+                own.push((column, text));
+            }
+        }
+        own
+    }
+
+    /// Writes cells, some of them with another text.
+    fn cells(&self, texts: Vec<(u32, &str)>, out: &mut Vec<u8>) {
+        let mut at = self.first;
+        for (column, text) in texts {
+            self.same(COLUMNS, column - at, out);
+            value(out, &self.tag, self.content, text);
+            at = column + 1;
+        }
+        self.same(COLUMNS, self.behind - at, out);
     }
 }
 
 /// Writes one row with its cells.
 fn cells(
-    row: u32,
     (tag, text): (&Tag<'_>, &[u8]),
     content: &[u8],
     mut wanted: Wanted<'_>,
     out: &mut Vec<u8>,
 ) -> Vec<(usize, CellRefusal)> {
     let mut refused = Vec::new();
-    let name = |column: u32| cell_name(row + 1, column);
-    if tag.is_empty {
-        out.extend_from_slice(text.strip_suffix(b"/>").unwrap_or(text));
-        out.push(b'>');
-    } else {
-        out.extend_from_slice(text);
-    }
-    let mut tags = Tags::new(content);
-    let (mut done, mut next) = (0, 0_u32);
     // A row that was empty closes behind what is put into it.
-    let mut close = content.len();
-    while let Some(cell) = tags.next() {
-        if cell.is_end {
-            close = cell.start;
+    out.extend_from_slice(if tag.is_empty { text.strip_suffix(b"/>").unwrap_or(text) } else { text });
+    out.extend_from_slice(if tag.is_empty { b">" } else { b"" });
+    let mut tags = Tags::new(content);
+    let (mut done, mut next, mut close) = (0, 0_u32, content.len());
+    while let Some(tag) = tags.next() {
+        if tag.is_end {
+            close = tag.start;
             break;
         }
-        let is_covered = cell.local() == b"covered-table-cell";
-        if !is_covered && cell.local() != b"table-cell" {
-            tags.pass(&cell, b"");
+        let (end, _) = tags.pass(&tag, b"");
+        if tag.local() != COVERED && tag.local() != b"table-cell" {
             continue;
         }
-        let times = cell.number("number-columns-repeated").unwrap_or(1).max(1);
-        let (first, behind) = (next, next.saturating_add(times));
-        next = behind;
-        let (end, _) = tags.pass(&cell, b"");
-        let mut own: Vec<(u32, (usize, &str))> = Vec::new();
-        while let Some((place, value)) = wanted.pop_first() {
-            if place.1 >= behind {
-                wanted.insert(place, value);
-                break;
-            }
-            own.push((place.1, value));
+        let times = tag.number("number-columns-repeated").unwrap_or(1).max(1);
+        let inner = content.get(tag.end..end).unwrap_or_default();
+        let cell = Repeated { tag, content: inner, first: next, behind: next.saturating_add(times) };
+        next = cell.behind;
+        let own = cell.taken(&mut wanted, &mut refused);
+        if !own.is_empty() {
+            out.extend_from_slice(content.get(done..tag.start).unwrap_or_default());
+            cell.cells(own, out);
+            done = end;
         }
-        let spans = ["number-columns-spanned", "number-rows-spanned"];
-        let is_merged = is_covered || spans.iter().any(|own| cell.number(own).is_some_and(|own| own > 1));
-        let has_formula = cell.attribute("formula").is_some();
-        own.retain(|(column, (edit, _))| {
-            let why = match (is_merged, has_formula) {
-                (true, _) => CellRefusal::Merged(name(*column)),
-                (_, true) => CellRefusal::Formula(name(*column)),
-                _ => return true,
-            };
-            refused.push((*edit, why));
-            false
-        });
-        if own.is_empty() {
-            continue;
-        }
-        out.extend_from_slice(content.get(done..cell.start).unwrap_or_default());
-        let inner = content.get(cell.end..end).unwrap_or_default();
-        let same = |times: u32, out: &mut Vec<u8>| {
-            if times > 0 {
-                out.extend_from_slice(&cell.repeated(COLUMNS, times));
-                out.extend_from_slice(inner);
-            }
-        };
-        let mut at = first;
-        for (column, (_, text)) in own {
-            same(column - at, out);
-            value(out, &cell, inner, text);
-            at = column + 1;
-        }
-        same(behind - at, out);
-        done = end;
     }
     out.extend_from_slice(content.get(done..close).unwrap_or_default());
+    new_cells(next, wanted, out);
+    out.extend_from_slice(content.get(close..).unwrap_or_default());
+    if tag.is_empty {
+        out.extend_from_slice(b"</table:table-row>");
+    }
+    refused
+}
+
+/// Writes cells behind the last of a row.
+fn new_cells(mut next: u32, wanted: Wanted<'_>, out: &mut Vec<u8>) {
     for ((_, column), (_, text)) in wanted {
         if column > next {
             out.extend_from_slice(format!("<table:table-cell {COLUMNS}=\"{}\"/>", column - next).as_bytes());
@@ -190,12 +196,6 @@ fn cells(
         out.extend_from_slice(b"</table:table-cell>");
         next = column + 1;
     }
-    if tag.is_empty {
-        out.extend_from_slice(b"</table:table-row>");
-    } else {
-        out.extend_from_slice(content.get(close..).unwrap_or_default());
-    }
-    refused
 }
 
 /// Writes a cell with another text; comments and drawings stay in it.
