@@ -157,6 +157,15 @@ impl Map<'_> {
         level.into_iter().take(costly.len().max(16)).any(|(change, one, other)| self.follow(change, one, other))
     }
 
+    /// The correspondence without some of the stated atoms.
+    fn without(&self, images: &[AtomId]) -> Mapping {
+        let mut map = self.mapping.clone();
+        for image in images {
+            map.part(*image);
+        }
+        map
+    }
+
     /// Looks for a correspondence with a smaller sum among all of them, branch by branch, as far as the steps go.
     fn search(&mut self) {
         let order = self.order();
@@ -166,10 +175,7 @@ impl Map<'_> {
         let mut best: Option<Vec<AtomId>> = None;
         // One level an atom: the partners left to try, the best last, and the one that it has.
         let mut stack: Vec<(Vec<Partner>, Option<Partner>)> = Vec::new();
-        let mut map = self.mapping.clone();
-        for image in &images {
-            map.part(*image);
-        }
+        let mut map = self.without(&images);
         let mut sum = self.total(&map);
         if least <= sum {
             return;
