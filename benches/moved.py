@@ -1,8 +1,9 @@
 """What `compare` takes, held against only reading both banks and against two audits: the same bank, the same as JSON Lines, all items rewritten.
 
-    moved.py [--items 1000000] [--dir /tmp] target/release/keyassay TOKENISE
+    moved.py [--items 1000000] [--dir /tmp] target/release/keyassay TOKENISE DRAWINGS
 
-TOKENISE is `tokenise` of `benches/measure`, which reads a table with the csv crate and counts the tokens of its SMILES, on one thread.
+Both are of `benches/measure`, read a table with the csv crate and use one thread: `tokenise` counts the tokens of its SMILES, which is
+what telling equal texts needs at least; `drawings` reads them into drawings and the arrows into arrows, which telling equal contents needs.
 Every item is rewritten with other labels, its species and its arrows in another order. Memory is that of the whole process, divided by
 the items of both banks. Wall time means something on an idle machine only.
 """
@@ -45,6 +46,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("program")
     parser.add_argument("tokenise")
+    parser.add_argument("drawings")
     parser.add_argument("--items", type=int, default=1_000_000)
     parser.add_argument("--dir", type=Path)
     asked = parser.parse_args()
@@ -58,14 +60,14 @@ def main() -> None:
                 before.write(row)
                 after.write(rewritten(row))
         subprocess.run([asked.program, "convert", str(old), "--to", "jsonl", "--out", str(lines)], check=True, capture_output=True)
-        reading = [least([asked.tokenise, str(path)]) for path in (old, new)]
+        tokens, drawings = ([least([reader, str(path)]) for path in (old, new)] for reader in (asked.tokenise, asked.drawings))
         audits = [least([asked.program, "audit", "--write", "csv", "--quiet", "--fail-on", "never", "--out", out, str(path)]) for path in (old, new)]
-        both = [sum(run.processor_seconds for run in runs) for runs in (reading, audits)]
-        print(f"Reading both takes {both[0]:.2f} s of processor, auditing both {both[1]:.2f} s.\n")
-        print("| compared with | wall s | processor s | readings of both | audits of both | bytes an item |\n|---|---:|---:|---:|---:|---:|")
+        both = [sum(run.processor_seconds for run in runs) for runs in (tokens, drawings, audits)]
+        print("Counting the tokens of both takes {:.2f} s of processor, reading both into drawings {:.2f} s, auditing both {:.2f} s.\n".format(*both))
+        print("| compared with | wall s | processor s | tokens of both | drawings of both | audits of both | bytes an item |\n|---|---:|---:|---:|---:|---:|---:|")
         for name, other in (("itself", old), ("itself as JSON Lines", lines), ("itself rewritten", new)):
             run = least([asked.program, "compare", str(old), "--with", str(other), "--quiet", "--out", out])
-            times = f"{run.processor_seconds / both[0]:.2f} | {run.processor_seconds / both[1]:.2f}"
+            times = " | ".join(f"{run.processor_seconds / whole:.2f}" for whole in both)
             size = run.megabytes * 1e6 / (2 * asked.items)
             print(f"| {name} | {run.seconds:.2f} | {run.processor_seconds:.2f} | {times} | {size:.0f} |", flush=True)
 

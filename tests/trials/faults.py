@@ -6,8 +6,7 @@
 `faults.c` beside this file makes reads and writes short or interrupted, and reads, writes, fsync, rename, mkdir and the creation of files fail.
 Of each command and each kind at most so many calls fail, spread over the run, one a run. After each: what stands under a report's name is
 what an undisturbed run writes, what stood there before, or nothing; and where it is not what an undisturbed run writes, the program ends
-with status 2 and a sentence, or says which bank it could not read. Reports as workbooks are not tried: the library that writes them keeps
-its rows in a file of its own and ends the program where that cannot be written. Needs Linux, a C compiler and Python.
+with status 2 and a sentence, or says which bank it could not read. Needs Linux, a C compiler and Python.
 """
 
 from __future__ import annotations
@@ -43,13 +42,15 @@ class Command:
 
 COMMANDS = [
     Command("audit", ["audit", "bank.csv", "--out", "out", "--write", "csv,json,sarif,junit"], ["out"], 1),
+    Command("audit as a workbook", ["audit", "bank.csv", "--out", "out", "--write", "xlsx"], ["out"], 1),
     Command("audit with its page", ["audit", "bank.csv", "--out", "out", "--write", "html"], ["out"], 1),
     Command("shard", ["audit", "bank.csv", "--write", "csv,json", "--shard", "1/2", "--out", "new-parts"], ["new-parts"], 0),
     Command("gather", ["gather", "parts", "--out", "out", "--write", "csv,json"], ["out"], 1),
     Command("amend", ["amend", "bank.csv", "--with", "first/corrections.csv", "--out", "amended.csv"], ["amended.csv"], 0),
+    Command("amend a workbook", ["amend", "book.xlsx", "--with", "book/corrections.csv", "--out", "amended.xlsx"], ["amended.xlsx"], 0),
     *(
         Command(f"convert to {to}", ["convert", "bank.csv", "--to", to, "--out", f"bank.{ending}"], [f"bank.{ending}"], 0)
-        for to, ending in [("jsonl", "jsonl"), ("cml", "cml"), ("qti", "zip")]
+        for to, ending in [("jsonl", "jsonl"), ("cml", "cml"), ("qti", "zip"), ("xlsx", "xlsx"), ("ods", "ods")]
     ),
 ]
 
@@ -80,6 +81,8 @@ class Trial:
             rows.append(f"q{at},{start}{more},{arrows},{answer}{more}\n")
         (self.work / "bank.csv").write_text("".join(rows))
         self.run(["audit", "bank.csv", "--out", "first", "--write", "csv,json"])
+        self.run(["convert", "bank.csv", "--to", "xlsx", "--out", "book.xlsx"])
+        self.run(["audit", "book.xlsx", "--out", "book", "--write", "csv"])
         for shard in ("1/2", "2/2"):
             self.run(["audit", "bank.csv", "--out", "parts", "--write", "csv,json", "--shard", shard])
 
@@ -93,7 +96,7 @@ class Trial:
                 place.write_text("of an earlier day\n")
             else:
                 place.mkdir()
-                for report in ("audit.csv", "audit.json", "audit.html", "shard-0001-of-0002.jsonl", "corrections.csv"):
+                for report in ("audit.csv", "audit.json", "audit.html", "audit.xlsx", "shard-0001-of-0002.jsonl", "corrections.csv"):
                     (place / report).write_text("of an earlier day\n")
 
     def after(self, command: Command) -> dict[str, bytes]:
