@@ -5,6 +5,7 @@ mod text;
 
 use super::catalogue::{Name, Severity};
 use super::fix::{Correction, Grade, Target};
+use super::several::{self, Row};
 use super::slips::{Completed, Explanation, Shift, Slip};
 use super::verdict::{Finding, StepAudit};
 use crate::arrows::infer::drawn;
@@ -13,6 +14,7 @@ use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
 use crate::bank::amend::{Place, replacement};
 use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
 use crate::compare::{Compared, arrows_between, same_drawing};
+use crate::smiles::{self, Labels};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Element, Structure};
 
@@ -71,7 +73,7 @@ impl Mismatch<'_> {
                 None => answer(Grade::None, UNCLEAR),
             };
         }
-        if let Some(further) = slip.and_then(|slip| self.further(slip, &answer)) {
+        if let Some(further) = slip.and_then(|slip| self.further(slip, as_drawn, &answer)) {
             return further;
         }
         if !self.is_balanced() {
@@ -104,7 +106,12 @@ impl Mismatch<'_> {
 
     /// The corrections where the answer is the product of a further step, or another drawing of the product: the product as answer,
     /// and the arrows with those of the further step where all of them are one step.
-    fn further(&self, slip: &Explanation, answer: &impl Fn(Grade, &'static str) -> Correction) -> Option<Correction> {
+    fn further(
+        &self,
+        slip: &Explanation,
+        as_drawn: &str,
+        answer: &impl Fn(Grade, &'static str) -> Correction,
+    ) -> Option<Correction> {
         let is = |own: Slip| slip.slips.contains(&own);
         if is(Slip::AnswerNotRedrawn) {
             // A proton that passes back leads to the start, too.
@@ -112,9 +119,11 @@ impl Mismatch<'_> {
         }
         if let Some(proton) = slip.proton {
             let arrows = self.shift.with_proton(self.product, proton, self.stated);
+            let sequence = self.sequence(slip, as_drawn).map(Box::new);
+            let answer = Correction { instead: sequence, ..answer(Grade::None, FURTHER) };
             return Some(match arrows.filter(|_| self.is_whole()) {
-                Some(arrows) => either(&arrows, Grade::None, FURTHER, answer(Grade::None, FURTHER)),
-                None => answer(Grade::None, FURTHER),
+                Some(arrows) => either(&arrows, Grade::None, FURTHER, answer),
+                None => answer,
             });
         }
         if is(Slip::Tautomer) {
@@ -147,6 +156,15 @@ impl Mismatch<'_> {
         // Labels that are all one too high or too low are one slip, too.
         let is_shifted = || slip.is_some_and(|slip| slip.shifted.is_some());
         other.or_else(|| if is_shifted() { None } else { Some(self.shift.find(self.stated)?.arrows) })
+    }
+
+    /// The sequence of the author's step and the further one. An answer that leaves species out would leave the further step without
+    /// them.
+    fn sequence(&self, slip: &Explanation, as_drawn: &str) -> Option<Correction> {
+        let further = slip.further.clone().filter(|_| self.is_whole() && slip.slips.len() == 1)?;
+        let own = Row { start: None, arrows: notation::write(self.shift.arrows), answer: as_drawn.to_owned() };
+        let last = Row { start: None, arrows: further, answer: smiles::write(self.stated, Labels::Classes) };
+        Some(Correction::new(Target::Steps, several::field(&[own, last]), Grade::None, FURTHER))
     }
 
     /// Whether the arrows lead back to the start.
@@ -308,6 +326,9 @@ impl Correction {
         if step.element().is_some() || (self.field == Target::Answer && document::is_cml_in_a_field(item, step)) {
             self.as_cml(chunk, steps, step);
         }
+        let is_plain = item.steps.len() == 1 && step.element().is_none() && !document::is_cml_in_a_field(item, step);
+        // Sequences are written as the text fields of a bank, and a step of a sequence is none of its own.
+        self.instead.take_if(|own| own.field == Target::Steps && !is_plain);
         if let Some(instead) = &mut self.instead {
             instead.complete(chunk, item, steps, step);
         }
@@ -400,6 +421,7 @@ fn stated(item: &Item, step: &Step, field: Target) -> String {
             Some(Drawing::Read(read)) => crate::smiles::write(&read.structure, crate::smiles::Labels::Classes),
             None => String::new(),
         },
+        Target::Steps => String::new(),
         Target::Arrows => match &step.arrows {
             Some(Arrows::Text(field)) => field.text.clone(),
             Some(Arrows::Read { arrows, .. }) => notation::write(arrows),

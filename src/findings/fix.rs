@@ -59,6 +59,8 @@ pub enum Target {
     Arrows,
     /// `key`
     Key,
+    /// `steps`: the one step is to be a sequence.
+    Steps,
 }
 
 impl Target {
@@ -69,13 +71,14 @@ impl Target {
             Self::Answer => "answer",
             Self::Arrows => "arrows",
             Self::Key => "key",
+            Self::Steps => "steps",
         }
     }
 
     /// The field with this name.
     #[must_use]
     pub fn from_name(name: &str) -> Option<Self> {
-        [Self::Answer, Self::Arrows, Self::Key].into_iter().find(|own| own.name() == name)
+        [Self::Answer, Self::Arrows, Self::Key, Self::Steps].into_iter().find(|own| own.name() == name)
     }
 }
 
@@ -96,11 +99,17 @@ pub struct Correction {
     pub why: String,
     /// Which characters of the file to write over, and with what; known only where that was asked for.
     pub replacement: Option<Replacement>,
-    /// For other arrows: what the answer should say if the arrows are meant as they are.
+    /// For other arrows: what the answer should say if the arrows are meant as they are; for that answer: the sequence that leads on
+    /// to the stated one.
     pub instead: Option<Box<Correction>>,
 }
 
 impl Correction {
+    /// The correction and what may be done instead, one after the other.
+    pub fn each(&self) -> impl Iterator<Item = &Self> {
+        std::iter::successors(Some(self), |own| own.instead.as_deref())
+    }
+
     pub(super) fn new(field: Target, proposed: String, grade: Grade, why: impl Into<String>) -> Self {
         Self {
             field,

@@ -77,11 +77,17 @@ pub(super) fn finding(audit: &StepAudit) -> Finding {
 
 /// One step of the field `steps`.
 #[derive(serde::Serialize)]
-struct Row {
+pub(super) struct Row {
     #[serde(skip_serializing_if = "Option::is_none")]
-    start: Option<String>,
-    arrows: String,
-    answer: String,
+    pub start: Option<String>,
+    pub arrows: String,
+    pub answer: String,
+}
+
+/// The field `steps` of a bank in JSON.
+pub(super) fn field(rows: &[Row]) -> String {
+    // Texts are written into memory, which does not fail.
+    serde_json::to_string(rows).unwrap_or_default()
 }
 
 /// The sequence as the field `steps` of a bank in JSON.
@@ -96,8 +102,7 @@ fn steps_field(audit: &StepAudit) -> String {
         arrows: notation::write(&step.written),
         answer: smiles::write(&step.answer, Labels::Classes),
     });
-    // Texts are written into memory, which does not fail.
-    serde_json::to_string(&rows.collect::<Vec<_>>()).unwrap_or_default()
+    field(&rows.collect::<Vec<_>>())
 }
 
 /// Whether the drawing names atoms by ids that are no numbers.

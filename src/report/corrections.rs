@@ -83,7 +83,7 @@ pub fn of_item(item: &Audited) -> SmallVec<[(u32, &Correction); 2]> {
     let mut own: SmallVec<[(u32, &Correction); 2]> = SmallVec::new();
     for finding in &item.findings {
         let Some(fix) = &finding.fix else { continue };
-        for fix in std::iter::once(&**fix).chain(fix.instead.as_deref()) {
+        for fix in fix.each() {
             if !own.iter().any(|(step, other)| *step == finding.step && other.field == fix.field) {
                 own.push((finding.step, fix));
             }

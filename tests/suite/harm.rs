@@ -6,7 +6,7 @@
 use super::molecules::renumbered;
 use super::slips::{Question, Random, SLIPS, judged, questions};
 use keyassay::arrows::notation;
-use keyassay::findings::{Finding, Grade, Severity, Target};
+use keyassay::findings::{Correction, Finding, Grade, Severity, Target};
 use keyassay::smiles::{self, Labels};
 
 /// A question with one wrong field.
@@ -42,7 +42,7 @@ fn sown(question: &Question, random: &mut Random) -> Option<Faulty> {
 
 fn graded(findings: &[Finding]) -> impl Iterator<Item = (Target, Grade, &str)> {
     let fixes = findings.iter().filter_map(|finding| finding.fix.as_deref());
-    let all = fixes.flat_map(|fix| std::iter::once(fix).chain(fix.instead.as_deref()));
+    let all = fixes.flat_map(Correction::each);
     all.filter(|fix| fix.grade > Grade::None).map(|fix| (fix.field, fix.grade, fix.proposed.as_str()))
 }
 

@@ -5,7 +5,7 @@ use super::slips::Random;
 use keyassay::arrows::resolve::{readings, resolve};
 use keyassay::arrows::{Arrow, cut, notation, push};
 use keyassay::bank::Format;
-use keyassay::findings::Settings;
+use keyassay::findings::{Correction, Grade, Settings, Target};
 use keyassay::smiles;
 use keyassay::structure::electrons::{Electrons, faults};
 use keyassay::structure::{LabelIndex, OctetRule, Structure};
@@ -144,4 +144,40 @@ fn the_best_of_all_cuts_is_found() {
         failures[..failures.len().min(5)].join("\n")
     );
     assert!(cuts > 200 && none > 200, "{cuts} cuts, {none} without");
+}
+
+/// Start, arrows, and an answer that a proton transfer makes of their product.
+const FURTHER: &[(&str, &str, &str)] = &[
+    ("N.CC(=O)Cl", "1 -> 1-3; 3-5 -> 5", "CC(N)=O.Cl"),
+    ("CC(C)=O.[OH-]", "5 -> 1h-5; 1-1h -> 1-2; 2-4 -> 4", "CC(O)=C.[OH-]"),
+    ("[NH2:4][CH3:9].[CH3:1][CH:2]=[O:3]", "4 -> 4-2; 2-3 -> 3", "[NH:4]([CH3:9])[CH:2]([CH3:1])[OH:3]"),
+    ("C[O-].CC(=O)OCC", "2 -> 2-4; 4-5 -> 5", "COC(C)(O)OCC"),
+    ("OCC=O.N", "5 -> 3-5; 3-4 -> 4", "OCC(O)N"),
+];
+
+#[test]
+fn a_further_step_is_proposed_as_a_sequence_that_is_sound() {
+    let mut failures = Vec::new();
+    let mut proposed = 0;
+    for (start, arrows, answer) in FURTHER {
+        let item = serde_json::json!({"id": "q", "start": start, "arrows": arrows, "answer": answer}).to_string();
+        let found = judged(&item, Format::JsonLines, &Settings::default());
+        let fixes = found[0].findings.iter().filter_map(|finding| finding.fix.as_deref());
+        let Some(fix) = fixes.flat_map(Correction::each).find(|fix| fix.field == Target::Steps) else {
+            // A proton that is lost and not taken up is no proton transfer.
+            if found[0].messages().contains("a further step") {
+                failures.push(format!("{item}: no sequence\n    {}", found[0].messages()));
+            }
+            continue;
+        };
+        proposed += 1;
+        let steps: serde_json::Value = serde_json::from_str(&fix.proposed).expect("steps");
+        let item = serde_json::json!({"id": "q", "start": start, "steps": steps}).to_string();
+        let again = judged(&item, Format::JsonLines, &Settings::default());
+        if fix.grade != Grade::None || !again[0].names().is_empty() {
+            failures.push(format!("{item}: {}\n    {}", again[0].names(), again[0].messages()));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+    assert!(proposed >= 3, "{proposed}");
 }

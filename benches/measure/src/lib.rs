@@ -95,6 +95,7 @@ fn audited(table: &[u8]) -> Vec<Audited> {
             let judgement = judge(&Context::new(&settings, &chunk), &record, "bench.csv");
             audited.push(Audited {
                 file: Arc::from("bench.csv"),
+                is_item: true,
                 line: judgement.line,
                 id: judgement.id,
                 prompt: String::new(),

@@ -136,7 +136,7 @@ impl Columns {
             own_grade = Grade::from_name(&grade).context("the grade is none of certain, likely, none")?;
             let step = if step.is_empty() { 0 } else { number(&step, "step")? };
             let name = Target::from_name(&field).and_then(|target| fields::Name::from_text(target.name()));
-            let name = name.context("the field is none of answer, arrows, key")?;
+            let name = name.context("the field is none of answer, arrows, key, steps")?;
             edit =
                 Some(Edit { file: file.clone(), line, item: item.clone(), step, field: name, stated: now, proposed });
         }
@@ -167,6 +167,9 @@ impl Row {
     /// Makes the edit what was decided; what cannot be followed is said.
     fn settle(&mut self) {
         let bad = match (&mut self.edit, &self.decided) {
+            (Some(edit), Decided::Accept | Decided::Instead(_)) if edit.field == fields::Name::Steps => {
+                "a sequence is several steps where the bank has one: write them into the bank by hand".to_owned()
+            }
             (None, Decided::Accept) => "the row proposes nothing to accept".to_owned(),
             (None, Decided::Instead(_)) => "the row names no field: write the text into the bank".to_owned(),
             (Some(edit), Decided::Instead(text)) => {

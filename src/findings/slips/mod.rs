@@ -47,6 +47,8 @@ pub(super) struct Explanation {
     pub completed: Option<Completed>,
     /// The atom that a proton has left and the one to which it has gone, where that is a slip.
     pub proton: Option<(AtomId, AtomId)>,
+    /// The arrows of the further step in which it has gone there, on the product.
+    pub further: Option<String>,
 }
 
 impl Explanation {
@@ -116,6 +118,7 @@ impl Explanation {
             .and_then(|(from, to)| proton::further_step(case.product, shift.drawn_atoms, from, to));
         if let Some(step) = step {
             let _ = write!(self.sentence, ", a further step: {step}");
+            self.further = Some(step);
         }
         self
     }

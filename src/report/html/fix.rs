@@ -51,9 +51,8 @@ pub(super) fn fixes(item: &Audited) -> Vec<Fix> {
         }
         seen.push((label.clone(), finding.correction.as_str()));
         all.push(Fix::new(finding, label));
-        if let Some(instead) = finding.fix.as_ref().and_then(|fix| fix.instead.as_deref()) {
-            all.push(Fix::of(instead, format!("{}, instead", instead.field.name())));
-        }
+        let instead = finding.fix.iter().flat_map(|fix| fix.each().skip(1));
+        all.extend(instead.map(|own| Fix::of(own, format!("{}, instead", own.field.name()))));
     }
     all
 }
