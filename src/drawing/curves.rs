@@ -16,6 +16,7 @@ const HEAD_LENGTH: f64 = 0.27;
 const HEAD_WIDTH: f64 = 0.1;
 /// Points at which a curve is tested.
 const SAMPLES: usize = 16;
+const NEAR_ENDS: [f64; 4] = [0.075, 0.1, 0.9, 0.925];
 
 /// One arrow as it is drawn.
 #[derive(Debug, Clone, Copy)]
@@ -48,6 +49,12 @@ impl Curve {
 /// How far curves bulge: as people draw them, and, where that is in the way of something, otherwise.
 const BULGES: [f64; 5] = [0.45, 0.7, 0.28, 1.0, 1.4];
 const MORE_BULGES: [f64; 10] = [0.45, 0.35, 0.55, 0.7, 0.28, 0.18, 0.85, 1.0, 1.4, 1.9];
+/// Where no bulge helps: more of it at the tail or at the head, wider than from tail to head, the head elsewhere at its atom, the tail
+/// off the middle of its bond.
+const SKEWS: [f64; 3] = [0.0, 0.45, -0.45];
+const LEANS: [f64; 3] = [0.18, -0.25, -0.6];
+const ROUNDS: [f64; 4] = [0.0, 0.8, -0.8, 1.6];
+const SLIDES: [f64; 3] = [0.0, 0.16, -0.16];
 /// More arrows than this are chosen once.
 const AGAIN: usize = 24;
 
@@ -73,7 +80,10 @@ pub(super) fn choose(figure: &Figure, arrows: &[Arrow]) -> Vec<Curve> {
             if now == 0.0 {
                 continue;
             }
-            let best = plan.best(&MORE_BULGES);
+            let mut best = plan.best(&MORE_BULGES);
+            if plan.hits(&best.1) > 0.0 {
+                best = plan.best_of_all();
+            }
             if plan.hits(&best.1) < now - 1e-9 {
                 chosen[at] = best;
                 changed = true;
@@ -86,6 +96,37 @@ pub(super) fn choose(figure: &Figure, arrows: &[Arrow]) -> Vec<Curve> {
     chosen.into_iter().map(|(_, curve)| curve).collect()
 }
 
+/// How a curve is drawn between its places.
+#[derive(Debug, Clone, Copy)]
+struct Shape {
+    /// The side: 1 left, -1 right, seen along the arrow.
+    bend: f64,
+    bulge: f64,
+    /// How much more of the bulge is at the tail.
+    skew: f64,
+    /// How far the curve leans inwards from its ends.
+    lean: f64,
+    /// How far round its atom the head goes.
+    round: f64,
+    /// How far along its bond the tail stands off the middle.
+    slide: f64,
+}
+
+impl Shape {
+    fn plain(bend: f64, bulge: f64) -> Self {
+        Self { bend, bulge, skew: 0.0, lean: LEANS[0], round: 0.0, slide: 0.0 }
+    }
+
+    /// What it costs to draw otherwise than people do.
+    fn price(&self) -> f64 {
+        1.2 * (self.bulge - 0.45).abs()
+            + self.skew.abs()
+            + (self.lean - LEANS[0]).abs()
+            + 0.5 * self.round.abs()
+            + 2.0 * self.slide.abs()
+    }
+}
+
 struct Plan<'a, 'b> {
     figure: &'a Figure<'b>,
     arrow: &'a Arrow,
@@ -96,14 +137,35 @@ struct Plan<'a, 'b> {
 impl Plan<'_, '_> {
     /// The curve that costs least, and what it costs.
     fn best(&self, bulges: &[f64]) -> (f64, Curve) {
-        let mut best = (f64::INFINITY, self.curve(1.0, 0.45));
+        let shapes =
+            [1.0, -1.0].into_iter().flat_map(|bend| bulges.iter().map(move |bulge| Shape::plain(bend, *bulge)));
+        self.cheapest(shapes)
+    }
+
+    /// The same among curves of all shapes.
+    fn best_of_all(&self) -> (f64, Curve) {
+        let mut shapes = Vec::new();
         for bend in [1.0, -1.0] {
-            for bulge in bulges {
-                let curve = self.curve(bend, *bulge);
-                let (cost, through_text) = self.cost(&curve, *bulge);
-                if cost < best.0 - 1e-9 {
-                    best = (cost, Curve { through_text, ..curve });
+            for bulge in [0.28, 0.45, 0.7, 1.0] {
+                for skew in SKEWS {
+                    for lean in LEANS {
+                        for round in ROUNDS {
+                            shapes.extend(SLIDES.map(|slide| Shape { bend, bulge, skew, lean, round, slide }));
+                        }
+                    }
                 }
+            }
+        }
+        self.cheapest(shapes)
+    }
+
+    fn cheapest(&self, shapes: impl IntoIterator<Item = Shape>) -> (f64, Curve) {
+        let mut best = (f64::INFINITY, self.curve(Shape::plain(1.0, 0.45)));
+        for shape in shapes {
+            let curve = self.curve(shape);
+            let (cost, through_text) = self.cost(&curve, shape.price(), best.0);
+            if cost < best.0 - 1e-9 {
+                best = (cost, Curve { through_text, ..curve });
             }
         }
         best
@@ -112,22 +174,23 @@ impl Plan<'_, '_> {
     /// What a curve runs into: text and other arrows.
     fn hits(&self, curve: &Curve) -> f64 {
         let samples: Vec<Position> = (0..=SAMPLES).map(|at| curve.at(at as f64 / SAMPLES as f64)).collect();
-        let (texts, near) = self.atoms_hit(&samples[2..SAMPLES - 1]);
+        let (texts, near) = self.atoms_hit(&samples[2..SAMPLES - 1], curve);
         12.0 * texts as f64 + 4.0 * near as f64 + 5.0 * self.arrows_crossed(&samples, curve) as f64
     }
 
-    fn curve(&self, bend: f64, bulge: f64) -> Curve {
+    fn curve(&self, shape: Shape) -> Curve {
         let (from, to) = (self.tail_middle(), self.head_middle());
         let along = to - from;
-        let out = along.unit().left() * bend;
-        let height = bulge * along.length().clamp(0.75, 2.5);
-        let tail = self.tail(from, out, along.unit());
-        let head = self.head(to, out, along.unit());
+        let out = along.unit().left() * shape.bend;
+        let height = shape.bulge * along.length().clamp(0.75, 2.5);
+        let tail = self.tail(from, out, along.unit(), shape.slide);
+        let head = self.head(to, out, along.unit(), shape.round);
         let along = head - tail;
-        let lean = along * 0.18;
+        let lean = along * shape.lean;
+        let rise = |share: f64| out * (height * 1.2 * share);
         Curve {
-            points: [tail, tail + lean + out * height * 1.2, head - lean + out * height * 1.2, head],
-            bend,
+            points: [tail, tail + lean + rise(1.0 + shape.skew), head - lean + rise(1.0 - shape.skew), head],
+            bend: shape.bend,
             moves: self.arrow.moves,
             starts_at: from,
             through_text: false,
@@ -170,7 +233,7 @@ impl Plan<'_, '_> {
         }
     }
 
-    fn tail(&self, from: Position, out: Position, along: Position) -> Position {
+    fn tail(&self, from: Position, out: Position, along: Position, slide: f64) -> Position {
         match self.arrow.tail {
             Place::Atom(atom) if self.figure.dots.iter().any(|dots| dots.arrow == Some(self.index)) => {
                 let away = (from - self.figure.at(atom)).unit();
@@ -180,16 +243,16 @@ impl Plan<'_, '_> {
                 let direction = (out + along * 0.6).unit();
                 from + direction * self.figure.leave(atom, direction, 0.03).clamp(0.1, 0.3)
             }
-            Place::Bond(..) => from + out * OFF,
+            Place::Bond(a, b) => from + out * OFF + (self.figure.at(b) - self.figure.at(a)).unit() * slide,
         }
     }
 
-    fn head(&self, to: Position, out: Position, along: Position) -> Position {
+    fn head(&self, to: Position, out: Position, along: Position, more: f64) -> Position {
         match self.arrow.head {
             Place::Atom(atom) => {
                 // A hop from a bond to its own atom is short: the head goes round the atom, else the curve is a spike.
                 let round = if self.arrow.tail.touches(atom) { 0.25 } else { -0.45 };
-                let direction = (out + along * round).unit();
+                let direction = (out + along * (round + more)).unit();
                 to + direction * self.figure.leave(atom, direction, 0.03).clamp(0.1, 0.33)
             }
             Place::Bond(a, b) if self.figure.structure.bond_between(a, b).is_some() => to + out * 0.12,
@@ -197,11 +260,11 @@ impl Plan<'_, '_> {
         }
     }
 
-    /// What is wrong with a curve, and whether it passes through text.
-    fn cost(&self, curve: &Curve, bulge: f64) -> (f64, bool) {
+    /// What is wrong with a curve, and whether it passes through text. A curve that is dearer than `most` already is not looked at
+    /// further.
+    fn cost(&self, curve: &Curve, price: f64, most: f64) -> (f64, bool) {
         let samples: Vec<Position> = (0..=SAMPLES).map(|at| curve.at(at as f64 / SAMPLES as f64)).collect();
         let inner = &samples[2..SAMPLES - 1];
-        let (texts, near) = self.atoms_hit(inner);
         let apex = curve.at(0.5);
         let crowd: f64 = self
             .figure
@@ -211,24 +274,40 @@ impl Plan<'_, '_> {
             .filter(|distance| *distance < 1.6)
             .map(|distance| 0.22 / (0.15 + distance * distance))
             .sum();
-        let cost = 12.0 * texts as f64
-            + 4.0 * near as f64
-            + 2.2 * self.bonds_crossed(&samples) as f64
-            + 5.0 * self.arrows_crossed(&samples, curve) as f64
-            + crowd
-            + 1.2 * (bulge - 0.45).abs();
+        let mut cost = crowd + price;
+        if cost >= most {
+            return (cost, false);
+        }
+        let (texts, near) = self.atoms_hit(inner, curve);
+        cost += 12.0 * texts as f64 + 4.0 * near as f64 + 2.0 * f64::from(self.on_charge(curve));
+        if cost >= most {
+            return (cost, texts > 0);
+        }
+        cost += 2.2 * self.bonds_crossed(&samples) as f64 + 5.0 * self.arrows_crossed(&samples, curve) as f64;
         (cost, texts > 0)
     }
 
+    /// Whether the head lies on the charge of a bare corner.
+    fn on_charge(&self, curve: &Curve) -> bool {
+        let bare = self.figure.writing.iter().filter(|writing| !writing.element);
+        bare.flat_map(|writing| &writing.areas)
+            .any(|area| area.holds(curve.at(0.95), 0.08) || area.holds(curve.at(1.0), 0.04))
+    }
+
     /// Atoms whose text, dots or bare corner the inside of a curve touches.
-    fn atoms_hit(&self, inner: &[Position]) -> (usize, usize) {
+    fn atoms_hit(&self, inner: &[Position], curve: &Curve) -> (usize, usize) {
         let (mut texts, mut near) = (0, 0);
+        // Nearer to its ends a curve may touch what it comes from and leads to, but not run through it.
+        let ends = NEAR_ENDS.map(|share| curve.at(share));
         for (at, writing) in self.figure.writing.iter().enumerate() {
             let Some(point) = self.figure.points.get(at) else { continue };
             if !inner.iter().any(|sample| sample.distance(*point) < 1.3) {
                 continue;
             }
-            if writing.areas.iter().any(|area| inner.iter().any(|sample| area.holds(*sample, 0.03))) {
+            let struck = |area: &Area| {
+                inner.iter().any(|sample| area.holds(*sample, 0.03)) || ends.iter().any(|end| area.holds(*end, -0.015))
+            };
+            if writing.areas.iter().any(struck) {
                 texts += 1;
             } else if inner.iter().any(|sample| sample.distance(*point) < 0.2) {
                 near += 1;

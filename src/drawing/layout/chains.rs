@@ -347,6 +347,8 @@ impl Growth<'_> {
             1 if self.species.linear[node] => vec![PI],
             1 if self.is_displaced(node) => vec![PI * 0.56],
             1 => vec![THIRD],
+            // Another species joins a group of one line from its side.
+            2 if self.species.linear[node] && joined => vec![PI / 2.0, -PI / 2.0],
             2 => vec![THIRD, -THIRD],
             3 if joined || branches != 1 || self.species.cross[node] => vec![PI, PI / 2.0, -PI / 2.0],
             3 => vec![THIRD, THIRD + 4.0 * PI / 9.0, THIRD + 8.0 * PI / 9.0],

@@ -1,8 +1,9 @@
 //! Clash relief: branches are mirrored or turned about bonds until nothing lies on anything, within a bound.
 
-use super::measure::Picture;
+use super::measure::{APART, OFF_BOND};
 use super::skeleton::Skeleton;
 use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
+use petgraph::unionfind::UnionFind;
 use std::collections::VecDeque;
 
 /// Rounds of relief; each improves the layout or is the last.
@@ -142,11 +143,40 @@ impl Relief<'_> {
         found
     }
 
-    /// Whether bonds cross or atoms lie on something.
+    /// Whether bonds cross or atoms lie on something, and a bond outside rings lies between them: what one ring system does to
+    /// itself, as cages do, no move of branches mends.
     fn is_grave(&self) -> bool {
-        let bonds: Vec<[usize; 2]> = self.species.edges.iter().map(|edge| edge.ends).collect();
-        let defects = Picture { points: self.points, bonds: &bonds, in_ring: self.in_ring, sides: &[] }.defects();
-        defects.close + defects.on_bond + defects.crossings > 0
+        let (points, rigid) = (&*self.points, self.rigid_parts());
+        let edges = &self.species.edges;
+        let close = |a: usize, b: usize| rigid[a] != rigid[b] && points[a].distance(points[b]) < APART;
+        if (0..points.len()).any(|a| (a + 1..points.len()).any(|b| close(a, b))) {
+            return true;
+        }
+        edges.iter().enumerate().any(|(at, edge)| {
+            let [a, b] = edge.ends;
+            let on = |node: usize| {
+                node != a
+                    && node != b
+                    && (rigid[node] != rigid[a] || rigid[a] != rigid[b])
+                    && distance_to_segment(points[node], points[a], points[b]) < OFF_BOND
+            };
+            let crossed = |other: &super::skeleton::Edge| {
+                let [c, d] = other.ends;
+                let apart = a != c && a != d && b != c && b != d;
+                let movable = [b, c, d].iter().any(|node| rigid[*node] != rigid[a]);
+                apart && movable && segments_cross(points[a], points[b], points[c], points[d])
+            };
+            (0..points.len()).any(on) || edges[at + 1..].iter().any(crossed)
+        })
+    }
+
+    /// For each node, the part of the drawing that moves as one with it: a ring system, or the node alone.
+    fn rigid_parts(&self) -> Vec<usize> {
+        let mut parts = UnionFind::<usize>::new(self.species.len());
+        for (edge, _) in self.species.edges.iter().zip(self.in_ring).filter(|(_, in_ring)| **in_ring) {
+            parts.union(edge.ends[0], edge.ends[1]);
+        }
+        parts.into_labeling()
     }
 
     /// Takes the best move of the bonds between clashing nodes. Whether there was one.

@@ -1,13 +1,14 @@
 //! A drawing that follows another: what stays has the places it had, what changes is drawn anew beside it.
 //!
 //! Of each species the largest part whose bonds are all in the drawing before keeps its places, and the rest grows on it as a
-//! chain or ring does, with bonds of one length. Where that is cramped, or a ring would have to be bent, the species is laid out
-//! afresh and turned until it lies most like before. Species that would touch are pushed apart.
+//! chain or ring does, with bonds of one length. What had its place from a shape that is gone (a small ring that opened, a line, a
+//! centre with room for three) is grown anew too ([`super::shapes`]). Where that is cramped, or a ring would have to be bent, the
+//! species is laid out afresh and turned until it lies most like before. Species that would touch are pushed apart.
 
 use super::measure::{Picture, Side};
 use super::skeleton::Skeleton;
 use super::union::Union;
-use super::{Coordinates, MOST_ATOMS, View, chains, clash, place_species, rings, side_of, species};
+use super::{Coordinates, MOST_ATOMS, View, chains, clash, place_species, rings, shapes, side_of, species};
 use crate::drawing::geometry::{Position, centroid};
 use crate::structure::{AtomId, Structure};
 use std::f64::consts::PI;
@@ -16,9 +17,15 @@ use std::f64::consts::PI;
 const CLEAR: f64 = 1.35;
 /// Atoms without a bond that are nearer than this make a drawing cramped.
 const CRAMPED: f64 = 0.75;
-/// What it costs to move more than the part that changes, and to draw a species afresh.
+/// What it costs to move more than the part that changes, and to draw a species afresh: so much for each atom that would have kept its
+/// place, up to a number of them.
 const RELIEF: f64 = 0.5;
-const AFRESH: f64 = 2.5;
+const AFRESH: f64 = 0.3;
+const MOST_KEPT: usize = 8;
+/// What it costs that atoms lie elsewhere than before, by the mean distance, and that bonds outside rings lie in none of the common
+/// directions, by their share.
+const ELSEWHERE: f64 = 0.8;
+const ASKEW: f64 = 1.2;
 /// Rounds in which species are pushed apart, before they are put side by side.
 const ROUNDS: usize = 60;
 /// More species than this are put side by side at once.
@@ -51,21 +58,18 @@ pub fn follow(before: Before, structure: &Structure, atoms: &dyn Fn(usize) -> Op
             a.zip(b).is_some_and(|(a, b)| before.structure.bond_between(a, b).is_some())
         })
         .collect();
+    let shaped = shapes::shaped(before.structure, &skeleton, &known, &kept);
     let components = skeleton.components();
     let mut parts: Vec<Vec<Position>> = components
         .iter()
         .map(|nodes| {
             let own: Vec<Option<Position>> = nodes.iter().map(|node| base[*node]).collect();
             let part = skeleton.part(nodes);
-            let kept: Vec<bool> = part
-                .edges
-                .iter()
-                .map(|edge| {
-                    let [a, b] = edge.ends.map(|end| nodes[end]);
-                    skeleton.edge_between(a, b).is_some_and(|edge| kept[edge])
-                })
-                .collect();
-            follow_species(&part, &own, &kept)
+            let of_part = |flags: &[bool]| -> Vec<bool> {
+                let edges = part.edges.iter().map(|edge| edge.ends.map(|end| nodes[end]));
+                edges.map(|[a, b]| skeleton.edge_between(a, b).is_some_and(|edge| flags[edge])).collect()
+            };
+            follow_species(&part, &own, &of_part(&kept), &of_part(&shaped))
         })
         .collect();
     let is_new: Vec<bool> = components.iter().map(|nodes| nodes.iter().all(|node| base[*node].is_none())).collect();
@@ -79,7 +83,8 @@ pub fn follow(before: Before, structure: &Structure, atoms: &dyn Fn(usize) -> Op
     points
 }
 
-fn follow_species(species: &Skeleton, base: &[Option<Position>], kept: &[bool]) -> Vec<Position> {
+/// `kept`: bonds of the drawing before; `shaped`: those of them that still lie as before by right.
+fn follow_species(species: &Skeleton, base: &[Option<Position>], kept: &[bool], shaped: &[bool]) -> Vec<Position> {
     if kept.iter().all(|kept| *kept) && base.iter().all(Option::is_some) {
         return base.iter().flatten().copied().collect();
     }
@@ -88,8 +93,8 @@ fn follow_species(species: &Skeleton, base: &[Option<Position>], kept: &[bool]) 
     for edge in blocks.iter().flatten() {
         in_ring[*edge] = true;
     }
-    let cost = |points: &[Position]| cost(species, &in_ring, points);
-    let fixed = still(species, &blocks, base, kept);
+    let cost = |points: &[Position]| cost(species, &in_ring, points) + unlike(species, &in_ring, points, base);
+    let fixed = still(species, &blocks, base, shaped);
     let mut best = (f64::INFINITY, Vec::new());
     if fixed.iter().any(Option::is_some) {
         let units: Vec<rings::Unit> = blocks.iter().map(|edges| rings::lay_out_block(species, edges)).collect();
@@ -105,13 +110,30 @@ fn follow_species(species: &Skeleton, base: &[Option<Position>], kept: &[bool]) 
             }
         }
     }
-    if best.0 > AFRESH {
+    let afresh = AFRESH * fixed.iter().flatten().count().min(MOST_KEPT) as f64;
+    if best.0 > afresh {
         let fresh = turned_like(&place_species(species, &vec![None; species.len()]), base);
-        if cost(&fresh) + AFRESH < best.0 - 1e-9 {
+        if cost(&fresh) + afresh < best.0 - 1e-9 {
             best.1 = fresh;
         }
     }
     best.1
+}
+
+/// How far a drawing is from what was there before, and from how bonds usually lie.
+fn unlike(species: &Skeleton, in_ring: &[bool], points: &[Position], base: &[Option<Position>]) -> f64 {
+    let moved = points.iter().zip(base).filter_map(|(own, old)| old.map(|old| own.distance(old)));
+    let (mut sum, mut count) = (0.0, 0);
+    for distance in moved {
+        (sum, count) = (sum + distance, count + 1);
+    }
+    let askew = |ends: [usize; 2]| {
+        let off = (points[ends[1]] - points[ends[0]]).angle().rem_euclid(PI / 6.0);
+        off.min(PI / 6.0 - off) > 0.05
+    };
+    let free = species.edges.iter().zip(in_ring).filter(|(_, in_ring)| !**in_ring).map(|(edge, _)| edge.ends);
+    let (askew, free) = free.fold((0, 0), |(off, all), ends| (off + i32::from(askew(ends)), all + 1));
+    ELSEWHERE * sum / f64::from(count.max(1)) + ASKEW * f64::from(askew) / f64::from(free.max(1))
 }
 
 /// The largest connected part that keeps its places: no ring keeps only some of its atoms in place.

@@ -10,9 +10,9 @@ use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
 /// Bonds outside these shares of the median length are defects.
 const BOND: std::ops::RangeInclusive<f64> = 0.8..=1.2;
 /// Atoms closer than this are a defect.
-const APART: f64 = 0.4;
+pub(super) const APART: f64 = 0.4;
 /// An atom closer than this to a foreign bond is a defect.
-const OFF_BOND: f64 = 0.15;
+pub(super) const OFF_BOND: f64 = 0.15;
 /// A ring atom with a wider angle than this, in degrees, is a defect.
 const STRAIGHT: f64 = 170.0;
 

@@ -13,6 +13,7 @@ mod habits;
 pub mod measure;
 mod relax;
 mod rings;
+mod shapes;
 mod skeleton;
 pub(crate) mod species;
 mod templates;

@@ -208,7 +208,7 @@ fn nodes(view: &View, is_start: bool, start_nodes: usize, total: &mut usize) -> 
 }
 
 /// Whether an atom is drawn with its two neighbours in one line: a triple bond, two double bonds, or a vinyl-type cation.
-fn is_linear(structure: &Structure, atom: AtomId) -> bool {
+pub(super) fn is_linear(structure: &Structure, atom: AtomId) -> bool {
     let own = structure.atom(atom);
     if own.hydrogens > 0 || structure.degree(atom) != 2 || own.element.shell(OctetRule::Usual) != Some(8) {
         return false;

@@ -119,9 +119,10 @@ fn pieces(now: &str, proposed: &str) -> (Vec<Piece>, Vec<Piece>) {
         flags
     };
     // Where nothing is said now, all of it is new, and a mark would say nothing.
-    let (is_common, is_common_in_other) =
-        if one.is_empty() { (Vec::new(), vec![true; other.len()]) } else { (flags(&common.0), flags(&common.1)) };
-    (cut(&one, &is_common), cut(&other, &is_common_in_other))
+    if one.is_empty() {
+        return (Vec::new(), vec![Piece { text: proposed.to_owned(), differs: false }]);
+    }
+    cut((&one, &flags(&common.0)), (&other, &flags(&common.1)))
 }
 
 /// Which characters of two texts are the same: one by one, or where they are long, line by line first.
@@ -209,16 +210,30 @@ fn longest_common<T: PartialEq>(one: &[T], other: &[T]) -> (Vec<bool>, Vec<bool>
     (first, second)
 }
 
-/// A text in pieces of characters that are common or not.
-fn cut(text: &[char], is_common: &[bool]) -> Vec<Piece> {
-    let mut pieces: Vec<Piece> = Vec::new();
-    for (c, common) in text.iter().zip(is_common) {
-        match pieces.last_mut() {
-            Some(last) if last.differs != *common => last.text.push(*c),
-            _ => pieces.push(Piece { text: c.to_string(), differs: !common }),
+/// Two texts in pieces of characters that are common or not. Where one has something that the other lacks, the other has an empty
+/// piece: it shows the place.
+fn cut(
+    (one, is_common): (&[char], &[bool]),
+    (other, is_common_in_other): (&[char], &[bool]),
+) -> (Vec<Piece>, Vec<Piece>) {
+    let run = |flags: &[bool], common: bool| flags.iter().take_while(|own| **own == common).count();
+    let piece = |text: &[char], differs: bool| Piece { text: text.iter().collect(), differs };
+    let (mut first, mut second) = (Vec::new(), Vec::new());
+    let (mut at, mut to) = (0, 0);
+    while at < one.len() || to < other.len() {
+        let same = run(&is_common[at..], true).min(run(&is_common_in_other[to..], true));
+        let (own, theirs) =
+            if same > 0 { (same, same) } else { (run(&is_common[at..], false), run(&is_common_in_other[to..], false)) };
+        // Common characters are the same number in both texts, so that one of the two always goes on.
+        debug_assert!(own + theirs > 0);
+        first.push(piece(&one[at..at + own], same == 0));
+        second.push(piece(&other[to..to + theirs], same == 0));
+        (at, to) = (at + own, to + theirs);
+        if own + theirs == 0 {
+            break;
         }
     }
-    pieces
+    (first, second)
 }
 
 #[cfg(test)]
@@ -238,7 +253,7 @@ mod tests {
     fn what_differs_is_marked_in_both_texts() {
         let long = "C".repeat(1_000);
         let cases = [
-            ("C=C[O]", "C=C[O-]", "C=C[O]", "C=C[O{-}]"),
+            ("C=C[O]", "C=C[O-]", "C=C[O{}]", "C=C[O{-}]"),
             ("1 -> 1-2; 2-3 -> 3", "1 -> 1-4; 2-3 -> 5", "1 -> 1-{2}; 2-3 -> {3}", "1 -> 1-{4}; 2-3 -> {5}"),
             ("", "CO", "", "CO"),
             ("CO", "CO", "CO", "CO"),
@@ -246,7 +261,7 @@ mod tests {
             (
                 &format!("a1\n{long}\nc2\nd"),
                 &format!("a2\n{long}\nx\nc3\nd"),
-                &format!("a{{1}}\n{long}\nc{{2}}\nd"),
+                &format!("a{{1}}\n{long}\n{{}}c{{2}}\nd"),
                 &format!("a{{2}}\n{long}\n{{x\n}}c{{3}}\nd"),
             ),
         ];
