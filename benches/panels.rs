@@ -2,8 +2,9 @@
 //!
 //! FILE holds one JSON object a line with `id`, `start`, `arrows` and the right `answer`. Each step is judged and laid out as a
 //! card does it; flaws are defined in `drawing::flaws`. The answer is drawn as it is written, without its labels, and without
-//! labels and with its hydrogens undrawn: each is right, so each must look like the recomputed product. `--list KIND` prints the
-//! ids with a flaw, by the name of the row.
+//! labels and with its hydrogens undrawn: each is right, so each must look like the recomputed product. Then the answer is made wrong in
+//! the ways of authors (not redrawn, a charge lost or turned), and the rows of the ledger that are marked as differing are counted:
+//! none may name the charge that the arrows lead to. `--list KIND` prints the ids with a flaw, by the name of the row.
 
 #![allow(clippy::cast_precision_loss, reason = "counts of steps are far below 2^52")]
 
@@ -11,11 +12,14 @@ use keyassay::bank::{Arrows, Chunk, Drawing, Field, Item, Record, Step};
 use keyassay::drawing::Scene;
 use keyassay::drawing::flaws::{Flaws, flaws};
 use keyassay::findings::{Context, Settings, StepAudit, judge};
-use keyassay::report::html::scenes_of;
+use keyassay::report::html::{marked_rows, scenes_of};
 use keyassay::smiles::{self, Labels};
 use keyassay::structure::{AtomId, Element, Structure};
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
+
+/// Wrong answers of one step whose ledgers are counted.
+const MOST_WRONG: usize = 12;
 
 #[derive(serde::Deserialize)]
 struct Line {
@@ -53,7 +57,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let list = arguments.iter().position(|own| own == "--list").and_then(|at| arguments.get(at + 1)).cloned();
     let mut rows = Rows { list, ..Rows::default() };
     for line in std::fs::read_to_string(path)?.lines() {
-        measure(&serde_json::from_str(line)?, &mut rows);
+        let line = serde_json::from_str(line)?;
+        measure(&line, &mut rows);
+        count_ledger(&line, &mut rows);
     }
     for (row, (with, all)) in &rows.of {
         println!("{row:<42} {with:>5} of {all:>5}  {:>6.2} %", 100.0 * *with as f64 / (*all).max(1) as f64);
@@ -92,6 +98,33 @@ fn measure(line: &Line, rows: &mut Rows) {
                 rows.count(row, &line.id, drawn(product) != drawn(stated));
             }
         });
+    }
+}
+
+/// The answers of authors who went wrong: the start, and the answer with one charge lost, turned or too many.
+fn wrong_answers(line: &Line) -> Vec<String> {
+    let mut all = vec![line.start.clone()];
+    let answer = smiles::read(&line.answer).structure;
+    for atom in answer.atom_ids() {
+        let charge = answer.atom(atom).charge;
+        let charges: &[i16] = if charge == 0 { &[1] } else { &[0, -charge] };
+        for own in charges {
+            let mut wrong = answer.clone();
+            wrong.atom_mut(atom).charge = *own;
+            all.push(smiles::write(&wrong, Labels::Classes));
+        }
+    }
+    all
+}
+
+/// Counts the marked rows of the ledgers of faulty items, and those that name the charge that is right.
+fn count_ledger(line: &Line, rows: &mut Rows) {
+    for answer in wrong_answers(line).into_iter().take(MOST_WRONG) {
+        let Some(step) = judged(line, &answer) else { continue };
+        for [charge, words] in marked_rows(&step) {
+            let names_it = words.split(", ").any(|own| own.strip_prefix("stated ") == Some(charge.as_str()));
+            rows.count("ledger: row marked though the charge is equal", &line.id, names_it);
+        }
     }
 }
 

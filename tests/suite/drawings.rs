@@ -74,8 +74,8 @@ const CAGES: &[(&str, &str)] = &[
 
 /// Starts and products of textbook steps, atoms in one order, with atoms that stay where they were: from general knowledge.
 const STEPS: &[(&str, &str, &str, &[usize])] = &[
-    ("addition to a carbonyl group", "CC(=O)C.[OH-]", "CC([O-])(C)O", &[0, 1, 2, 3]),
-    ("substitution", "CCBr.[I-]", "CCI.[Br-]", &[0, 1]),
+    ("addition to a carbonyl group", "O=C1CCCCC1.[OH-]", "[O-]C1(CCCCC1)O", &[1, 2, 3, 4, 5, 6]),
+    ("substitution", "BrCc1ccccc1.[I-]", "ICc1ccccc1.[Br-]", &[1, 2, 3, 4, 5, 6, 7]),
     ("cycloaddition", "C=CC=C.C=C", "C1C=CCCC1", &[]),
     ("loss of a proton", "[OH-].[H]CC[Cl]", "O[H].C=C.[Cl-]", &[]),
 ];
@@ -83,7 +83,8 @@ const STEPS: &[(&str, &str, &str, &[usize])] = &[
 #[test]
 fn a_product_follows_its_start_with_bonds_of_one_length() {
     // For each product atom, the atom of its start.
-    let maps: [&[usize]; 4] = [&[0, 1, 2, 3, 4], &[0, 1, 3, 2], &[0, 1, 2, 3, 4, 5], &[0, 1, 2, 3, 4]];
+    let maps: [&[usize]; 4] =
+        [&[0, 1, 2, 3, 4, 5, 6, 7], &[8, 1, 2, 3, 4, 5, 6, 7, 0], &[0, 1, 2, 3, 4, 5], &[0, 1, 2, 3, 4]];
     let mut wrong = Vec::new();
     for ((name, start, product, stay), map) in STEPS.iter().zip(maps) {
         let (start, product) = (read(start), read(product));
@@ -95,6 +96,41 @@ fn a_product_follows_its_start_with_bonds_of_one_length() {
         let again = follow(Before { structure: &product, points: &after }, &product, &|at| Some(AtomId::new(at)));
         if defects(&product, &after).total() + moved > 0 || again != after {
             wrong.push((name, defects(&product, &after), moved));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// Starts and products whose shape changes, an atom of the product and the least angle between its bonds in degrees.
+const SHAPES: &[(&str, &str, &str, usize, f64)] = &[
+    ("a small ring opens", "CC1[Br+]C1.O", "CC([OH2+])CBr", 3, 100.0),
+    ("a centre takes a fourth neighbour", "CC(=[OH+])C.O", "CC(O)(C)[OH2+]", 1, 80.0),
+    ("a line becomes a corner", "c1ccccc1.CC#[O+]", "C1([H])(C(C)=O)C=CC=C[CH+]1", 2, 100.0),
+];
+
+#[test]
+fn what_changes_its_shape_is_not_drawn_in_the_old_one() {
+    // For each product atom, the atom of its start; a hydrogen that the start does not draw is new.
+    let maps: [&[Option<usize>]; 3] = [
+        &[Some(0), Some(1), Some(4), Some(3), Some(2)],
+        &[Some(0), Some(1), Some(2), Some(3), Some(4)],
+        &[Some(0), None, Some(7), Some(6), Some(8), Some(1), Some(2), Some(3), Some(4), Some(5)],
+    ];
+    let mut wrong = Vec::new();
+    for ((name, start, product, centre, least), map) in SHAPES.iter().zip(maps) {
+        let (start, product) = (read(start), read(product));
+        let atoms: Vec<Option<AtomId>> = map.iter().map(|at| at.map(AtomId::new)).collect();
+        let before = lay_out(&[View::same(&start), View::mapped(&product, &atoms)]).remove(0);
+        let after =
+            follow(Before { structure: &start, points: &before }, &product, &|at| atoms.get(at).copied().flatten());
+        let ways: Vec<f64> = product
+            .neighbours(AtomId::new(*centre))
+            .map(|(next, _)| (after[next.index()] - after[*centre]).angle())
+            .collect();
+        let narrow = ways.iter().enumerate().flat_map(|(at, one)| ways[at + 1..].iter().map(move |other| one - other));
+        let narrow = narrow.map(|turn| turn.cos().acos().to_degrees()).fold(360.0, f64::min);
+        if narrow < *least {
+            wrong.push(format!("{name}: {narrow:.0} degrees"));
         }
     }
     assert!(wrong.is_empty(), "{wrong:#?}");

@@ -74,6 +74,14 @@ pub(super) fn ledger(step: &StepAudit, drawings: &Drawings) -> Option<Ledger> {
     })
 }
 
+/// Rows of a step's ledger that are marked as differing, for a measure: the charge that the arrows lead to, and the words.
+#[must_use]
+pub fn marked_rows(step: &StepAudit) -> Vec<[String; 2]> {
+    let rows = ledger(step, &Drawings::new(step, false)).map_or_else(Vec::new, |ledger| ledger.rows);
+    let marked = rows.into_iter().filter(|row| !row.difference.is_empty());
+    marked.map(|row| [row.charge.after, row.difference]).collect()
+}
+
 /// The atoms that arrows touch, and those that differ without.
 fn atoms(step: &StepAudit, drawings: &Drawings) -> Vec<AtomId> {
     let places = step.arrows.iter().flat_map(|arrow| arrow.tail.atoms().chain(arrow.head.atoms()));

@@ -1,5 +1,6 @@
 //! `compare.html`: what became of the items of a bank that was moved.
 
+use super::other::STATED;
 use super::panels::{Drawings, Panel};
 use super::text::{FILE, ID, MESSAGE, number, shown};
 use super::write::STYLE;
@@ -169,10 +170,18 @@ fn drawn(name: &str, judgement: &Judgement, octet: OctetRule) -> Vec<Row> {
     let rows = steps.map(|(at, step)| Row {
         name: if several { format!("{name}, step {}", at + 1) } else { name.to_owned() },
         panels: if step.contributors.is_empty() {
-            Drawings::new(step, false).panels(&[], octet)
+            named(Drawings::new(step, false).panels(&[], octet), name)
         } else {
             super::set::panels(step, &[], octet)
         },
     });
     rows.collect()
+}
+
+/// Which of the two banks states an answer, where both have drawings.
+fn named(mut panels: Vec<Panel>, name: &str) -> Vec<Panel> {
+    for panel in panels.iter_mut().filter(|panel| panel.caption == STATED) {
+        panel.caption = format!("Stated in the {} bank", name.to_lowercase());
+    }
+    panels
 }

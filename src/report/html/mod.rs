@@ -26,6 +26,7 @@ mod write;
 
 pub use book::{AnswerBook, BookRenderer, Shape};
 pub use card::CardRenderer;
+pub use ledger::marked_rows;
 pub use migrated::MigratedPage;
 pub use panels::scenes_of;
 pub(crate) use text::{FILE, ID, number, shown};
