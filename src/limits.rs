@@ -14,7 +14,7 @@ pub const TOLD: usize = 100;
 pub const CUT_ARROWS: usize = 256;
 
 /// The highest value that a profile may give to a cap which counts things that are numbered with 32 bits.
-const MOST: u64 = 1 << 30;
+const MOST_COUNTED: u64 = 1 << 30;
 /// The highest value for sizes of files and counts of steps.
 const MOST_OF_ALL: u64 = 1 << 50;
 
@@ -117,7 +117,7 @@ pub fn names() -> &'static [&'static str] {
 #[must_use]
 pub fn most(name: &str) -> Option<u64> {
     let is_wide = matches!(name, "file-bytes" | "zip-entry-bytes" | "zip-total-bytes" | "search-steps" | "slip-atoms");
-    names().contains(&name).then_some(if is_wide { MOST_OF_ALL } else { MOST })
+    names().contains(&name).then_some(if is_wide { MOST_OF_ALL } else { MOST_COUNTED })
 }
 
 /// Takes note of the fields that a derived reader asks for.

@@ -57,6 +57,14 @@ pub(crate) fn counted(count: impl Into<i64>, noun: &str) -> String {
     text
 }
 
+/// The beginning of a text that may be as long as a record, as a message shows it.
+pub(crate) fn clipped(text: &str, most: usize) -> String {
+    match text.char_indices().nth(most) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text.to_owned(),
+    }
+}
+
 /// Adds what [`counted`] says to a text.
 pub(crate) fn add_counted(text: &mut String, count: impl Into<i64>, noun: &str) {
     let count = count.into();

@@ -8,7 +8,7 @@
 use super::push::{Account, accounts, electrons_there, is_detached, sum_of};
 use super::{Arrow, Pushed, push};
 use crate::limits::CUT_ARROWS;
-use crate::structure::electrons::{Electrons, judge_count};
+use crate::structure::electrons::{Electrons, has_open_octet, judge_count};
 use crate::structure::{AtomId, Element, OctetRule, Structure};
 use std::cmp::Reverse;
 use std::ops::Range;
@@ -187,15 +187,4 @@ struct Between {
 
 fn is_bond_of(key: (AtomId, AtomId), atom: AtomId) -> bool {
     key.0 != key.1 && (key.0 == atom || key.1 == atom)
-}
-
-/// Whether an atom has fewer electrons than the octet, or hydrogen than two (IUPAC Gold Book LT07065). Metals that give
-/// their electrons away have none to fill.
-fn has_open_octet(element: Element, electrons: Electrons) -> bool {
-    let full = match electrons.valence {
-        Some(1..=2) if element != Element::HYDROGEN => return false,
-        Some(1) => 2,
-        _ => 8,
-    };
-    electrons.shell().is_some_and(|shell| shell < full)
 }

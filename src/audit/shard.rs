@@ -35,14 +35,14 @@ impl std::str::FromStr for Shard {
     fn from_str(text: &str) -> Result<Self, String> {
         let parts = text.split_once('/').and_then(|(own, of)| Some((own.parse().ok()?, of.parse().ok()?)));
         match parts {
-            Some((own, of)) if of <= MOST && (1..=of).contains(&own) => Ok(Self { own, of }),
-            _ => Err(format!("expected I/N with I from 1 to N, as 3/8, and N at most {MOST}")),
+            Some((own, of)) if of <= MOST_SHARDS && (1..=of).contains(&own) => Ok(Self { own, of }),
+            _ => Err(format!("expected I/N with I from 1 to N, as 3/8, and N at most {MOST_SHARDS}")),
         }
     }
 }
 
 /// Shards of one audit, at most: all partial audits are read side by side.
-const MOST: u32 = 512;
+const MOST_SHARDS: u32 = 512;
 
 impl Shard {
     /// The name of its partial audit.

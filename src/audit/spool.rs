@@ -4,7 +4,7 @@ use std::io::{self, Cursor, Read};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Bytes that are kept. A bank that is longer comes from a file, where it can be read again.
-const MOST: usize = 1 << 26;
+const MOST_BYTES: usize = 1 << 26;
 
 /// What was read of a stream.
 #[derive(Debug, Clone, Default)]
@@ -55,7 +55,7 @@ impl<R: Read> Read for Copied<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let count = self.stream.read(buffer)?;
         let mut kept = self.spool.kept();
-        kept.is_over |= kept.bytes.len() + count > MOST;
+        kept.is_over |= kept.bytes.len() + count > MOST_BYTES;
         if kept.is_over {
             kept.bytes = Vec::new();
         } else {

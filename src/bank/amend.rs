@@ -193,7 +193,7 @@ fn replace(bytes: &[u8], decoded: &[u8], encoding: Encoding, changes: &[Change])
 }
 
 /// A field as it stands, or where it could stand.
-enum Found<'a> {
+enum FieldPlace<'a> {
     Field(&'a Field),
     Slot(&'a Slot),
     /// The content of an element of a document.
@@ -261,17 +261,17 @@ fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Res
     }
     let found = find(chunk, item, place)?;
     let says = match &found {
-        Found::Field(field) => field.text.as_str(),
-        Found::Slot(_) => "",
-        Found::Content(span) => span.of(&chunk.text),
+        FieldPlace::Field(field) => field.text.as_str(),
+        FieldPlace::Slot(_) => "",
+        FieldPlace::Content(span) => span.of(&chunk.text),
     };
     if says != place.stated {
         return Err(Refusal::SaysOtherwise);
     }
     let (span, before, writing) = match found {
-        Found::Field(field) => (written(chunk, field)?, "", field.writing),
-        Found::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
-        Found::Content(span) => (span, "", Writing::Plain),
+        FieldPlace::Field(field) => (written(chunk, field)?, "", field.writing),
+        FieldPlace::Slot(slot) => (slot.span, slot.before.as_str(), slot.writing),
+        FieldPlace::Content(span) => (span, "", Writing::Plain),
     };
     if chunk.style.format == Format::ReactionSmiles && place.field == fields::Name::Answer && proposed.contains('>') {
         return Err(Refusal::Unwritable("it has a '>', which parts the sides of the line"));
@@ -280,9 +280,14 @@ fn new_text(chunk: &Chunk, item: &Item, place: Place<'_>, proposed: &str) -> Res
     Ok((span, format!("{before}{text}")))
 }
 
-fn find<'a>(chunk: &Chunk, item: &'a Item, place: Place<'_>) -> Result<Found<'a>, Refusal> {
+fn find<'a>(chunk: &Chunk, item: &'a Item, place: Place<'_>) -> Result<FieldPlace<'a>, Refusal> {
     if place.field == fields::Name::Key {
-        return item.key.as_ref().map(Found::Field).or(item.key_slot.as_ref().map(Found::Slot)).ok_or(Refusal::NoPlace);
+        return item
+            .key
+            .as_ref()
+            .map(FieldPlace::Field)
+            .or(item.key_slot.as_ref().map(FieldPlace::Slot))
+            .ok_or(Refusal::NoPlace);
     }
     let is_own = |step: &&Step| step.number == place.step;
     let step = item.steps.iter().find(is_own).ok_or(Refusal::NoStep)?;
@@ -292,13 +297,13 @@ fn find<'a>(chunk: &Chunk, item: &'a Item, place: Place<'_>) -> Result<Found<'a>
         let is_stated = |content: &cml::ElementContent| content.span.of(text) == place.stated;
         let content = cml::contents(text, name).into_iter().find(is_stated).ok_or(Refusal::SaysOtherwise)?;
         let at = |at: u32| (element.start + at) as usize;
-        return Ok(Found::Content(Span::new(at(content.span.start), at(content.span.end))));
+        return Ok(FieldPlace::Content(Span::new(at(content.span.start), at(content.span.end))));
     }
     match (place.field, &step.answer, &step.arrows) {
         (fields::Name::Answer, Some(Drawing::Text(field)), _)
-        | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(Found::Field(field)),
-        (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(Found::Slot).ok_or(Refusal::NoPlace),
-        (fields::Name::Arrows, _, None) => step.arrows_slot.as_ref().map(Found::Slot).ok_or(Refusal::NoPlace),
+        | (fields::Name::Arrows, _, Some(Arrows::Text(field))) => Ok(FieldPlace::Field(field)),
+        (fields::Name::Answer, None, _) => step.answer_slot.as_ref().map(FieldPlace::Slot).ok_or(Refusal::NoPlace),
+        (fields::Name::Arrows, _, None) => step.arrows_slot.as_ref().map(FieldPlace::Slot).ok_or(Refusal::NoPlace),
         _ => Err(Refusal::NoPlace),
     }
 }

@@ -37,7 +37,7 @@ enum Input {
 
 /// What comes next.
 #[allow(clippy::large_enum_variant, reason = "one at a time")]
-enum Found {
+enum NextItem {
     Given(Given),
     /// An item that has no chemistry.
     NotOurs,
@@ -116,14 +116,14 @@ impl QtiSource {
             let found = match &mut self.input {
                 Input::Document(reader) => match reader.next() {
                     Some(record) => given(record, None, &self.name, &self.name, &self.settings)?,
-                    None => Found::End,
+                    None => NextItem::End,
                 },
                 Input::Package(package) => package.next(&self.name, &self.settings)?,
             };
             match found {
-                Found::Given(given) => return Ok(Some(given)),
-                Found::NotOurs => self.not_ours += 1,
-                Found::End => return Ok(None),
+                NextItem::Given(given) => return Ok(Some(given)),
+                NextItem::NotOurs => self.not_ours += 1,
+                NextItem::End => return Ok(None),
             }
         }
     }
@@ -176,16 +176,16 @@ pub(super) fn told(package: &Package, is_told: impl Fn(&str) -> bool) -> Vec<(St
 
 impl OpenPackage {
     /// The next item, or what is wrong.
-    fn next(&mut self, name: &str, settings: &Arc<Settings>) -> io::Result<Found> {
+    fn next(&mut self, name: &str, settings: &Arc<Settings>) -> io::Result<NextItem> {
         if let Some((entry, message)) = self.faults.next() {
-            return Ok(Found::Given(bad_entry(entry, message)));
+            return Ok(NextItem::Given(bad_entry(entry, message)));
         }
         loop {
             let Some(document) = &mut self.document else {
-                let Some(resource) = self.resources.next() else { return Ok(Found::End) };
+                let Some(resource) = self.resources.next() else { return Ok(NextItem::End) };
                 match self.open(resource, settings) {
                     Ok(document) => self.document = Some(document),
-                    Err((entry, message)) => return Ok(Found::Given(bad(Some(entry), message, None))),
+                    Err((entry, message)) => return Ok(NextItem::Given(bad(Some(entry), message, None))),
                 }
                 continue;
             };
@@ -195,7 +195,7 @@ impl OpenPackage {
                 self.document = None;
                 if empty {
                     let message = "the manifest calls the file an item, and there is none in it".to_owned();
-                    return Ok(Found::Given(bad(None, message, Some(Arc::from(file)))));
+                    return Ok(NextItem::Given(bad(None, message, Some(Arc::from(file)))));
                 }
                 continue;
             };
@@ -253,7 +253,7 @@ fn given(
     package: &str,
     file: &str,
     settings: &Arc<Settings>,
-) -> io::Result<Found> {
+) -> io::Result<NextItem> {
     let Position { line, column, offset } = record.place;
     let line = u32::try_from(line).unwrap_or(u32::MAX);
     let name = place.is_some().then(|| Arc::from(file));
@@ -270,14 +270,14 @@ fn given(
         Err(problem) => {
             let content =
                 Err(BadRecord { is_item: true, id: None, message: problem.to_string(), span: Span::default() });
-            return Ok(Found::Given((chunk, vec![Record { line, content }], name)));
+            return Ok(NextItem::Given((chunk, vec![Record { line, content }], name)));
         }
     };
     let builder = Builder::new(&question, chunk, place, package, settings);
     Ok(match builder.build(|| format!("{file}:{line}")) {
-        (_, Outcome::NotOurs) => Found::NotOurs,
-        (chunk, Outcome::Item(item)) => Found::Given((chunk, vec![Record { line, content: Ok(*item) }], name)),
-        (chunk, Outcome::Bad(bad)) => Found::Given((chunk, vec![Record { line, content: Err(bad) }], name)),
+        (_, Outcome::NotOurs) => NextItem::NotOurs,
+        (chunk, Outcome::Item(item)) => NextItem::Given((chunk, vec![Record { line, content: Ok(*item) }], name)),
+        (chunk, Outcome::Bad(bad)) => NextItem::Given((chunk, vec![Record { line, content: Err(bad) }], name)),
     })
 }
 

@@ -51,7 +51,7 @@ pub(super) struct Arguments {
 }
 
 /// Bytes of a list of ids.
-const MOST: u64 = 1 << 28;
+const LIST_BYTES: u64 = 1 << 28;
 /// Rows whose items are in memory at one time.
 const AT_ONCE: usize = 8_192;
 
@@ -196,7 +196,7 @@ fn write(
 
 /// The list of ids that were changed on purpose, as hashes.
 fn renamed(path: &Path) -> anyhow::Result<HashMap<u64, u64>> {
-    let text = super::settings::text_of(path, "list of ids", MOST)?;
+    let text = super::settings::text_of(path, "list of ids", LIST_BYTES)?;
     let name = path.display();
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.trim_start_matches('\u{feff}').as_bytes());

@@ -15,7 +15,7 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 /// Bytes of a list of known findings.
-const MOST: u64 = 1 << 28;
+const LIST_BYTES: u64 = 1 << 28;
 
 /// Where the list of known findings lies, if there is one.
 fn list(option: Option<&Path>, applied: &Applied) -> Option<PathBuf> {
@@ -65,7 +65,7 @@ const LONGEST_HEADER: u64 = 256;
 /// The list of known findings: that of the option, else that of the profile, else none.
 pub(super) fn known(option: Option<&Path>, applied: &Applied) -> anyhow::Result<Known> {
     let Some(path) = list(option, applied) else { return Ok(Known::default()) };
-    let text = text_of(&path, "list of known findings", MOST)?;
+    let text = text_of(&path, "list of known findings", LIST_BYTES)?;
     let now = clock::now();
     let today = now.get(..10).unwrap_or_default();
     known::read(&text, today, as_written).map_err(|faults| refused(&faults, &path.display().to_string(), &text))

@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 /// The name of a profile that is found by itself.
 pub(super) const NAME: &str = "keyassay.toml";
 /// Bytes of a profile.
-const MOST: u64 = 1 << 16;
+const PROFILE_BYTES: u64 = 1 << 16;
 
 /// The profile of commands that read banks.
 #[derive(Debug, Default, clap::Args)]
@@ -239,7 +239,7 @@ fn shortened(path: PathBuf) -> PathBuf {
 
 fn read(path: &Path) -> anyhow::Result<Profile> {
     let name = name_of(path);
-    let text = text_of(path, "profile", MOST)?;
+    let text = text_of(path, "profile", PROFILE_BYTES)?;
     profile::read(&text).map_err(|faults| refused(&faults, &name, &text))
 }
 

@@ -55,20 +55,20 @@ impl Fault {
 pub(crate) struct Faults(Vec<Fault>);
 
 impl Faults {
-    const MOST: usize = 1_000;
+    const MOST_KEPT: usize = 1_000;
 
     pub(crate) fn push(&mut self, problem: Problem, span: Span) {
         self.take(Fault::new(problem, span));
     }
 
     pub(crate) fn take(&mut self, fault: Fault) {
-        if self.0.len() < Self::MOST {
+        if self.0.len() < Self::MOST_KEPT {
             self.0.push(fault);
         }
     }
 
     pub(crate) fn extend(&mut self, faults: impl IntoIterator<Item = Fault>) {
-        let room = Self::MOST - self.0.len();
+        let room = Self::MOST_KEPT - self.0.len();
         self.0.extend(faults.into_iter().take(room));
     }
 

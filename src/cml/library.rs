@@ -64,7 +64,7 @@ impl Library {
 
 /// What a reference leads to.
 #[derive(Clone)]
-pub(super) enum Found {
+pub(super) enum Referenced {
     /// A molecule of the same record.
     Here(Arc<Drawn>),
     /// A molecule of another record, whose spans point elsewhere.
@@ -89,7 +89,7 @@ impl<'a> References<'a> {
 
     /// The molecule that a reference at `from` names: the latest of the record before it, else the first of the record
     /// after it, else one outside.
-    pub(super) fn follow(&mut self, id: &str, from: NodeId) -> Result<Found, Problem> {
+    pub(super) fn follow(&mut self, id: &str, from: NodeId) -> Result<Referenced, Problem> {
         let tree = self.tree;
         let here = self.here.get_or_insert_with(|| drawn_molecules(tree));
         let nodes = here.get(id).map_or(&[][..], Vec::as_slice);
@@ -97,9 +97,9 @@ impl<'a> References<'a> {
         match nodes[..before].last().or(nodes.first()) {
             Some(node) => {
                 let read = self.read.entry(*node).or_insert_with(|| Arc::new(Drawn::read(tree, *node, self.limits)));
-                Ok(Found::Here(Arc::clone(read)))
+                Ok(Referenced::Here(Arc::clone(read)))
             }
-            None => self.library.find(id).map(Found::Elsewhere),
+            None => self.library.find(id).map(Referenced::Elsewhere),
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::arrows;
 use super::fault::{Fault, Faults, Part, Problem};
 use super::flow;
-use super::library::{Found, References};
+use super::library::{Referenced, References};
 use super::molecule::{self, Drawn};
 use super::names::{Key, Tag};
 use super::side::Side;
@@ -135,7 +135,7 @@ pub(super) fn title(tree: &Tree, node: NodeId) -> Option<String> {
 /// A molecule of a side with its count.
 #[derive(Clone)]
 struct Species {
-    found: Result<Found, Fault>,
+    found: Result<Referenced, Fault>,
     count: u32,
     /// The element that names it.
     span: Span,
@@ -149,8 +149,8 @@ impl Species {
 
     fn add_to(&self, side: &mut Side, limits: &Limits) {
         match &self.found {
-            Ok(Found::Here(drawn)) => side.add(drawn, self.count, None, limits),
-            Ok(Found::Elsewhere(drawn)) => side.add(drawn, self.count, Some(self.span), limits),
+            Ok(Referenced::Here(drawn)) => side.add(drawn, self.count, None, limits),
+            Ok(Referenced::Elsewhere(drawn)) => side.add(drawn, self.count, Some(self.span), limits),
             Err(fault) => side.faults.take(fault.clone()),
         }
     }
@@ -219,7 +219,7 @@ impl SideReader<'_, '_> {
         let drawn = Drawn::read(self.tree, node, self.limits);
         if !drawn.atoms.is_empty() {
             // Its own count is in its frames.
-            species.push(Species { found: Ok(Found::Here(Arc::new(drawn))), count: around, span });
+            species.push(Species { found: Ok(Referenced::Here(Arc::new(drawn))), count: around, span });
             return;
         }
         let faults = drawn.faults.iter().map(|fault| Species::broken(fault.problem.clone(), fault.span));

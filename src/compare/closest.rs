@@ -55,7 +55,7 @@ impl Correspond {
         let any_equal = may_have_equal && self.pair_equal_species(question, &mut map, &mut left);
         let open_now = any_equal.then(|| map.unmatched());
         let open = Open::new(&map, open_now.as_ref().unwrap_or(&open_at_first));
-        let (cost, proven) = Search { open, growth: &mut self.growth, left }.run(&mut map);
+        let (cost, proven) = ClosestMapping { open, growth: &mut self.growth, left }.run(&mut map);
         let image = map.image.iter().map(|image| (*image != NONE).then_some(*image)).collect();
         // With orders that may be either, the triangle inequality does not hold: setting equal species aside may cost something.
         let costs_nothing = !any_equal || !(computed.has_free() || stated.has_free());
@@ -84,13 +84,13 @@ impl Correspond {
     }
 }
 
-struct Search<'a> {
+struct ClosestMapping<'a> {
     open: Open<'a>,
     growth: &'a mut Growth,
     left: u64,
 }
 
-impl Search<'_> {
+impl ClosestMapping<'_> {
     /// Maps the open nodes. Gives what the cheapest correspondence that was found costs, and whether it is known to be the cheapest.
     fn run(&mut self, best: &mut Map<'_>) -> (u32, bool) {
         let Open { of_a, of_b, .. } = self.open;

@@ -3,7 +3,7 @@
 /// The name of a list that is most like `text`, if one is like it at all: at most one letter in three is another one.
 #[must_use]
 pub fn nearest<'a>(text: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let text: Vec<char> = text.trim().to_lowercase().chars().take(MOST).collect();
+    let text: Vec<char> = text.trim().to_lowercase().chars().take(MOST_LETTERS).collect();
     let likeness = |name: &'a str| {
         let own: Vec<char> = name.chars().collect();
         let distance = distance(&text, &own);
@@ -13,7 +13,7 @@ pub fn nearest<'a>(text: &str, names: impl IntoIterator<Item = &'a str>) -> Opti
 }
 
 /// Letters of a wrong name that are looked at.
-const MOST: usize = 60;
+const MOST_LETTERS: usize = 60;
 
 /// Letters to change, add, drop or exchange with their neighbour (optimal string alignment).
 fn distance(a: &[char], b: &[char]) -> usize {

@@ -2,28 +2,10 @@
 
 use super::names::{Tag, is_inline, is_qti};
 use crate::source::Span;
-use crate::xml::{RawAttribute, Token, plain_value};
+pub(super) use crate::xml::NodeId;
+use crate::xml::{Nodes, RawAttribute, Token, plain_value};
+use std::ops::Deref;
 use std::sync::Arc;
-
-const NONE: u32 = u32::MAX;
-
-/// A node of a tree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(super) struct NodeId(u32);
-
-#[derive(Debug)]
-struct Node {
-    tag: Tag,
-    /// The start tag.
-    span: Span,
-    parent: u32,
-    first_child: u32,
-    last_child: u32,
-    next: u32,
-    first_attribute: u32,
-    attributes: u32,
-    text: u32,
-}
 
 /// The text inside an element, and where it stands.
 #[derive(Debug, Clone, Default)]
@@ -39,7 +21,7 @@ pub(super) struct Text {
 pub(super) struct Tree {
     /// The text of the item, into which all spans point.
     pub(super) source: Arc<str>,
-    nodes: Vec<Node>,
+    nodes: Nodes<Tag>,
     /// Names and values.
     attributes: Vec<(Span, Span)>,
     texts: Vec<Text>,
@@ -47,28 +29,15 @@ pub(super) struct Tree {
     pub(super) prose: String,
 }
 
+impl Deref for Tree {
+    type Target = Nodes<Tag>;
+
+    fn deref(&self) -> &Nodes<Tag> {
+        &self.nodes
+    }
+}
+
 impl Tree {
-    pub(super) fn root(&self) -> Option<NodeId> {
-        (!self.nodes.is_empty()).then_some(NodeId(0))
-    }
-
-    /// All nodes in the order of the document.
-    pub(super) fn nodes(&self) -> impl Iterator<Item = NodeId> + use<> {
-        (0..self.nodes.len() as u32).map(NodeId)
-    }
-
-    pub(super) fn tag(&self, node: NodeId) -> Tag {
-        self.nodes[node.0 as usize].tag
-    }
-
-    pub(super) fn span(&self, node: NodeId) -> Span {
-        self.nodes[node.0 as usize].span
-    }
-
-    pub(super) fn parent(&self, node: NodeId) -> Option<NodeId> {
-        Some(self.nodes[node.0 as usize].parent).filter(|parent| *parent != NONE).map(NodeId)
-    }
-
     /// The node's parent if that is such an element.
     pub(super) fn parent_of(&self, node: NodeId, tag: Tag) -> Option<NodeId> {
         self.parent(node).filter(|parent| self.tag(*parent) == tag)
@@ -79,20 +48,9 @@ impl Tree {
         std::iter::successors(self.parent(node), |node| self.parent(*node))
     }
 
-    pub(super) fn children(&self, node: NodeId) -> impl Iterator<Item = NodeId> {
-        let mut next = self.nodes[node.0 as usize].first_child;
-        std::iter::from_fn(move || {
-            let id = NodeId(next);
-            next = self.nodes.get(next as usize)?.next;
-            Some(id)
-        })
-    }
-
     /// Names and values of the attributes, as written.
     pub(super) fn attributes(&self, node: NodeId) -> impl Iterator<Item = (&str, Span)> {
-        let node = &self.nodes[node.0 as usize];
-        let own = node.first_attribute as usize..(node.first_attribute + node.attributes) as usize;
-        self.attributes[own].iter().map(|(name, value)| (name.of(&self.source), *value))
+        self.attributes[self.own_attributes(node)].iter().map(|(name, value)| (name.of(&self.source), *value))
     }
 
     /// An attribute's value without surrounding space; `None` where it is absent or empty.
@@ -104,7 +62,7 @@ impl Tree {
 
     /// The text inside a node that holds text.
     pub(super) fn text(&self, node: NodeId) -> Option<&Text> {
-        self.texts.get(self.nodes[node.0 as usize].text as usize)
+        self.texts.get(self.own_text(node))
     }
 
     /// The same without surrounding space.
@@ -119,7 +77,7 @@ pub(super) struct TreeBuilder {
     origin: u64,
     tree: Tree,
     /// The open elements: the node of each, if it has one, and whether it ends a word.
-    open: Vec<(u32, bool)>,
+    open: Vec<(Option<NodeId>, bool)>,
     /// Open elements in whose text nobody is asked anything, and those that are the body.
     silent: usize,
     bodies: usize,
@@ -132,7 +90,7 @@ impl TreeBuilder {
     pub(super) fn new(origin: u64) -> Self {
         let tree = Tree {
             source: Arc::from(""),
-            nodes: Vec::new(),
+            nodes: Nodes::new(),
             attributes: Vec::new(),
             texts: Vec::new(),
             prose: String::new(),
@@ -159,22 +117,22 @@ impl TreeBuilder {
                 let inline = is_inline(name);
                 self.end_word(!inline);
                 let Some(kind) = kind else {
-                    self.open.push((NONE, !inline));
+                    self.open.push((None, !inline));
                     return;
                 };
-                let first = self.tree.attributes.len() as u32;
+                let first = self.tree.attributes.len();
                 self.tree.attributes.extend(attributes.iter().map(|own| (moved(own.name), moved(own.value))));
                 let span = Span { start, end: start + tag.len() as u32 };
-                self.node(kind, span, first);
-                self.open.push((self.tree.nodes.len() as u32 - 1, !inline));
+                let parent = self.open.iter().rev().find_map(|(node, _)| *node);
+                let node = self.tree.nodes.add((kind, span), first..self.tree.attributes.len(), parent);
+                self.open.push((Some(node), !inline));
                 self.count(kind, 1);
             }
             Token::End => {
                 let Some((node, ends_word)) = self.open.pop() else { return };
                 self.end_word(ends_word);
-                if let Some(node) = self.tree.nodes.get(node as usize) {
-                    let tag = node.tag;
-                    self.count(tag, -1);
+                if let Some(node) = node {
+                    self.count(self.tree.tag(node), -1);
                 }
             }
             Token::Text(text, at) => self.text(text, (at - self.origin) as u32),
@@ -185,36 +143,6 @@ impl TreeBuilder {
     fn end_word(&mut self, ends: bool) {
         if ends && self.bodies > 0 {
             self.tree.prose.push(' ');
-        }
-    }
-
-    fn node(&mut self, tag: Tag, span: Span, first_attribute: u32) {
-        let parent = self.open.iter().rev().map(|(node, _)| *node).find(|node| *node != NONE).unwrap_or(NONE);
-        let id = self.tree.nodes.len() as u32;
-        let attributes = self.tree.attributes.len() as u32 - first_attribute;
-        let links = (NONE, NONE, NONE);
-        let (first_child, last_child, next) = links;
-        let text = NONE;
-        self.tree.nodes.push(Node {
-            tag,
-            span,
-            parent,
-            first_child,
-            last_child,
-            next,
-            first_attribute,
-            attributes,
-            text,
-        });
-        let Some(holder) = self.tree.nodes.get_mut(parent as usize) else { return };
-        let before = std::mem::replace(&mut holder.last_child, id);
-        match self.tree.nodes.get_mut(before as usize) {
-            Some(before) => before.next = id,
-            None => {
-                if let Some(holder) = self.tree.nodes.get_mut(parent as usize) {
-                    holder.first_child = id;
-                }
-            }
         }
     }
 
@@ -234,17 +162,16 @@ impl TreeBuilder {
         if self.bodies > 0 && self.silent == 0 {
             self.tree.prose.push_str(text);
         }
-        let Some((innermost, _)) = self.open.last() else { return };
-        let next = self.tree.texts.len() as u32;
-        let Some(node) = self.tree.nodes.get_mut(*innermost as usize) else { return };
-        if !node.tag.holds_text() {
+        let Some((Some(node), _)) = self.open.last() else { return };
+        if !self.tree.tag(*node).holds_text() {
             return;
         }
-        if let Some(own) = self.tree.texts.get_mut(node.text as usize) {
+        let at = self.tree.own_text(*node);
+        if let Some(own) = self.tree.texts.get_mut(at) {
             own.content.push_str(text);
             own.plain = false;
         } else {
-            node.text = next;
+            self.tree.nodes.set_text(*node, self.tree.texts.len());
             self.tree.texts.push(Text { content: text.to_owned(), start, plain: true });
         }
     }

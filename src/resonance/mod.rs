@@ -116,7 +116,7 @@ pub fn contributors(start: &Structure, bounds: &Bounds) -> Contributors {
 }
 
 /// A state that was found, and how.
-struct Found {
+struct Visited {
     state: State,
     from: Option<(usize, Step)>,
 }
@@ -145,7 +145,7 @@ const ROUNDS: usize = 4;
 ///
 /// The best forms are looked for first, the list then from one of them: with as few gaps in octets, and with one gap more where that
 /// costs no charge (an acylium ion's carbocation, a carbene).
-fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Found>, bool, bool) {
+fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Visited>, bool, bool) {
     let typed = system.start.clone();
     let mut allowed = Allowed { gaps: system.gaps(&typed), charges: None };
     let (mut found, mut is_complete) = find(system, &allowed, bounds.most);
@@ -154,7 +154,7 @@ fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Found>, bool, b
         if !is_complete {
             break;
         }
-        let standing = |own: &Found| {
+        let standing = |own: &Visited| {
             let state = &own.state;
             (system.gaps(state), system.charges(state), system.expansions(state))
         };
@@ -173,16 +173,16 @@ fn of_the_compound(system: &mut System, bounds: &Bounds) -> (Vec<Found>, bool, b
     }
     let is_outside = found.iter().all(|own| own.state != typed);
     if is_outside {
-        found.push(Found { state: typed, from: None });
+        found.push(Visited { state: typed, from: None });
     }
     (found, is_outside, is_complete)
 }
 
 /// All states within the bounds that are reached from the system's start, in the order in which they are found, and whether these
 /// are all.
-fn find(system: &System, allowed: &Allowed, most: usize) -> (Vec<Found>, bool) {
+fn find(system: &System, allowed: &Allowed, most: usize) -> (Vec<Visited>, bool) {
     let mut known: FxHashMap<State, usize> = FxHashMap::default();
-    let mut found = vec![Found { state: system.start.clone(), from: None }];
+    let mut found = vec![Visited { state: system.start.clone(), from: None }];
     known.insert(system.start.clone(), 0);
     let mut open = BinaryHeap::from([Reverse((system.urgency(&system.start), 0))]);
     let mut left = WORK;
@@ -212,7 +212,7 @@ fn find(system: &System, allowed: &Allowed, most: usize) -> (Vec<Found>, bool) {
             }
             known.insert(next.clone(), found.len());
             open.push(Reverse((system.urgency(&next), found.len())));
-            found.push(Found { state: next, from: Some((at, step)) });
+            found.push(Visited { state: next, from: Some((at, step)) });
         }
         if left == 0 {
             return (found, false);

@@ -106,6 +106,18 @@ pub fn survey(structure: &Structure, rule: OctetRule) -> (Vec<(AtomId, ElectronF
     (faults, odd)
 }
 
+/// Whether an atom has fewer electrons than the octet, or hydrogen than two (IUPAC Gold Book LT07065). Metals that give
+/// their electrons away have none to fill.
+#[must_use]
+pub fn has_open_octet(element: Element, electrons: Electrons) -> bool {
+    let full = match electrons.valence {
+        Some(1..=2) if element != Element::HYDROGEN => return false,
+        Some(1) => 2,
+        _ => 8,
+    };
+    electrons.shell().is_some_and(|shell| shell < full)
+}
+
 /// Unpaired electrons of an atom: those that the drawing states, else one where the count is odd.
 #[must_use]
 pub fn unpaired(structure: &Structure, id: AtomId) -> i32 {

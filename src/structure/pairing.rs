@@ -22,7 +22,7 @@ pub fn pairable(
     if radicals.len() < 2 {
         return Vec::new();
     }
-    let mut search = Search {
+    let mut search = RadicalPairing {
         structure,
         may_change,
         is_open: vec![false; structure.atom_count()],
@@ -59,7 +59,7 @@ fn has_room(structure: &Structure, atom: AtomId, octet: OctetRule) -> bool {
     matches!((shell, holds), (Some(shell), Some(holds)) if shell < holds)
 }
 
-struct Search<'a> {
+struct RadicalPairing<'a> {
     structure: &'a Structure,
     may_change: &'a dyn Fn(AtomId) -> bool,
     /// Radical centres without a partner yet.
@@ -70,7 +70,7 @@ struct Search<'a> {
     left: u64,
 }
 
-impl Search<'_> {
+impl RadicalPairing<'_> {
     /// The nearest radical centre beside a place to which the unpaired electron of `first` can move.
     fn partner(&mut self, first: AtomId) -> Option<AtomId> {
         self.round += 1;

@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use std::sync::Arc;
 
 /// Families and surroundings that are told apart; steps of later ones are counted as others.
-pub const MOST: usize = 200_000;
+pub const MOST_FAMILIES: usize = 200_000;
 /// Families whose first step is kept, to be drawn.
 const DRAWN: usize = 2_000;
 
@@ -51,7 +51,7 @@ impl Families {
     pub(super) fn take(&mut self, file: &Arc<str>, line: u32, item: &str, centre: Centre) {
         let Centre { family, surroundings, .. } = centre;
         let known = self.by_centre.len();
-        if known >= MOST && !self.by_centre.contains_key(&family) {
+        if known >= MOST_FAMILIES && !self.by_centre.contains_key(&family) {
             self.others += 1;
             return;
         }
@@ -64,7 +64,7 @@ impl Families {
             near: 0,
         });
         own.steps += 1;
-        let may_add = self.surroundings.len() < MOST;
+        let may_add = self.surroundings.len() < MOST_FAMILIES;
         if let Some(seen) = self.surroundings.get_mut(&surroundings) {
             // The first of them is a near repeat as soon as there is a second.
             own.near += if *seen == 1 { 2 } else { 1 };

@@ -5,9 +5,11 @@
 
 mod bounded;
 pub(crate) mod markup;
+mod nodes;
 mod scanner;
 
 pub use bounded::Position;
+pub(crate) use nodes::{NodeId, Nodes};
 pub(crate) use scanner::{RawAttribute, Scanner, Token, plain_value};
 
 /// Why an XML document cannot be read on.

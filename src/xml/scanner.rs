@@ -3,7 +3,7 @@
 use super::XmlProblem;
 use super::bounded::{Bounded, Position};
 use crate::limits::Limits;
-use crate::source::Span;
+use crate::source::{Span, clipped};
 use quick_xml::Reader;
 use quick_xml::events::attributes::AttrError;
 use quick_xml::events::{BytesStart, Event};
@@ -144,28 +144,28 @@ impl<R: BufRead> Scanner<R> {
             let mut buffer = std::mem::take(&mut self.buffer);
             buffer.clear();
             let found = match self.reader.read_event_into(&mut buffer) {
-                Ok(event) => Found::of(&event),
+                Ok(event) => EventKind::of(&event),
                 Err(error) => return Err(self.problem(&error)),
             };
             self.buffer = buffer;
             match found? {
-                Found::Start => return self.start_token(),
-                Found::End => {
+                EventKind::Start => return self.start_token(),
+                EventKind::End => {
                     self.close();
                     return Ok(Token::End);
                 }
-                Found::Text => return Ok(Token::Text(plain_text(text_of(&self.buffer)), self.start.offset)),
-                Found::Character(character) => {
+                EventKind::Text => return Ok(Token::Text(plain_text(text_of(&self.buffer)), self.start.offset)),
+                EventKind::Character(character) => {
                     return Ok(Token::Text(Cow::Owned(character.to_string()), self.start.offset));
                 }
-                Found::Verbatim => {
+                EventKind::Verbatim => {
                     let at = self.start.offset + "<![CDATA[".len() as u64;
                     return Ok(Token::Text(plain_text(verbatim_of(&self.buffer)), at));
                 }
-                Found::Doctype if self.passes_doctype && !self.buffer.contains(&b'[') => {}
-                Found::Doctype => return Err(XmlProblem::Doctype),
-                Found::Nothing => {}
-                Found::Eof => return self.end(),
+                EventKind::Doctype if self.passes_doctype && !self.buffer.contains(&b'[') => {}
+                EventKind::Doctype => return Err(XmlProblem::Doctype),
+                EventKind::Nothing => {}
+                EventKind::Eof => return self.end(),
             }
         }
     }
@@ -243,7 +243,7 @@ impl<R: BufRead> Scanner<R> {
 }
 
 /// What kind of event the buffer holds. The event itself borrows the buffer and is let go.
-enum Found {
+enum EventKind {
     Start,
     End,
     Text,
@@ -254,7 +254,7 @@ enum Found {
     Eof,
 }
 
-impl Found {
+impl EventKind {
     fn of(event: &Event) -> Result<Self, XmlProblem> {
         Ok(match event {
             Event::Start(_) | Event::Empty(_) => Self::Start,
@@ -366,9 +366,5 @@ fn escape_problem(error: &quick_xml::escape::EscapeError) -> XmlProblem {
 
 /// A name from a document as a message shows it: names can be as long as a record.
 fn shortened(text: &str) -> String {
-    const MOST: usize = 60;
-    match text.char_indices().nth(MOST) {
-        Some((at, _)) => format!("{}…", &text[..at]),
-        None => text.to_owned(),
-    }
+    clipped(text, 60)
 }

@@ -12,7 +12,7 @@ use crate::structure::{AtomId, Structure};
 use rustc_hash::FxHashMap;
 
 /// What a search found.
-pub(super) struct Found {
+pub(super) struct Ways {
     /// Ways of one length, the shortest.
     pub ways: Vec<Vec<Arrow>>,
     /// Whether there may be more.
@@ -20,21 +20,21 @@ pub(super) struct Found {
 }
 
 /// Ways that are collected before symmetry sorts them, at most.
-const MOST: usize = 1_024;
+const MOST_WAYS: usize = 1_024;
 /// Places through which electrons may pass, at most. Textbook steps need none.
 const DETOURS: usize = 8;
 /// Places that a search with detours may look at.
 const PLACES: usize = 400;
 
 /// Finds the shortest sets of arrows that make the changes.
-pub(super) fn solve(start: &Structure, changes: &[Change], left: &mut u64) -> Result<Found, NoArrows> {
+pub(super) fn solve(start: &Structure, changes: &[Change], left: &mut u64) -> Result<Ways, NoArrows> {
     let mut cut_short = false;
     for detours in 0..=DETOURS {
         // Parts that share no atom are solved apart; with detours they may need each other.
         let parts = if detours == 0 { parts(changes) } else { vec![changes.to_vec()] };
         let mut found: Vec<Vec<Vec<Arrow>>> = Vec::new();
         for part in parts {
-            let mut search = Search::new(start, &part, detours);
+            let mut search = ArrowSearch::new(start, &part, detours);
             search.run(left);
             cut_short |= search.is_cut_short;
             if search.ways.is_empty() {
@@ -44,7 +44,7 @@ pub(super) fn solve(start: &Structure, changes: &[Change], left: &mut u64) -> Re
             found.push(search.finish());
         }
         if !found.is_empty() {
-            return Ok(Found { ways: together(found), is_cut_short: cut_short });
+            return Ok(Ways { ways: together(found), is_cut_short: cut_short });
         }
         if *left == 0 {
             return Err(NoArrows::OutOfSteps);
@@ -127,7 +127,7 @@ fn together(parts: Vec<Vec<Vec<Arrow>>>) -> Vec<Vec<Arrow>> {
         let mut next = Vec::new();
         for before in &whole {
             for way in &ways {
-                if next.len() < MOST {
+                if next.len() < MOST_WAYS {
                     next.push([before.as_slice(), way.as_slice()].concat());
                 }
             }
@@ -137,7 +137,7 @@ fn together(parts: Vec<Vec<Vec<Arrow>>>) -> Vec<Vec<Arrow>> {
     whole
 }
 
-struct Search {
+struct ArrowSearch {
     places: Vec<Place<AtomId>>,
     /// Places that share an atom with each place.
     touching: Vec<Vec<usize>>,
@@ -164,7 +164,7 @@ struct Choice {
     is_detour: bool,
 }
 
-impl Search {
+impl ArrowSearch {
     fn new(start: &Structure, changes: &[Change], detours: usize) -> Self {
         let unit = if changes.iter().all(|(_, change)| change % 2 == 0) { 2 } else { 1 };
         let mut places: Vec<Place<AtomId>> = changes.iter().map(|(place, _)| *place).collect();
@@ -210,7 +210,7 @@ impl Search {
                 detours -= usize::from(is_detour);
             }
             let Some(top) = stack.last_mut() else { break };
-            if *left == 0 || self.ways.len() >= MOST {
+            if *left == 0 || self.ways.len() >= MOST_WAYS {
                 self.is_cut_short = true;
                 return;
             }

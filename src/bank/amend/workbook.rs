@@ -1,7 +1,7 @@
 //! A corrected copy of a workbook: the cells concerned, and nothing else.
 
 use super::reads::Copy;
-use super::{Amended, Edit, Found, Place, Refusal, find};
+use super::{Amended, Edit, FieldPlace, Place, Refusal, find};
 use crate::bank::sheet::edit::{CellEdit, CellRefusal, edit};
 use crate::bank::{Chunk, Format, Item, OpenError, Settings, open};
 use std::collections::{BTreeMap, BTreeSet};
@@ -73,10 +73,10 @@ fn by_item(edits: &[Edit]) -> BTreeMap<(u32, &str), Vec<usize>> {
 fn cell(chunk: &Chunk, item: &Item, edit: &Edit, settings: &Settings) -> Result<(u32, u32), Refusal> {
     let place = Place { step: edit.step, field: edit.field, stated: &edit.stated };
     let (start, before, says) = match find(chunk, item, place)? {
-        Found::Field(field) => (field.start, 0, field.text.as_str()),
+        FieldPlace::Field(field) => (field.start, 0, field.text.as_str()),
         // Separators that the row lacks stand for cells.
-        Found::Slot(slot) => (slot.span.start, slot.before.len() as u32, ""),
-        Found::Content(_) => return Err(Refusal::NoPlace),
+        FieldPlace::Slot(slot) => (slot.span.start, slot.before.len() as u32, ""),
+        FieldPlace::Content(_) => return Err(Refusal::NoPlace),
     };
     if says != edit.stated {
         return Err(Refusal::SaysOtherwise);

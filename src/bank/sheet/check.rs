@@ -2,7 +2,7 @@
 
 use super::beside::{Gatherer, OfSheets};
 use super::edit::parts_of_sheets;
-use super::records::MOST;
+use super::records::XLS_BYTES;
 use super::tags::unescaped;
 use super::well_formed;
 use crate::bank::source::{Again, OpenError};
@@ -56,7 +56,7 @@ pub(super) fn check(again: Again, limits: &Limits) -> Result<Checked, OpenError>
     let no = |why: &str| Err(OpenError::NoBank(why.to_owned()));
     if start.starts_with(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") {
         return match file.seek(SeekFrom::End(0))? {
-            ..=MOST => Ok(Checked { kind: Kind::Xls, again, beside: OfSheets::new() }),
+            ..=XLS_BYTES => Ok(Checked { kind: Kind::Xls, again, beside: OfSheets::new() }),
             _ => no("it is a workbook of the old kind (.xls) of more than 64 MiB: save it as .xlsx"),
         };
     }

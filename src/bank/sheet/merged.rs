@@ -11,7 +11,7 @@ pub(super) struct Range {
 }
 
 /// Bytes that merged cells may be filled with in one sheet.
-const MOST: usize = 256 << 20;
+const FILLED_BYTES: usize = 256 << 20;
 
 /// The merged ranges of a sheet, met from its top to its bottom.
 #[derive(Debug, Default)]
@@ -62,8 +62,8 @@ impl Merged {
                     *cell = held.clone();
                 }
             }
-            if self.filled > MOST {
-                return Err(format!("merged cells would be filled with more than {MOST} bytes"));
+            if self.filled > FILLED_BYTES {
+                return Err(format!("merged cells would be filled with more than {FILLED_BYTES} bytes"));
             }
         }
         Ok(())

@@ -16,13 +16,13 @@ const STREAMS: [&str; 2] = ["Workbook", "Book"];
 /// Columns of a sheet.
 const COLUMNS: u16 = 256;
 /// Bytes of such a file, which is held in memory as a whole.
-pub(super) const MOST: u64 = 64 << 20;
+pub(super) const XLS_BYTES: u64 = 64 << 20;
 
 /// Reads a workbook. An error is a sentence about it.
 pub(super) fn read(again: &Again, limits: &Limits, to: &mut impl Book) -> Result<(), String> {
     let mut bytes = Vec::new();
     let file = again().map_err(|error| format!("it cannot be read: {error}"))?;
-    file.take(MOST).read_to_end(&mut bytes).map_err(|error| format!("it cannot be read: {error}"))?;
+    file.take(XLS_BYTES).read_to_end(&mut bytes).map_err(|error| format!("it cannot be read: {error}"))?;
     let stream = stream(&bytes)?;
     let book = Workbook::read(&stream, limits)?;
     for own in book.sheets.iter().filter(|own| own.is_hidden) {

@@ -12,7 +12,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 /// Bytes of such a file: far beyond what an editor opens.
-const MOST: u64 = 1 << 28;
+const TABLE_BYTES: u64 = 1 << 28;
 
 /// A table, its header first.
 pub(super) struct Table {
@@ -26,7 +26,11 @@ pub(super) struct Table {
 pub(super) fn read(path: &Path) -> anyhow::Result<Table> {
     let cannot = || format!("{} cannot be read", path.display());
     let length = fs::metadata(path).with_context(cannot)?.len();
-    anyhow::ensure!(length <= MOST, "{} passes the limit of {MOST} bytes for a table of decisions", path.display());
+    anyhow::ensure!(
+        length <= TABLE_BYTES,
+        "{} passes the limit of {TABLE_BYTES} bytes for a table of decisions",
+        path.display()
+    );
     let bytes = fs::read(path).with_context(cannot)?;
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
     match ending.as_deref() {

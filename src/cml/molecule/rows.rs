@@ -360,11 +360,7 @@ pub(super) fn bad_value(key: Key, value: &str, element: &'static str, wanted: &'
 
 /// A value as a message shows it: it may be as long as a record.
 pub(crate) fn clipped(text: &str) -> String {
-    const MOST: usize = 40;
-    match text.char_indices().nth(MOST) {
-        Some((at, _)) => format!("{}…", &text[..at]),
-        None => text.to_owned(),
-    }
+    crate::source::clipped(text, 40)
 }
 
 /// The name and value of a CML-1 element, `<string builtin="elementType">C</string>`.

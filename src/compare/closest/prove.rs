@@ -24,7 +24,7 @@ struct Frame {
 /// Replaces `best`, of total `cost`, by the cheapest correspondence that changes nothing but the nodes of `of_a` and `of_b`. Says
 /// whether it was found for certain; `best` is never worse than before.
 pub(super) fn prove(best: &mut Map<'_>, cost: &mut u32, open: &Open<'_>, steps: &mut u64) -> bool {
-    let mut search = Search::new(best, open);
+    let mut search = BranchAndBound::new(best, open);
     search.run(best, cost, steps)
 }
 
@@ -66,7 +66,7 @@ struct Candidate {
     least: u32,
 }
 
-struct Search<'a> {
+struct BranchAndBound<'a> {
     map: Map<'a>,
     frames: Vec<Frame>,
     /// Candidates of all frames up to the present one, the best of each last.
@@ -84,7 +84,7 @@ struct Search<'a> {
     base: u32,
 }
 
-impl<'a> Search<'a> {
+impl<'a> BranchAndBound<'a> {
     fn new(best: &Map<'a>, open: &Open<'a>) -> Self {
         let Open { of_a, of_b, .. } = *open;
         let map = best.without(of_a);

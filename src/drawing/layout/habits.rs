@@ -13,7 +13,7 @@ use crate::drawing::geometry::{Position, centroid};
 use std::f64::consts::PI;
 
 /// Ring systems with more atoms than this are not asked for habits.
-const MOST: usize = 60;
+const LARGEST_SYSTEM: usize = 60;
 
 /// A way to turn a species: mirrored in a vertical line first, then turned.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +41,7 @@ pub(super) fn turns(species: &Skeleton, units: &[Unit], points: &[Position]) -> 
     if !joined && let Some(turns) = line(species, points) {
         return turns;
     }
-    let largest = units.iter().filter(|unit| unit.nodes.len() <= MOST).max_by_key(|unit| unit.nodes.len());
+    let largest = units.iter().filter(|unit| unit.nodes.len() <= LARGEST_SYSTEM).max_by_key(|unit| unit.nodes.len());
     let Some(unit) = largest else { return Vec::new() };
     let part = species.part(&unit.nodes);
     let rings: Vec<Vec<usize>> =

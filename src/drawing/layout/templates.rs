@@ -104,8 +104,8 @@ pub(super) fn whole(block: &Skeleton, hanging: &[usize]) -> Option<Vec<Position>
     let mut degrees: Vec<usize> = block.links.iter().map(super::skeleton::Links::len).collect();
     degrees.sort_unstable();
     let fitting = TEMPLATES.iter().filter(|template| template.fits(&degrees, block.edges.len()));
-    let matches =
-        fitting.flat_map(|template| Search::new(template, block).run().into_iter().map(move |nodes| (template, nodes)));
+    let matches = fitting
+        .flat_map(|template| TemplateMatch::new(template, block).run().into_iter().map(move |nodes| (template, nodes)));
     let mut best: Option<(f64, &Template, Vec<usize>)> = None;
     for (template, nodes) in matches {
         let crowd = template.crowd(&nodes, hanging);
@@ -160,7 +160,7 @@ impl Template {
 }
 
 /// A search for all ways to lay a template on a block, depth first with an explicit stack and a bound on its steps.
-struct Search<'a> {
+struct TemplateMatch<'a> {
     block: &'a Skeleton,
     links: Vec<Vec<usize>>,
     /// Template points in an order in which each but the first has a neighbour before it.
@@ -170,7 +170,7 @@ struct Search<'a> {
     used: Vec<bool>,
 }
 
-impl<'a> Search<'a> {
+impl<'a> TemplateMatch<'a> {
     fn new(template: &Template, block: &'a Skeleton) -> Self {
         let links = template.links();
         let mut order = vec![0];

@@ -10,7 +10,7 @@ use super::place::Place;
 use rustc_hash::FxHashMap;
 
 /// Answers of one question that are told apart; what differs from the first of them differs anyway.
-const MOST: usize = 16;
+const MOST_ANSWERS: usize = 16;
 
 /// What an item says in answer to its question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,7 +129,7 @@ impl Conflicts {
         let question = self.questions.get_mut(&origin)?;
         let before = question.answers.iter().find(|own| own.stated == stated).map(|own| own.at);
         let told = tell(question, stated, is_first);
-        if before.is_none() && question.answers.len() < MOST {
+        if before.is_none() && question.answers.len() < MOST_ANSWERS {
             // What is known from the first time holds every answer that is proven right.
             question.is_late |= matches!(stated, Stated::Proven(_)) && !question.answers.is_empty();
             question.answers.push(Answer { stated, at, place: place(at) });

@@ -14,7 +14,7 @@ use std::sync::Arc;
 /// Fewest items of a run.
 const LEAST: usize = 3;
 /// Items of one run that may wait; a longer run is reported in pieces, so that memory stays bounded.
-const MOST: usize = 10_000;
+const LONGEST_RUN: usize = 10_000;
 
 /// Items in a row that a run passes over because they are faulty for another reason.
 const GAP: usize = 2;
@@ -94,7 +94,7 @@ impl<I: Passing> Shifts<I> {
             self.run.push((item, false));
             return;
         }
-        if lean != self.lean || self.run.len() >= MOST {
+        if lean != self.lean || self.run.len() >= LONGEST_RUN {
             self.flush(file, settled);
         }
         self.lean = lean;

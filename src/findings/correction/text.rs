@@ -12,9 +12,9 @@ use std::cell::OnceCell;
 /// The product in the style of the stated answer: with labels where it has some, with drawn hydrogens where it draws
 /// them, localised, and without the species that the item leaves out on purpose. `as_drawn` is its text with labels and all.
 pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>, as_drawn: &str) -> String {
-    let Mismatch { product, stated, compared, shift, omits, .. } = mismatch;
+    let Mismatch { product, stated, compared, omits, .. } = mismatch;
     let labels = if compared.labelled == Labelled::Not { Labels::Without } else { Labels::Classes };
-    let shaper = Shaper { product, stated, compared, omits: *omits, drawn: drawn(product, stated, shift.drawn_atoms) };
+    let shaper = Shaper { product, stated, compared, omits: *omits, drawn: drawn(product, stated) };
     if !product.stereo.is_empty() {
         return smiles::write(&shaper.build(), labels);
     }
@@ -22,7 +22,8 @@ pub(in crate::findings) fn product_text(mismatch: &Mismatch<'_>, as_drawn: &str)
         return as_drawn.to_owned();
     }
     // Without marks a text does not depend on how the structure is put together, and it goes species by species itself.
-    smiles::write_in_order(&with_counts(product, shaper.drawn), labels, &shaper.order())
+    let counted = with_counts(product, |atom| shaper.is_drawn_out(atom));
+    smiles::write_in_order(&counted, labels, &shaper.order())
 }
 
 /// The product of a step in the shape of its stated answer, if it has one.
@@ -32,14 +33,14 @@ pub(super) fn product(audit: &StepAudit) -> Option<Structure> {
         return Some(folded(product, audit.drawn_atoms));
     };
     let product = compared.forms.as_ref().map_or(product, |forms| &forms.0);
-    let drawn = drawn(product, stated, audit.drawn_atoms);
+    let drawn = drawn(product, stated);
     Some(Shaper { product, stated, compared, omits: false, drawn }.build())
 }
 
-/// Atoms of the product behind which hydrogens that are like undrawn ones are not drawn: all where the stated answer draws some.
-fn drawn(product: &Structure, stated: &Structure, drawn_atoms: usize) -> usize {
-    let draws_hydrogens = || stated.atom_ids().any(|atom| is_folded(stated, atom));
-    if drawn_atoms < product.atom_count() && draws_hydrogens() { product.atom_count() } else { drawn_atoms }
+/// Atoms of the product behind which hydrogens that are like undrawn ones are not drawn: all where the stated answer draws some, none
+/// where it draws none. So a proton that the arrows have brought is counted at its new place.
+fn drawn(product: &Structure, stated: &Structure) -> usize {
+    if stated.atom_ids().any(|atom| is_folded(stated, atom)) { product.atom_count() } else { 0 }
 }
 
 /// Brings the product into the shape of the stated answer.
@@ -106,7 +107,7 @@ impl Shaper<'_> {
             let ends = in_stated(a).zip(in_stated(b));
             ends.and_then(|(x, y)| self.stated.bond_between(x, y)).map_or(usize::MAX, BondId::index)
         };
-        in_order(&with_counts(self.product, self.drawn), &order, bond_place)
+        in_order(&with_counts(self.product, |atom| self.is_drawn_out(atom)), &order, bond_place)
     }
 
     /// Which atom of the stated answer stands for an atom of the product, by correspondence or by label.
@@ -147,22 +148,24 @@ fn in_order(structure: &Structure, order: &[AtomId], place: impl Fn(AtomId, Atom
     ordered
 }
 
-/// The product of a step whose answer is missing.
-pub(in crate::findings) fn bare_product(product: &Structure, drawn: usize, labelled: bool) -> String {
-    let labels = if labelled { Labels::Classes } else { Labels::Without };
-    smiles::write(&folded(product, drawn), labels)
+/// The product of a step whose answer is missing. A hydrogen that the start draws as a species of its own is counted at the atom to
+/// which the arrows have brought it; in a sequence it stays, as later steps may speak of it.
+pub(in crate::findings) fn bare_product(audit: &StepAudit, start: &Structure, product: &Structure) -> String {
+    let labels = if audit.start_is_labelled { Labels::Classes } else { Labels::Without };
+    let is_new = |atom: AtomId| audit.number == 0 && !is_folded(start, atom);
+    let is_counted = |atom: AtomId| (atom.index() >= audit.drawn_atoms || is_new(atom)) && is_folded(product, atom);
+    smiles::write(&with_counts(product, is_counted).part(|atom| !is_counted(atom)), labels)
 }
 
 /// The structure without the hydrogens behind its first `drawn` atoms that are like undrawn ones.
 pub(in crate::findings) fn folded(product: &Structure, drawn: usize) -> Structure {
-    with_counts(product, drawn).part(|atom| atom.index() < drawn || !is_folded(product, atom))
+    let is_counted = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
+    with_counts(product, is_counted).part(|atom| !is_counted(atom))
 }
 
-/// Counts the hydrogens behind the first `drawn` atoms that are like undrawn ones at the atoms that carry them, beside
-/// drawing them.
-fn with_counts(product: &Structure, drawn: usize) -> Cow<'_, Structure> {
-    let is_drawn_out = |atom: AtomId| atom.index() >= drawn && is_folded(product, atom);
-    let mut drawn_out = product.atom_ids().skip(drawn).filter(|atom| is_drawn_out(*atom)).peekable();
+/// Counts hydrogens that are like undrawn ones at the atoms that carry them, beside drawing them.
+fn with_counts(product: &Structure, is_counted: impl Fn(AtomId) -> bool) -> Cow<'_, Structure> {
+    let mut drawn_out = product.atom_ids().filter(|atom| is_counted(*atom)).peekable();
     if drawn_out.peek().is_none() {
         return Cow::Borrowed(product);
     }
@@ -175,7 +178,7 @@ fn with_counts(product: &Structure, drawn: usize) -> Cow<'_, Structure> {
     let mut marks = folded.stereo.clone();
     for neighbour in marks.centres.iter_mut().flat_map(|centre| &mut centre.neighbours) {
         use crate::structure::stereo::Neighbour;
-        if matches!(neighbour, Neighbour::Atom(atom) if is_drawn_out(*atom)) {
+        if matches!(neighbour, Neighbour::Atom(atom) if is_counted(*atom)) {
             *neighbour = Neighbour::Hydrogen;
         }
     }

@@ -9,7 +9,7 @@ use crate::structure::electrons::{Electrons, Shells};
 use crate::structure::{AtomId, Element};
 
 /// Arrows of a step at most.
-const MOST: usize = 16;
+const MOST_ARROWS: usize = 16;
 
 /// The arrows of one step and what they sum up to.
 #[derive(Debug, Default)]
@@ -32,7 +32,7 @@ impl Moved {
                 continue;
             }
             let arrow = resolver.arrow(&plain::arrow(piece.own.as_bytes())?)?;
-            if self.arrows.len() == MOST {
+            if self.arrows.len() == MOST_ARROWS {
                 return None;
             }
             self.arrows.push(arrow);

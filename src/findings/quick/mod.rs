@@ -36,7 +36,7 @@ use arrows::Moved;
 use labels::Labels;
 pub use outline::{Outline, Outliner};
 use same::Comparison;
-use sketch::{Atom, MOST, Sketch};
+use sketch::{Atom, MOST_ATOMS, Sketch};
 
 /// What is proven of an item: that it is sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -209,7 +209,7 @@ fn drawing(sketch: &Sketch, peel: &mut Peel, places: &mut [u8; 256]) -> u64 {
 /// Whether no cap can be met by what the quick way looks at.
 fn are_wide(limits: &Limits) -> bool {
     let Limits { atoms, bonds, arrows, branches, ring_numbers, field_bytes, search_steps, forms, steps, .. } = *limits;
-    let (least, usual) = (MOST.max(LONGEST), Limits::default());
+    let (least, usual) = (MOST_ATOMS.max(LONGEST), Limits::default());
     let counts = [atoms, bonds, arrows, branches, field_bytes];
     counts.into_iter().all(|cap| cap >= least)
         && (search_steps >= usual.search_steps && forms >= usual.forms && ring_numbers >= usual.ring_numbers)

@@ -1,6 +1,6 @@
 //! Draws atoms and bonds into a flat drawing.
 
-use super::sketch::{Arc, Atom, Drawn, MOST};
+use super::sketch::{Arc, Atom, Drawn, MOST_ATOMS};
 
 /// Draws into a sketch. What is counted of the whole is kept beside it until the pen is lifted.
 pub(super) struct Pen<'s> {
@@ -24,7 +24,7 @@ impl Pen<'_> {
     #[inline]
     pub(super) fn atom(&mut self, atom: &Atom, label: u16) -> Option<u8> {
         let at = self.drawn.count;
-        if usize::from(at) >= MOST {
+        if usize::from(at) >= MOST_ATOMS {
             return None;
         }
         let own = &mut self.atoms[usize::from(at)];

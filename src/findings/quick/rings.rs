@@ -1,6 +1,6 @@
 //! Localised forms of delocalised rings in a flat drawing.
 
-use super::sketch::{AROMATIC, Atom, MOST, NO_ATOM, Sketch};
+use super::sketch::{AROMATIC, Atom, MOST_ATOMS, NO_ATOM, Sketch};
 use crate::structure::localise::{Role, role_by_count};
 
 /// An atom of a ring that is being localised.
@@ -40,7 +40,7 @@ impl Sketch {
             if at == first {
                 return Some(());
             }
-            if self.ring.len() >= MOST {
+            if self.ring.len() >= MOST_ATOMS {
                 return None;
             }
         }

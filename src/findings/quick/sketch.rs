@@ -13,7 +13,7 @@ pub(super) const NO_ATOM: u8 = u8::MAX;
 /// No label.
 pub(super) const NO_LABEL: u16 = u16::MAX;
 /// Atoms of a drawing at most, so that a byte names one: what people draw has fewer.
-pub(super) const MOST: usize = 250;
+pub(super) const MOST_ATOMS: usize = 250;
 /// Bonds of an atom at most, as in SF6.
 const BONDS: usize = 6;
 

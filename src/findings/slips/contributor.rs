@@ -6,7 +6,7 @@ use super::{Explanation, proton, words};
 use crate::bank::Task;
 use crate::compare::difference::total_hydrogens;
 use crate::compare::{Mapping, compare_equal, one_compound, sigma_skeleton};
-use crate::structure::electrons::{Electrons, judge, unpaired};
+use crate::structure::electrons::{Electrons, has_open_octet, judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, OctetRule, Structure};
 
 /// Atoms that are named.
@@ -114,8 +114,8 @@ fn beyond_octets(of: &Structure) -> i32 {
 /// Atoms of the second row with fewer electrons than an octet (boron has six as a rule).
 fn open_octets(of: &Structure) -> usize {
     let is_open = |atom: &AtomId| {
-        (6..=9).contains(&of.atom(*atom).element.number())
-            && Electrons::of(of, *atom).shell().is_some_and(|shell| shell < 8)
+        let element = of.atom(*atom).element;
+        (6..=9).contains(&element.number()) && has_open_octet(element, Electrons::of(of, *atom))
     };
     of.atom_ids().filter(is_open).count()
 }

@@ -19,12 +19,12 @@ pub(super) struct Part {
 }
 
 /// More differences than two slips explain: no need to look closer.
-const MOST: usize = 12;
+const MOST_DIFFERENCES: usize = 12;
 
 /// Explains every difference of a drawing by slips in drawing it; `None` where one cannot be, or where more than `most`
 /// slips are needed.
 pub(super) fn explain(case: &Case<'_>, drawing: &Structure, list: &[Difference], most: usize) -> Option<Vec<Part>> {
-    if list.is_empty() || list.len() > MOST {
+    if list.is_empty() || list.len() > MOST_DIFFERENCES {
         return None;
     }
     let mut sorter = Sorter { case, drawing, left: list.to_vec(), parts: Vec::new() };

@@ -12,7 +12,7 @@ use crate::source::Span;
 use crate::structure::{AtomId, Element, Structure};
 
 /// Arrows that may be missing, at most.
-const MOST: usize = 2;
+const MOST_MISSING: usize = 2;
 /// Sets of missing arrows that are tried.
 const WAYS: usize = 8;
 /// Single arrows that sums let pass and that are tried.
@@ -105,7 +105,7 @@ impl Shift<'_> {
             Some(Err(_)) if self.one_changed(arrows, stated).is_some() => return None,
             _ => {}
         }
-        let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST));
+        let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST_MISSING));
         on_top.or_else(|| if self.touch_a_ring(self.arrows) { self.containing(stated) } else { None })
     }
 
@@ -248,7 +248,7 @@ impl Shift<'_> {
     fn containing(&self, stated: &Structure) -> Option<Completed> {
         let start = self.as_drawn();
         let found = arrows_between(&start, stated, self.labels, self.limits.search_steps / 100).ok()?;
-        let most = self.arrows.len() + MOST;
+        let most = self.arrows.len() + MOST_MISSING;
         found.ways.iter().filter(|way| (self.arrows.len() + 1..=most).contains(&way.len())).find_map(|way| {
             let mut added = drawn(&found.start, way).ok()?;
             for own in self.arrows {

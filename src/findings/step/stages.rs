@@ -288,6 +288,6 @@ fn add_product_as_correction(audit: &StepAudit, taken: &Taken, findings: &mut [F
     let missing = findings.iter_mut().rfind(|finding| finding.name == Name::MissingField && finding.step == 0);
     if let Some(finding) = missing {
         finding.computed = smiles::write(&taken.pushed.product, Labels::Classes);
-        finding.correction = bare_product(&taken.pushed.product, audit.drawn_atoms, audit.start_is_labelled);
+        finding.correction = bare_product(audit, &taken.start, &taken.pushed.product);
     }
 }

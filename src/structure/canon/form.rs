@@ -28,7 +28,7 @@ pub fn canonical(skeleton: &Skeleton, colours: &Colours, species: u32, orders: O
     let nodes = skeleton.species(species);
     let root = Partition::new(&colours.all()[nodes.start as usize..nodes.end as usize]);
     let view = View { skeleton, orders, first: nodes.start };
-    let mut search = Search { view, nodes, limit, scratch: Scratch::default(), matcher: Matcher::default() };
+    let mut search = Individualisation { view, nodes, limit, scratch: Scratch::default(), matcher: Matcher::default() };
     let mut best: Option<Canonical> = None;
     let mut open = vec![root];
     while let Some(partition) = open.pop() {
@@ -53,7 +53,7 @@ pub fn canonical(skeleton: &Skeleton, colours: &Colours, species: u32, orders: O
     best
 }
 
-struct Search<'a> {
+struct Individualisation<'a> {
     view: View<'a>,
     nodes: Range<u32>,
     limit: u64,
@@ -61,7 +61,7 @@ struct Search<'a> {
     matcher: Matcher,
 }
 
-impl Search<'_> {
+impl Individualisation<'_> {
     /// The partitions in which one node of the cell is singled out: of those with the least trace one for each set of
     /// nodes that symmetries exchange.
     fn children(&mut self, partition: &Partition, cell: u32) -> Vec<Partition> {

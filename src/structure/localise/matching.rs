@@ -72,7 +72,7 @@ impl Graph {
         if !self.mate.contains(&NONE) {
             return left;
         }
-        let mut search = Search::new(self.needs.len());
+        let mut search = AugmentingPaths::new(self.needs.len());
         for root in self.uncovered(Need::Must) {
             if self.mate[root as usize] == NONE && !search.cover(self, root) {
                 left.push(root);
@@ -93,7 +93,7 @@ impl Graph {
         if !self.mate.contains(&NONE) {
             return true;
         }
-        let mut search = Search::new(self.needs.len());
+        let mut search = AugmentingPaths::new(self.needs.len());
         let covered = self
             .uncovered(Need::Must)
             .into_iter()
@@ -180,7 +180,7 @@ enum Mark {
 }
 
 /// Buffers of the search for augmenting paths.
-struct Search {
+struct AugmentingPaths {
     mark: Vec<Mark>,
     /// For an inner vertex, and for one that a blossom made outer: the neighbour on the way back to the root.
     back: Vec<u32>,
@@ -194,7 +194,7 @@ struct Search {
     touched: Vec<u32>,
 }
 
-impl Search {
+impl AugmentingPaths {
     fn new(count: usize) -> Self {
         Self {
             mark: vec![Mark::None; count],

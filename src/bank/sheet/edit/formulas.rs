@@ -6,7 +6,7 @@ use crate::bank::sheet::cell_name;
 use rustc_hash::FxHashMap;
 
 /// Formulas of a workbook that are looked at.
-const MOST: usize = 200_000;
+const MOST_FORMULAS: usize = 200_000;
 /// References of one formula that are looked at.
 const REFERENCES: usize = 256;
 /// Rounds from formula to formula.
@@ -46,7 +46,7 @@ pub(super) struct Formulas {
 
 impl Formulas {
     fn add(&mut self, sheet: &str, place: (u32, u32), areas: Vec<Area>) {
-        if self.all.len() == MOST {
+        if self.all.len() == MOST_FORMULAS {
             self.is_cut = true;
         } else if !areas.is_empty() {
             self.all.push(Formula { sheet: sheet.to_owned(), place, areas });

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 const SMALL: usize = 3;
 
 /// Species beyond which those left out and those brought in are not compared one by one.
-const MOST: usize = 64;
+const MOST_SPECIES: usize = 64;
 
 /// What a redrawn start has of the answer before it, and what not.
 pub(super) struct Exchange {
@@ -58,10 +58,10 @@ impl Exchange {
         let on_with = pick(&of_start, &kept_of_start, true).into_iter().map(|at| &of_start[at]);
         let on_with =
             on_with.filter(|own| after.arrows.is_empty() || touches(after, &own.atoms)).map(|own| own.size).max();
-        let mut is_redrawn_wrongly = on_with.is_none() || gone.len() > MOST || come.len() > MOST;
+        let mut is_redrawn_wrongly = on_with.is_none() || gone.len() > MOST_SPECIES || come.len() > MOST_SPECIES;
         let mut paired = false;
-        for own in gone.iter().take(MOST).map(|at| &of_answer[*at]) {
-            let found = come.iter().take(MOST).position(|at| {
+        for own in gone.iter().take(MOST_SPECIES).map(|at| &of_answer[*at]) {
+            let found = come.iter().take(MOST_SPECIES).position(|at| {
                 let new = &of_start[*at];
                 let Some(on_with) = on_with else { return is_alike(own, new) };
                 let is_main = own.size > 1 && own.size >= on_with && is_alike(own, new);
