@@ -107,7 +107,7 @@ impl ClosestMapping<'_> {
         if cost > least {
             self.try_bare_maps(best, &mut cost, least);
         }
-        if cost <= least {
+        if cost <= least || cost <= self.open.least_but_one(best) {
             return (cost, true);
         }
         let mut steps = self.left.min(STEPS_TO_PROVE);

@@ -19,11 +19,12 @@ pub use between::{arrows_between, arrows_under};
 pub use difference::{Difference, Differences, Mapping, differences};
 pub use leavings::with_what_is_left_out;
 pub use matching::{Search, correspondence, same_drawing};
-pub use sigma::{one_compound, sigma_skeleton};
+pub use sigma::{may_be_one_compound, one_compound, sigma_skeleton};
+pub(crate) use tally::{kind_with, kinds_of};
 
 use crate::structure::{AtomId, LabelIndex, Structure};
 use difference::is_folded;
-use matching::{Best, best, equal};
+use matching::{Best, best, equal, equal_beyond_sums};
 
 /// How the stated answer compares with the product.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -179,7 +180,19 @@ fn explained(
 /// not known. As [`Decision::left_out`], for when nothing else is wanted.
 #[must_use]
 pub fn left_out(computed: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Vec<Vec<AtomId>>> {
+    if same_in_order(computed, stated, labels) {
+        return Some(Vec::new());
+    }
     compare_equal(computed, stated, labels, limit).map(|compared| compared.differences.omitted)
+}
+
+/// Whether two drawings are one, atom by atom in the order in which they are drawn, as most answers are; labels do not say otherwise.
+fn same_in_order(computed: &Structure, stated: &Structure, labels: &LabelIndex) -> bool {
+    tally::same_in_order(computed, stated)
+        && stated.atom_ids().all(|atom| {
+            let named = stated.label(atom).and_then(|label| labels.get(&label));
+            named.is_none_or(|named| named == atom)
+        })
 }
 
 /// As [`compare`], for when only an answer that is the product is of interest: what explains a difference is not looked for.
@@ -195,7 +208,7 @@ pub fn compare_equal(computed: &Structure, stated: &Structure, labels: &LabelInd
         }
         (mapping, false)
     } else {
-        match equal(computed, stated, &mapping, true, limit) {
+        match equal_beyond_sums(computed, stated, &mapping, limit) {
             Search::Found(mapping) => (mapping, true),
             Search::None | Search::OutOfSteps => return None,
         }
@@ -222,6 +235,12 @@ pub fn omitted_under(computed: &Structure, stated: &Structure, mapping: &Mapping
 #[must_use]
 pub fn may_be_same(a: &Structure, b: &Structure) -> bool {
     !tally::differ(a, b, false)
+}
+
+/// Whether a look that costs next to nothing leaves it open that two drawings have the same atoms.
+#[must_use]
+pub fn may_have_same_atoms(a: &Structure, b: &Structure) -> bool {
+    !tally::differ_in_atoms(a, b, false)
 }
 
 /// As [`differences_under`], with the localised forms that agree best where either side is drawn delocalised.

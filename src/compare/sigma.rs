@@ -1,6 +1,6 @@
 //! What all contributors of one compound share: the sigma skeleton, the charge, the number of unpaired electrons (IUPAC Gold Book 08205).
 
-use super::{Compared, compare_equal};
+use super::{Compared, compare_equal, tally};
 use crate::structure::electrons::unpaired;
 use crate::structure::stereo::Stereo;
 use crate::structure::{AtomId, Bond, LabelIndex, Structure};
@@ -24,10 +24,19 @@ pub fn sigma_skeleton(structure: &Structure) -> Structure {
     bare
 }
 
+/// Whether sums leave it open that two drawings are contributors of one compound, but for whole species that the second leaves out.
+#[must_use]
+pub fn may_be_one_compound(drawing: &Structure, stated: &Structure) -> bool {
+    !tally::differ_in_sigma(drawing, stated)
+}
+
 /// How the sigma skeletons of two drawings correspond that may be contributors of one compound: one skeleton, one charge, one number of
 /// unpaired electrons, but for whole species that the second leaves out.
 #[must_use]
 pub fn one_compound(drawing: &Structure, stated: &Structure, labels: &LabelIndex, limit: u64) -> Option<Compared> {
+    if !may_be_one_compound(drawing, stated) {
+        return None;
+    }
     let skeletons = compare_equal(&sigma_skeleton(drawing), &sigma_skeleton(stated), labels, limit)?;
     let left_out: FxHashSet<AtomId> = skeletons.differences.omitted.iter().flatten().copied().collect();
     let whole = Cow::Borrowed(drawing);

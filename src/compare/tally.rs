@@ -16,6 +16,8 @@ struct Atoms {
     hydrogens: u64,
     /// Charges.
     charge: i64,
+    /// The kinds of the atoms that are counted.
+    kinds: u64,
 }
 
 /// Whether a drawing is certainly not the other, but for whole species left out of the second if `may_omit`.
@@ -42,7 +44,7 @@ fn tell_atoms_apart(computed: &Structure, stated: &Structure, may_omit: bool) ->
         return Some(of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens);
     }
     // Every species that could be left out has an atom, so that here none is.
-    (of_computed != of_stated || kinds(computed) != kinds(stated)).then_some(true)
+    (of_computed != of_stated).then_some(true)
 }
 
 /// Whether a correspondence is of all atoms, and every atom and every bond is drawn alike under it. No hydrogen is drawn, as one
@@ -59,6 +61,17 @@ pub(super) fn same_under(computed: &Structure, stated: &Structure, mapping: &Map
             let ends = mapping.stated(a).zip(mapping.stated(b));
             let other = ends.and_then(|(x, y)| stated.bond_between(x, y));
             bond.order > 0 && other.is_some_and(|other| stated.bond(other) == bond)
+        })
+}
+
+/// Whether two drawings have the same atoms in the same order, and the same bonds between them.
+pub(super) fn same_in_order(computed: &Structure, stated: &Structure) -> bool {
+    let drawn = |atom: &Atom| (atom.element, atom.isotope, atom.charge, atom.hydrogens, atom.unpaired);
+    computed.atom_count() == stated.atom_count()
+        && computed.bond_count() == stated.bond_count()
+        && computed.atoms().zip(stated.atoms()).all(|((_, one), (_, other))| drawn(one) == drawn(other))
+        && computed.bonds().all(|(_, a, b, bond)| {
+            bond.order > 0 && stated.bond_between(a, b).is_some_and(|other| stated.bond(other) == bond)
         })
 }
 
@@ -83,26 +96,58 @@ pub(super) fn differ_under(computed: &Structure, stated: &Structure, mapping: &M
         })
 }
 
+/// Whether the sigma skeletons of two drawings certainly differ, but for whole species left out of the second, or the charge of what
+/// has the same atoms.
+pub(super) fn differ_in_sigma(computed: &Structure, stated: &Structure) -> bool {
+    let is_hydrogen = |atom: &Atom| atom.element == Element::HYDROGEN && atom.isotope.is_none();
+    let sums = |structure: &Structure| {
+        let (mut count, mut hydrogens, mut charge, mut kinds) = (0_u64, 0_u64, 0_i64, 0_u64);
+        for (_, atom) in structure.atoms() {
+            hydrogens += u64::from(atom.hydrogens);
+            charge += i64::from(atom.charge);
+            if is_hydrogen(atom) {
+                hydrogens += 1;
+            } else {
+                count += 1;
+                kinds = kinds.wrapping_add(mix(kind(&Atom { charge: 0, ..*atom })));
+            }
+        }
+        (count, hydrogens, charge, kinds)
+    };
+    let (own, other) = (sums(computed), sums(stated));
+    if (own.0, own.1) == (other.0, other.1) { own != other } else { other.0 > own.0 || other.1 > own.1 }
+}
+
+/// The kinds of all atoms, as a sum that does not depend on their order: element, isotope and charge, of hydrogens only where one may
+/// not stand for a count.
+pub(crate) fn kinds_of(structure: &Structure) -> u64 {
+    atoms(structure).kinds
+}
+
+/// What an atom adds to [`kinds_of`] where it has this charge.
+pub(crate) fn kind_with(atom: &Atom, charge: i16) -> u64 {
+    let atom = Atom { charge, ..*atom };
+    if is_hydrogen(&atom) { 0 } else { mix(kind(&atom)) }
+}
+
 /// Hydrogen of no isotope and no charge, which a count at its neighbour may stand for.
 fn is_hydrogen(atom: &Atom) -> bool {
     atom.element == Element::HYDROGEN && atom.isotope.is_none() && atom.charge == 0
 }
 
 fn atoms(structure: &Structure) -> Atoms {
-    let mut sums = Atoms { count: 0, hydrogens: 0, charge: 0 };
+    let mut sums = Atoms { count: 0, hydrogens: 0, charge: 0, kinds: 0 };
     for (_, atom) in structure.atoms() {
-        let is_hydrogen = u64::from(is_hydrogen(atom));
-        sums.count += 1 - is_hydrogen;
-        sums.hydrogens += u64::from(atom.hydrogens) + is_hydrogen;
+        sums.hydrogens += u64::from(atom.hydrogens);
         sums.charge += i64::from(atom.charge);
+        if is_hydrogen(atom) {
+            sums.hydrogens += 1;
+        } else {
+            sums.count += 1;
+            sums.kinds = sums.kinds.wrapping_add(mix(kind(atom)));
+        }
     }
     sums
-}
-
-/// The kinds of the atoms that are counted.
-fn kinds(structure: &Structure) -> u64 {
-    let counted = structure.atoms().map(|(_, atom)| atom).filter(|atom| !is_hydrogen(atom));
-    counted.fold(0, |sum, atom| sum.wrapping_add(mix(kind(atom))))
 }
 
 /// Element, isotope and charge.

@@ -6,7 +6,7 @@ use super::correction::Mismatch;
 use super::drawing::name;
 use super::role::Role;
 use super::settle::Taken;
-use super::slips::{self, Case, Explanation, Shift, Shifted};
+use super::slips::{self, Case, Explanation, OneArrow, Shift, Shifted};
 use super::stereo::{Marks, Outcome};
 use super::unpaired::judge_stray;
 use super::{Context, Finding, Name};
@@ -15,7 +15,8 @@ use crate::bank::{Drawing, Task};
 use crate::compare::kekule::{OtherForm, other_form};
 use crate::compare::stereo::{StereoChange, StereoDifference, only_omitted};
 use crate::compare::{
-    Agreement, Compared, Difference, Labelled, Search, compare, correspondence, left_out, same_drawing,
+    Agreement, Compared, Difference, Labelled, Search, compare, correspondence, left_out, may_have_same_atoms,
+    same_drawing,
 };
 use crate::smiles::{self, Labels};
 use crate::source::signed;
@@ -97,6 +98,9 @@ impl AnswerContext<'_> {
 
     /// Whether a stated drawing is the product under other labels, its stereo marks as well.
     pub(super) fn is_relabelled(&self, taken: &Taken, product: &Structure, stated: &Structure) -> bool {
+        if !may_have_same_atoms(product, stated) {
+            return false;
+        }
         // Labels do not count, so that they fix nothing.
         let none = LabelIndex::default();
         let (first, stated) = match correspondence(product, stated, self.limit()) {
@@ -251,16 +255,18 @@ impl Sides<'_> {
         }
         self.judge_stated_electrons(findings);
         let case = self.case();
+        let shift = self.own.shift(&self.taken.start);
+        let one_arrow = OneArrow::new(shift, case.arrows, case.product, case.stated);
         let slip = match self.compared.differences.list.as_slice() {
             // Slips are looked for in what electrons and atoms say.
             [] => None,
-            _ => slips::find(&case, &self.own.shift(&self.taken.start)),
+            _ => slips::find(&case, &shift, &one_arrow),
         };
         let slip = slip.map(|slip| match self.left_out_words() {
             Some(words) => slip.leaving_out(&words),
             None => slip,
         });
-        let mut mismatch = self.mismatch(slip.as_ref());
+        let mut mismatch = self.mismatch(slip.as_ref(), &one_arrow);
         if slip.is_none() && case.left.get() == 0 {
             let limit = self.own.context.settings.limits.slip_atoms;
             let _ = write!(mismatch.what, "; the search for a slip met its limit `slip-atoms` of {limit}");
@@ -308,7 +314,7 @@ impl Sides<'_> {
         }
     }
 
-    fn mismatch(&self, slip: Option<&Explanation>) -> Finding {
+    fn mismatch(&self, slip: Option<&Explanation>, one_arrow: &OneArrow<'_>) -> Finding {
         // Room for what most mismatches take.
         let mut message = String::with_capacity(384);
         message.push_str("the stated answer is not the recomputed product: ");
@@ -319,14 +325,14 @@ impl Sides<'_> {
             finding.slips = slip.slips.as_slice().into();
             finding.explained.clone_from(&slip.sentence);
         }
-        let fix = self.to_correct().correction(slip, &finding.computed);
+        let fix = self.to_correct(one_arrow).correction(slip, &finding.computed);
         finding.correction.clone_from(&fix.proposed);
         finding.fix = Some(Box::new(fix));
         finding
     }
 
     /// The mismatch, for its correction.
-    fn to_correct(&self) -> Mismatch<'_> {
+    fn to_correct<'s>(&'s self, one_more: &'s OneArrow<'_>) -> Mismatch<'s> {
         Mismatch {
             start: &self.taken.start,
             arrows: &self.taken.arrows,
@@ -334,6 +340,7 @@ impl Sides<'_> {
             stated: self.stated,
             compared: self.compared,
             shift: self.own.shift(&self.taken.start),
+            one_more,
             omits: self.own.context.omits.is_some(),
         }
     }
@@ -351,6 +358,7 @@ impl Sides<'_> {
             task: self.own.task,
             steps: limits.search_steps / 100,
             left: Cell::new(limits.slip_atoms),
+            sums: slips::Sums::default(),
         }
     }
 

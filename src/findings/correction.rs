@@ -6,7 +6,7 @@ mod text;
 use super::catalogue::{Name, Severity};
 use super::fix::{Correction, Grade, Target};
 use super::several::{self, Row};
-use super::slips::{Completed, Explanation, Shift, Slip};
+use super::slips::{Completed, Explanation, OneArrow, Shift, Slip};
 use super::verdict::{Finding, StepAudit};
 use crate::arrows::infer::drawn;
 use crate::arrows::resolve::{Resolved, resolve};
@@ -46,6 +46,8 @@ pub(super) struct Mismatch<'a> {
     pub compared: &'a Compared,
     /// What is needed to try other arrows.
     pub shift: Shift<'a>,
+    /// What one arrow more or another one leads to.
+    pub one_more: &'a OneArrow<'a>,
     /// Whether the item leaves species out on purpose.
     pub omits: bool,
 }
@@ -151,8 +153,7 @@ impl Mismatch<'_> {
         if let Some(arrows) = of_slip.and_then(|slip| self.arrows_of(slip)) {
             return Some(arrows);
         }
-        let added = self.shift.one_added(self.arrows, self.product, self.stated);
-        let other = added.or_else(|| self.shift.one_changed(self.arrows, self.stated));
+        let other = self.one_more.added().or_else(|| self.one_more.changed()).map(<[_]>::to_vec);
         // Labels that are all one too high or too low are one slip, too.
         let is_shifted = || slip.is_some_and(|slip| slip.shifted.is_some());
         other.or_else(|| if is_shifted() { None } else { Some(self.shift.find(self.stated)?.arrows) })

@@ -12,11 +12,18 @@ use std::fmt::Write as _;
 /// their number: `\u{1b}`.
 #[must_use]
 pub fn harmless(cell: &str) -> Cow<'_, str> {
-    let cell = spelt_out(cell);
+    match spelt_out(cell) {
+        Cow::Borrowed(cell) => guarded(cell),
+        Cow::Owned(cell) => guarded(&cell).into_owned().into(),
+    }
+}
+
+/// As [`harmless`], of a cell in which nothing needs to be spelt out.
+pub(crate) fn guarded(cell: &str) -> Cow<'_, str> {
     let is_risky = |cell: &str| cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
     // Nearly every cell shows by its first character that it is none.
     let may_be = cell.as_bytes().first().is_some_and(|first| !first.is_ascii_alphanumeric() && *first != b'[');
-    if may_be && is_risky(cell.trim_start_matches('\'')) { format!("'{cell}").into() } else { cell }
+    if may_be && is_risky(cell.trim_start_matches('\'')) { format!("'{cell}").into() } else { cell.into() }
 }
 
 /// How a control character that is spelt out begins.
@@ -29,9 +36,7 @@ fn steers(c: char) -> bool {
 /// The cell with its control characters as numbers. A cell that has [`SPELT`] itself gets its backslash as a number.
 #[must_use]
 pub fn spelt_out(cell: &str) -> Cow<'_, str> {
-    // Control characters beyond ASCII begin with the byte 0xc2; a backslash stands in SMILES too.
-    let may_be = |byte: &u8| matches!(byte, 0..=8 | 0x0b | 0x0c | 0x0e..=0x1f | 0x7f | 0xc2 | b'\\');
-    if !cell.as_bytes().iter().fold(false, |any, byte| any | may_be(byte)) {
+    if is_plain(cell.as_bytes()) {
         return cell.into();
     }
     if !cell.contains(steers) && !cell.contains(SPELT) {
@@ -47,6 +52,15 @@ pub fn spelt_out(cell: &str) -> Cow<'_, str> {
         }
     }
     out.into()
+}
+
+/// Whether no byte of a text can be of a control character or of [`SPELT`]. Line ends count as such here.
+pub(crate) fn is_plain(text: &[u8]) -> bool {
+    // Control characters beyond ASCII begin with the byte 0xc2; a backslash stands in SMILES too.
+    let may_be =
+        |byte: u8| u8::from(byte < 0x20) | u8::from(byte == 0x7f) | u8::from(byte == 0xc2) | u8::from(byte == b'\\');
+    // Nearly every text is plain: all of it is looked at, so many bytes at once as there are.
+    text.iter().fold(0, |any, byte| any | may_be(*byte)) == 0
 }
 
 /// Takes back what [`spelt_out`] did.

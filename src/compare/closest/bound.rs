@@ -3,7 +3,7 @@
 //! [`least`] counts once; [`Bound`] keeps the count while nodes are decided and undone.
 
 use super::NONE;
-use super::cost::{ELEMENT, Map, ORDER, PROPERTY};
+use super::cost::{ATOM, BOND, ELEMENT, FURTHER, LOOSE_BOND, MOST_FURTHER, Map, ORDER, PROPERTY};
 use crate::structure::canon::Orders;
 use crate::structure::skeleton::{Arc, Node, Skeleton};
 use smallvec::SmallVec;
@@ -40,6 +40,9 @@ pub(super) struct Pair {
 
 /// What atoms are sorted by: everything together, and each property by itself with what a difference in it costs.
 const SORTS: usize = 5;
+/// The sorts by charge and by hydrogens.
+const CHARGE: usize = 2;
+const HYDROGENS: usize = 3;
 const WEIGHTS: [u32; SORTS] = [PROPERTY, ELEMENT, PROPERTY, PROPERTY, PROPERTY];
 
 /// Everything together, as a number for each sort.
@@ -61,10 +64,13 @@ fn cost_of(atoms: [u32; SORTS]) -> u32 {
     costs[0].max(costs[1..].iter().sum())
 }
 
-/// The least cost of nodes of both sides and of bonds, nothing being decided. The map may be any of just these nodes: what
-/// stands for its like on the other side cancels out, so that only the others have to be counted.
-pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) -> u32 {
-    let mut odd: SmallVec<[([u64; SORTS], i32); 8]> = SmallVec::new();
+/// Nodes that one side has (1) and the other has not (-1), by what they are.
+type Odd = SmallVec<[([u64; SORTS], i32); 8]>;
+
+/// The nodes of both sides that have no like. The map may be any of just these nodes: what stands for its like on the other side
+/// cancels out, so that only the others have to be counted.
+fn odd_nodes(map: &Map<'_>, of_a: &[u32], of_b: &[u32]) -> Odd {
+    let mut odd = Odd::new();
     for u in of_a {
         let one = map.a.node(*u);
         match map.image(*u) {
@@ -79,12 +85,79 @@ pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) ->
         }
     }
     odd.extend(of_b.iter().filter(|v| map.source(**v) == NONE).map(|v| (sorts(map.b.node(*v)), -1)));
-    let atoms = std::array::from_fn(|sort| {
+    odd
+}
+
+/// In each sort, how many atoms have a difference at least.
+fn atoms_of_odd(odd: &mut Odd) -> [u32; SORTS] {
+    std::array::from_fn(|sort| {
         odd.sort_unstable_by_key(|(codes, _)| codes[sort]);
         let kinds = odd.chunk_by(|one, two| one.0[sort] == two.0[sort]);
         most_of(kinds.map(|kind| kind.iter().map(|(_, by)| by).sum()))
-    });
-    cost_of(atoms) + most_of(bonds.iter().copied()) * ORDER
+    })
+}
+
+/// What atoms cost at least where every one stands for one: all charges together differ by so many units, and all hydrogens.
+fn cost_of_matched(odd: &mut Odd) -> u32 {
+    let atoms = atoms_of_odd(odd);
+    let (mut charge, mut hydrogens) = (0_i64, 0_i64);
+    for (codes, by) in &*odd {
+        charge += i64::from(*by) * i64::from((codes[CHARGE] as u16).cast_signed());
+        hydrogens += i64::from(*by) * i64::from(codes[HYDROGENS] as u16);
+    }
+    // The first unit at an atom is in what a difference costs; beyond some units, more of them at one atom cost nothing.
+    let further = |units: i64, sort: usize| {
+        let units = units.unsigned_abs().min(u64::from(MOST_FURTHER) + 1) as u32;
+        units.saturating_sub(atoms[sort]) * FURTHER
+    };
+    let costs = |sort: usize| atoms[sort] * WEIGHTS[sort];
+    let singly: u32 = (1..SORTS).map(costs).sum();
+    costs(0).max(singly + further(charge, CHARGE) + further(hydrogens, HYDROGENS))
+}
+
+/// What bonds cost at least where every node stands for one: a bond beyond the number of the other side stands for none.
+fn cost_of_bonds(bonds: &Bonds) -> u32 {
+    let total = bonds.iter().fold([0, 0], |total, more| add(total, change(0, *more)));
+    greater(total) * ORDER + total[0].abs_diff(total[1]) * (BOND - ORDER)
+}
+
+/// The least cost of nodes of both sides and of bonds, nothing being decided.
+pub(super) fn least(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) -> u32 {
+    let mut odd = odd_nodes(map, of_a, of_b);
+    let least = cost_of(atoms_of_odd(&mut odd)) + most_of(bonds.iter().copied()) * ORDER;
+    // Where both sides have as many nodes, none or two of them stand for nothing.
+    let mut matched = || cost_of_matched(&mut odd) + cost_of_bonds(bonds);
+    if of_a.len() == of_b.len() { least.max(matched().min(2 * ATOM)) } else { least }
+}
+
+/// As [`least`], where one side has one node more, and as close as can be had by looking at each node that may be the one.
+pub(super) fn least_but_one(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &Bonds) -> u32 {
+    let (side, nodes, by) = match of_a.len().cast_signed() - of_b.len().cast_signed() {
+        1 => (map.a, of_a, -1),
+        -1 => (map.b, of_b, 1),
+        _ => return 0,
+    };
+    let any_order = any_order(map.a, map.b);
+    let odd = odd_nodes(map, of_a, of_b);
+    let mut seen: SmallVec<[(u64, Bonds); 16]> = SmallVec::new();
+    // Else three nodes stand for nothing.
+    let mut least = 3 * ATOM;
+    for node in nodes {
+        let (own, arcs) = (sorts(side.node(*node)), side.arcs(*node));
+        let mut rest = *bonds;
+        arcs.iter().for_each(|arc| rest[kind(any_order, arc)] += by);
+        if seen.contains(&(own[0], rest)) {
+            continue;
+        }
+        if seen.len() == seen.inline_size() {
+            return 0;
+        }
+        seen.push((own[0], rest));
+        let mut odd = odd.clone();
+        odd.push((own, by));
+        least = least.min(ATOM + LOOSE_BOND * arcs.len() as u32 + cost_of_matched(&mut odd) + cost_of_bonds(&rest));
+    }
+    least
 }
 
 /// The greater of both sides' surplus, by kinds.

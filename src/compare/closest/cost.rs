@@ -12,8 +12,9 @@ pub(super) const ELEMENT: u32 = 8;
 /// Another isotope, charge, number of hydrogens or of unpaired electrons.
 pub(super) const PROPERTY: u32 = 2;
 /// Each further unit of charge, hydrogens or bond order, up to [`MOST_FURTHER`].
-const FURTHER: u32 = 1;
-const MOST_FURTHER: u32 = 3;
+pub(super) const FURTHER: u32 = 1;
+/// Further units that cost anything.
+pub(super) const MOST_FURTHER: u32 = 3;
 /// Another bond order.
 pub(super) const ORDER: u32 = 2;
 /// A bond between two matched atoms that only one drawing has.

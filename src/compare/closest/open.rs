@@ -30,6 +30,14 @@ impl<'a> Open<'a> {
         self.base(map) + bound::least(map, self.of_a, self.of_b, &self.bonds(map))
     }
 
+    /// As [`least`](Self::least), closer where one side has one node more; 0 where it has not.
+    pub(super) fn least_but_one(&self, map: &Map<'_>) -> u32 {
+        match bound::least_but_one(map, self.of_a, self.of_b, &self.bonds(map)) {
+            0 => 0,
+            least => self.base(map) + least,
+        }
+    }
+
     /// How many more bonds of each kind the first side has, of those that are to be decided, as one of their ends is.
     pub(super) fn bonds(&self, map: &Map<'_>) -> bound::Bonds {
         let any_order = bound::any_order(map.a, map.b);

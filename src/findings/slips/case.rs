@@ -2,9 +2,14 @@
 
 use crate::arrows::{Arrow, Place};
 use crate::bank::Task;
-use crate::compare::{Compared, Difference, Differences, Labelled, differences_under, left_out, omitted_under};
+use crate::compare::difference::total_hydrogens;
+use crate::compare::{
+    Compared, Difference, Differences, Labelled, differences_under, kind_with, kinds_of, left_out, omitted_under,
+};
+use crate::structure::canon::mix;
 use crate::structure::{Atom, AtomId, Element, LabelIndex, Structure};
-use std::cell::Cell;
+use smallvec::SmallVec;
+use std::cell::{Cell, OnceCell};
 
 /// A mismatch: what was pushed, what is stated, and how the two differ.
 pub(in crate::findings) struct Case<'a> {
@@ -26,6 +31,17 @@ pub(in crate::findings) struct Case<'a> {
     pub steps: u64,
     /// Atoms of drawings that may still be tried.
     pub left: Cell<u64>,
+    /// Sums that are worked out once they are asked for.
+    pub sums: Sums,
+}
+
+/// By how much the stated answer differs in sums over atoms.
+#[derive(Default)]
+pub(in crate::findings) struct Sums {
+    /// From the start, in elements, isotopes and charges.
+    kinds: OnceCell<u64>,
+    /// From the product, in these and hydrogens.
+    shown: OnceCell<u64>,
 }
 
 impl Case<'_> {
@@ -109,6 +125,44 @@ impl Case<'_> {
         self.is_whole().then(|| hydrogens(self.stated) - hydrogens(self.product))
     }
 
+    /// By how much the stated answer differs from the start in elements, isotopes and charges.
+    pub fn kinds_apart(&self) -> u64 {
+        *self.sums.kinds.get_or_init(|| kinds_of(self.stated).wrapping_sub(kinds_of(self.start)))
+    }
+
+    /// Whether the product with other charges and hydrogens may be the stated answer where that leaves nothing out, as far as sums can
+    /// tell.
+    pub fn may_give(&self, changes: &[Difference]) -> bool {
+        let all = |of: &Structure| {
+            let heavy = of.atoms().filter(|(_, atom)| !is_hydrogen(atom));
+            heavy.fold(0, |sum: u64, (id, atom)| sum.wrapping_add(shown(atom, atom.charge, total_hydrogens(of, id))))
+        };
+        let apart = *self.sums.shown.get_or_init(|| all(self.stated).wrapping_sub(all(self.product)));
+        let mut changed: SmallVec<[(AtomId, i16, u32); 4]> = SmallVec::new();
+        for change in changes {
+            let (Difference::Charge(atom, ..) | Difference::Hydrogens(atom, ..)) = *change else { continue };
+            let own = self.product.atom(atom);
+            if is_hydrogen(own) {
+                return true;
+            }
+            let at = changed.iter().position(|(other, ..)| *other == atom).unwrap_or_else(|| {
+                changed.push((atom, own.charge, total_hydrogens(self.product, atom)));
+                changed.len() - 1
+            });
+            match *change {
+                Difference::Charge(.., is) => changed[at].1 = is,
+                Difference::Hydrogens(.., is) => changed[at].2 = is,
+                _ => {}
+            }
+        }
+        let change = |sum: u64, (atom, charge, hydrogens): &(AtomId, i16, u32)| {
+            let own = self.product.atom(*atom);
+            let was = shown(own, own.charge, total_hydrogens(self.product, *atom));
+            sum.wrapping_sub(was).wrapping_add(shown(own, *charge, *hydrogens))
+        };
+        changed.iter().fold(0, change) == apart
+    }
+
     /// Takes one try from what may still be tried.
     pub fn pay(&self) -> bool {
         let cost = 8 + self.product.atom_count() as u64;
@@ -116,6 +170,11 @@ impl Case<'_> {
         self.left.set(left.saturating_sub(cost));
         left > 0
     }
+}
+
+/// What a heavy atom adds to a sum over what atoms show.
+fn shown(atom: &Atom, charge: i16, hydrogens: u32) -> u64 {
+    kind_with(atom, charge).wrapping_add(mix(hydrogens.into()).wrapping_mul(kind_with(atom, charge) | 1))
 }
 
 fn atoms(species: &[Vec<AtomId>]) -> usize {

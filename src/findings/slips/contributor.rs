@@ -5,7 +5,7 @@ use super::table::Slip;
 use super::{Explanation, proton, words};
 use crate::bank::Task;
 use crate::compare::difference::total_hydrogens;
-use crate::compare::{Mapping, compare_equal, one_compound, sigma_skeleton};
+use crate::compare::{Mapping, compare_equal, may_be_one_compound, one_compound, sigma_skeleton};
 use crate::structure::electrons::{Electrons, has_open_octet, judge, unpaired};
 use crate::structure::{AtomId, Element, LabelIndex, OctetRule, Structure};
 
@@ -16,10 +16,16 @@ const NAMED: usize = 6;
 /// octets or more charges is rather one whose arrows do not go all the way.
 pub(super) fn other_contributor(case: &Case<'_>, octet: OctetRule) -> Option<Explanation> {
     let is_worse = || {
-        let rank = |of: &Structure| (open_octets(of), charges(of), beyond_octets(of));
-        case.is_whole() && rank(case.product) > rank(case.stated)
+        let (own, other) = (case.product, case.stated);
+        let octets = || open_octets(own).cmp(&open_octets(other));
+        let by_electrons = || beyond_octets(own).cmp(&beyond_octets(other));
+        case.is_whole() && octets().then_with(|| charges(own).cmp(&charges(other))).then_with(by_electrons).is_gt()
     };
-    if !may_be(case.product, case.stated) || is_worse() || !case.pay() {
+    if !may_be(case.product, case.stated)
+        || !may_be_one_compound(case.product, case.stated)
+        || is_worse()
+        || !case.pay()
+    {
         return None;
     }
     let mapping = contributor(case, case.product, octet)?;
@@ -33,11 +39,11 @@ pub(super) fn tautomer(case: &Case<'_>, task: Task, octet: OctetRule) -> Option<
     if !case.is_whole() || !case.keeps_charge_and_hydrogens() || !case.pay() || !is_sound(case, octet) {
         return None;
     }
-    let (product, stated) = (without_hydrogens(case.product), without_hydrogens(case.stated));
     // With labels there is one correspondence; else the one that is closest, or the first that the skeletons have.
     let ends = moved_hydrogen(case, &case.compared.mapping)
         .filter(|_| same_skeleton(case, &case.compared.mapping))
         .or_else(|| {
+            let (product, stated) = (without_hydrogens(case.product), without_hydrogens(case.stated));
             let compared = compare_equal(&product.0, &stated.0, &LabelIndex::new(&product.0), case.steps)?;
             moved_hydrogen(case, &whole(&compared.mapping, case, &product.1, &stated.1))
         })?;

@@ -2,14 +2,16 @@
 
 use super::super::settle::new_faults;
 use super::labels::Shift;
-use super::single::{Apart, CHANGED, Drawing, Step, apart};
+use super::moves::may_need_one_more;
+use super::single::{CHANGED, Drawing, Step, candidates};
 use super::written::{in_place, placed, same_arrow, same_name, same_place, share_an_atom, takes_back};
 use crate::arrows::infer::{Inferred, NoArrows, drawn};
 use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push, push_detached};
 use crate::bank::Task;
-use crate::compare::{Compared, arrows_between, arrows_under, left_out};
+use crate::compare::{Compared, arrows_between, arrows_under, kinds_of, left_out};
 use crate::source::Span;
 use crate::structure::{AtomId, Element, Structure};
+use std::cell::OnceCell;
 
 /// Arrows that may be missing, at most.
 const MOST_MISSING: usize = 2;
@@ -33,6 +35,20 @@ pub(in crate::findings) struct Completed {
     pub leads_on: bool,
 }
 
+/// What one arrow more, or another one, makes of the product of the author's arrows. Each question is answered once.
+pub(in crate::findings) struct OneArrow<'a> {
+    shift: Shift<'a>,
+    /// The author's arrows on the atoms of the start.
+    arrows: &'a [Arrow],
+    /// What they give.
+    product: &'a Structure,
+    /// The stated answer.
+    stated: &'a Structure,
+    wanted: OnceCell<Drawing>,
+    more: OnceCell<OneMore>,
+    changed: OnceCell<Option<Vec<DrawnArrow>>>,
+}
+
 /// The author's arrows with one more; where none leads to the stated answer, in how many kinds of atoms the drawings are apart, if they
 /// are not too far.
 type OneMore = Result<Completed, Option<usize>>;
@@ -52,61 +68,79 @@ impl Completed {
     }
 }
 
-impl Shift<'_> {
-    /// The author's arrows with one or two more, if these lead from the start to the stated answer. `product` is what the author's
-    /// arrows alone give, whether its electrons are possible or not.
-    pub fn complete(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Completed> {
-        let found = || arrows_between(product, stated, self.labels, self.limits.search_steps / 100);
-        self.completed(arrows, self.one_more_pair(arrows, product, stated), found, stated)
+impl<'a> OneArrow<'a> {
+    /// The question for the author's arrows on the atoms of the start, what they give, whether its electrons are possible or not, and
+    /// the stated answer.
+    pub fn new(shift: Shift<'a>, arrows: &'a [Arrow], product: &'a Structure, stated: &'a Structure) -> Self {
+        let (wanted, more, changed) = Default::default();
+        Self { shift, arrows, product, stated, wanted, more, changed }
     }
 
-    /// The author's arrows with one more pair, if these lead to the stated answer: known from sums, without a search for a
-    /// correspondence. Where there is none, in how many kinds of atoms the two drawings are apart, if they are not too far; `None`
-    /// where the author has no arrows, or half-headed ones.
-    pub fn one_more_pair(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<OneMore> {
-        (!self.arrows.is_empty() && self.has_pairs_only()).then(|| self.one_more_arrow(arrows, product, stated))
+    fn wanted(&self) -> &Drawing {
+        self.wanted.get_or_init(|| Drawing::new(self.stated))
     }
 
-    fn one_more_arrow(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> OneMore {
-        self.by_sums(arrows, self.arrows, (product, &Drawing::new(product)), &Drawing::new(stated), stated)
+    /// The author's arrows with one more, if these lead to the stated answer: known from sums, without a search for a
+    /// correspondence. Where there is none, in how many kinds of atoms the two drawings are apart, if they are not too far.
+    fn more(&self) -> &OneMore {
+        self.more.get_or_init(|| {
+            let pushed = (self.product, &Drawing::new(self.product));
+            self.shift.by_sums(self.arrows, self.shift.arrows, pushed, self.wanted(), self.stated)
+        })
     }
 
-    fn has_pairs_only(&self) -> bool {
-        self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair)
+    /// The same for full-headed arrows; `None` where the author has no arrows, or half-headed ones.
+    fn more_pair(&self) -> Option<&OneMore> {
+        (!self.shift.arrows.is_empty() && self.shift.has_pairs_only()).then(|| self.more())
     }
 
-    /// As [`Shift::complete`], for a product that has been compared; `one_more` is what [`Shift::one_more_pair`] found.
-    pub fn complete_compared(
-        &self,
-        (arrows, product): (&[Arrow], &Structure),
-        one_more: Option<OneMore>,
-        stated: &Structure,
-        own: &Compared,
-    ) -> Option<Completed> {
-        let found = || arrows_under(product, stated, own, self.limits.search_steps / 100);
-        self.completed(arrows, one_more, found, stated)
+    /// The author's arrows with one more pair that leads to the stated answer.
+    pub fn one_more_pair(&self) -> Option<&Completed> {
+        self.more_pair().and_then(|more| more.as_ref().ok())
     }
 
-    fn completed(
-        &self,
-        arrows: &[Arrow],
-        one_more: Option<OneMore>,
-        found: impl FnOnce() -> Result<Inferred, NoArrows>,
-        stated: &Structure,
-    ) -> Option<Completed> {
-        if self.arrows.is_empty() {
+    /// The author's arrows with one more that leads to the stated answer.
+    pub fn added(&self) -> Option<&[DrawnArrow]> {
+        self.more().as_ref().ok().map(|found| found.arrows.as_slice())
+    }
+
+    /// The author's arrows with another one in the place of one of them, or without it, that lead to the stated answer.
+    pub fn changed(&self) -> Option<&[DrawnArrow]> {
+        self.changed.get_or_init(|| self.shift.one_changed(self.arrows, self.wanted(), self.stated)).as_deref()
+    }
+
+    /// The author's arrows with one or two more, if these lead from the start to the stated answer.
+    pub fn complete(&self) -> Option<Completed> {
+        let Self { shift, product, stated, .. } = *self;
+        self.completed(|| arrows_between(product, stated, shift.labels, shift.limits.search_steps / 100))
+    }
+
+    /// The same for a product that has been compared.
+    pub fn complete_compared(&self, own: &Compared) -> Option<Completed> {
+        self.completed(|| arrows_under(self.product, self.stated, own, self.shift.limits.search_steps / 100))
+    }
+
+    fn completed(&self, found: impl FnOnce() -> Result<Inferred, NoArrows>) -> Option<Completed> {
+        let Self { shift, stated, .. } = *self;
+        if shift.arrows.is_empty() {
             return None;
         }
-        match one_more {
-            Some(Ok(found)) => return Some(found),
+        match self.more_pair() {
+            Some(Ok(found)) => return Some(found.clone()),
             // Two arrows change no more kinds than these.
             Some(Err(changed)) if changed.is_none_or(|changed| changed > 2 * CHANGED) => return None,
             // One other arrow in the place of one of the author's is less than two more.
-            Some(Err(_)) if self.one_changed(arrows, stated).is_some() => return None,
+            Some(Err(_)) if self.changed().is_some() => return None,
             _ => {}
         }
-        let on_top = found().ok().and_then(|found| self.with_more(&found, stated, self.arrows, MOST_MISSING));
-        on_top.or_else(|| if self.touch_a_ring(self.arrows) { self.containing(stated) } else { None })
+        let on_top = found().ok().and_then(|found| shift.with_more(&found, stated, shift.arrows, MOST_MISSING));
+        on_top.or_else(|| if shift.touch_a_ring(shift.arrows) { shift.containing(stated) } else { None })
+    }
+}
+
+impl Shift<'_> {
+    fn has_pairs_only(&self) -> bool {
+        self.arrows.iter().all(|arrow| arrow.moves == Moves::Pair)
     }
 
     /// Whether arrows touch a ring that is drawn delocalised.
@@ -131,26 +165,23 @@ impl Shift<'_> {
         wanted: &Drawing,
         stated: &Structure,
     ) -> OneMore {
-        let mut changed = Some(0);
-        for wide in [false, true] {
-            match apart(product, shown, wanted, wide) {
-                Apart::ByOne(steps) | Apart::Alike(steps) => {
-                    if let Some(found) = self.one_more(arrows, own, &steps, stated) {
-                        return Ok(found);
-                    }
-                }
-                Apart::Further(other) => {
-                    changed = other;
-                    break;
-                }
-            }
-        }
-        Err(changed)
+        let mut steps = candidates(product, shown, wanted)?;
+        let first = steps.found();
+        let left = STEPS.saturating_sub(first.len());
+        let first = self.one_more(arrows, own, first.iter().take(STEPS), stated);
+        // Those that come first to mind are none: all others.
+        first.or_else(|| self.one_more(arrows, own, steps.widen().iter().take(left), stated)).ok_or(Some(0))
     }
 
     /// Arrows with one of those that sums let pass.
-    fn one_more(&self, arrows: &[Arrow], own: &[DrawnArrow], steps: &[Step], stated: &Structure) -> Option<Completed> {
-        let tried = steps.iter().take(STEPS).filter_map(|step| {
+    fn one_more<'s>(
+        &self,
+        arrows: &[Arrow],
+        own: &[DrawnArrow],
+        steps: impl Iterator<Item = &'s Step>,
+        stated: &Structure,
+    ) -> Option<Completed> {
+        let tried = steps.filter_map(|step| {
             let arrow = self.named(*step, own)?;
             if own.iter().any(|other| takes_back(&arrow, other)) {
                 return None;
@@ -169,11 +200,6 @@ impl Shift<'_> {
             })
         });
         first_of(tried)
-    }
-
-    /// The author's arrows with one more that leads to the stated answer from their product.
-    pub fn one_added(&self, arrows: &[Arrow], product: &Structure, stated: &Structure) -> Option<Vec<DrawnArrow>> {
-        self.one_more_arrow(arrows, product, stated).ok().map(|found| found.arrows)
     }
 
     /// The author's arrows with the two of a proton that passes from one atom to another, where they lead to the stated answer in
@@ -263,17 +289,20 @@ impl Shift<'_> {
 
     /// Whether another arrow in the place of one of the author's leads to the stated answer, or leaving that one out. `arrows` are
     /// the author's on the atoms of the start.
-    pub fn one_changed(&self, arrows: &[Arrow], stated: &Structure) -> Option<Vec<DrawnArrow>> {
+    fn one_changed(&self, arrows: &[Arrow], wanted: &Drawing, stated: &Structure) -> Option<Vec<DrawnArrow>> {
         if arrows.len() != self.arrows.len() || arrows.len() > ARROWS {
             return None;
         }
-        let wanted = Drawing::new(stated);
         let pairs_only = arrows.iter().all(|arrow| arrow.moves == Moves::Pair);
-        if pairs_only && !Drawing::new(self.start).may_become(&wanted) {
+        if pairs_only && !Drawing::new(self.start).may_become(wanted) {
             return None;
         }
+        let apart = kinds_of(stated).wrapping_sub(kinds_of(self.start));
         (0..arrows.len()).find_map(|at| {
             let others = [&arrows[..at], &arrows[at + 1..]].concat();
+            if pairs_only && !may_need_one_more(self.start, &others, apart) {
+                return None;
+            }
             let drawn = [&self.arrows[..at], &self.arrows[at + 1..]].concat();
             let product = push_detached(self.start, &others).ok()?.product;
             let is_other = |found: &Completed| !found.added.iter().any(|arrow| same_arrow(arrow, &self.arrows[at]));
@@ -287,10 +316,10 @@ impl Shift<'_> {
                 };
             }
             let shown = Drawing::new(&product);
-            if let Some(arrows) = if shown.is_like(&wanted) { without() } else { None } {
+            if let Some(arrows) = if shown.is_like(wanted) { without() } else { None } {
                 return Some(arrows);
             }
-            let found = self.by_sums(&others, &drawn, (&product, &shown), &wanted, stated).ok().filter(is_other)?;
+            let found = self.by_sums(&others, &drawn, (&product, &shown), wanted, stated).ok().filter(is_other)?;
             Some(in_place(&drawn, &found.added, at))
         })
     }

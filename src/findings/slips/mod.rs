@@ -18,9 +18,9 @@ mod table;
 mod words;
 mod written;
 
-pub(super) use case::Case;
+pub(super) use case::{Case, Sums};
 pub(super) use labels::{Shift, Shifted};
-pub(super) use missing::Completed;
+pub(super) use missing::{Completed, OneArrow};
 pub use table::{Entry, Slip, Slips};
 
 use crate::arrows::{Arrow, push};
@@ -28,7 +28,7 @@ use crate::bank::Task;
 use crate::structure::AtomId;
 use contributor::{other_contributor, tautomer};
 use drawing::{Drawn, Part, draw, explain, guesses};
-use moves::{Swap, arrows, product, swaps};
+use moves::{Swap, arrows, may_give, product, swaps};
 use std::cell::LazyCell;
 use std::fmt::Write as _;
 
@@ -64,7 +64,7 @@ impl Explanation {
 }
 
 /// Finds the smallest slip that turns the recomputed product into the stated answer.
-pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
+pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>, one_arrow: &OneArrow<'_>) -> Option<Explanation> {
     if case.stated.is_empty() {
         return None;
     }
@@ -75,17 +75,13 @@ pub(super) fn find(case: &Case<'_>, shift: &Shift<'_>) -> Option<Explanation> {
     let alone = drawn.as_ref().filter(|parts| parts.len() == 1);
     let one_more = LazyCell::new(|| {
         let may_be = case.is_balanced() && case.pay();
-        may_be.then(|| shift.one_more_pair(case.arrows, case.product, case.stated)).flatten()
+        if may_be { one_arrow.one_more_pair() } else { None }
     });
     let completed = LazyCell::new(|| {
         let may_be = case.is_balanced() && case.pay();
-        let pushed = (case.arrows, case.product);
-        may_be.then(|| shift.complete_compared(pushed, one_more.clone(), case.stated, case.compared)).flatten()
+        if may_be { one_arrow.complete_compared(case.compared) } else { None }
     });
-    let missing_one = |leads_on: bool| {
-        let found = one_more.as_ref().and_then(|found| found.as_ref().ok());
-        found.filter(|found| leads_on || !found.leads_on).map(arrow_missing)
-    };
+    let missing_one = |leads_on: bool| one_more.filter(|found| leads_on || !found.leads_on).map(arrow_missing);
     let is_charge = |parts: &&Vec<Part>| matches!(parts[0].covers[0], crate::compare::Difference::Charge(..));
     let no_swap = || one_swap(case, |slip| slip != Slip::HeadOnAtom).is_none();
     let found = not_redrawn(case)
@@ -193,14 +189,16 @@ fn guessed(case: &Case<'_>) -> Option<Explanation> {
     if case.compared.labelled == crate::compare::Labelled::Wholly {
         return None;
     }
-    guesses(case).find_map(|part| drawn_with(case, &[part]))
+    guesses(case).filter(|part| case.may_give(&part.covers)).find_map(|part| drawn_with(case, &[part]))
 }
 
 fn one_swap(case: &Case<'_>, of: impl Fn(Slip) -> bool) -> Option<Explanation> {
     if !arrows_may_do(case) {
         return None;
     }
-    let gives = |swap: &Swap| product(case, &[*swap]).is_some_and(|product| case.is_stated(&product));
+    let gives = |swap: &Swap| {
+        may_give(case, &[*swap]) && product(case, &[*swap]).is_some_and(|product| case.is_stated(&product))
+    };
     swaps(case).into_iter().filter(|swap| of(swap.slip)).find(gives).map(|swap| explanation(case, &[swap], &[]))
 }
 
@@ -226,6 +224,9 @@ fn two_swaps(case: &Case<'_>) -> Option<Explanation> {
     let swaps = swaps(case);
     for (at, first) in swaps.iter().enumerate() {
         for second in swaps[at + 1..].iter().filter(|second| second.at != first.at) {
+            if !may_give(case, &[*first, *second]) {
+                continue;
+            }
             match product(case, &[*first, *second]) {
                 Some(product) if case.is_stated(&product) => {
                     let mut both = [*first, *second];
@@ -252,7 +253,8 @@ fn explanation(case: &Case<'_>, swaps: &[Swap], parts: &[Part]) -> Explanation {
         sentence.push_str(&words);
     }
     // Only arrows that the notation has can be proposed.
-    let arrows = parts.is_empty().then(|| arrows(case, swaps)).filter(|arrows| push(case.start, arrows).is_ok());
+    let arrows =
+        parts.is_empty().then(|| arrows(case, swaps).into_vec()).filter(|arrows| push(case.start, arrows).is_ok());
     let moved = parts.iter().find(|part| part.slip == Slip::ProtonMoved);
     let proton = moved.and_then(|part| proton::ends(&part.covers));
     Explanation { slips, sentence, arrows, proton, ..Explanation::default() }

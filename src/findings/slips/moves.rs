@@ -4,8 +4,9 @@ use super::case::Case;
 use super::table::Slip;
 use super::words;
 use crate::arrows::{Arrow, Moves, Place, push_detached};
-use crate::compare::Difference;
-use crate::structure::{AtomId, Structure};
+use crate::compare::{Difference, kind_with};
+use crate::structure::{Atom, AtomId, Element, Structure};
+use smallvec::SmallVec;
 
 /// One arrow taken otherwise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -93,12 +94,76 @@ fn partners(case: &Case<'_>, atom: AtomId) -> Vec<AtomId> {
 }
 
 /// The arrows with some taken otherwise; each swap another arrow, in ascending order.
-pub(super) fn arrows(case: &Case<'_>, swaps: &[Swap]) -> Vec<Arrow> {
+pub(super) fn arrows(case: &Case<'_>, swaps: &[Swap]) -> SmallVec<[Arrow; 8]> {
     let taken = |(at, arrow): (usize, &Arrow)| match swaps.iter().find(|swap| swap.at == at) {
         Some(swap) => swap.with,
         None => Some(*arrow),
     };
     case.arrows.iter().enumerate().filter_map(taken).collect()
+}
+
+/// Whether the arrows with some taken otherwise bring every atom to a charge that the stated answer draws, as far as sums can tell: a
+/// look that costs next to nothing beside the push.
+pub(super) fn may_give(case: &Case<'_>, swaps: &[Swap]) -> bool {
+    if !case.is_whole() {
+        return true;
+    }
+    let change = |sum: u64, (atom, charge): &(AtomId, i16)| {
+        let own = case.start.atom(*atom);
+        sum.wrapping_sub(kind_with(own, own.charge)).wrapping_add(kind_with(own, *charge))
+    };
+    charges(case.start, &arrows(case, swaps)).iter().fold(0, change) == case.kinds_apart()
+}
+
+/// The charges of the atoms that arrows touch, once they are pushed.
+pub(super) fn charges(start: &Structure, arrows: &[Arrow]) -> SmallVec<[(AtomId, i16); 16]> {
+    // Twice the charge that comes to each atom: at either end of a bond one of two electrons counts.
+    let mut twice: SmallVec<[(AtomId, i32); 16]> = SmallVec::new();
+    let mut add = |atom: AtomId, more: i32| match twice.iter_mut().find(|(own, _)| *own == atom) {
+        Some((_, sum)) => *sum += more,
+        None => twice.push((atom, more)),
+    };
+    for arrow in arrows {
+        for (place, more) in [(arrow.tail, arrow.moves.electrons()), (arrow.head, -arrow.moves.electrons())] {
+            match place {
+                Place::Atom(a) => add(a, 2 * more),
+                Place::Bond(a, b) => {
+                    add(a, more);
+                    add(b, more);
+                }
+            }
+        }
+    }
+    let charge = |(atom, twice): (AtomId, i32)| {
+        let charge = i32::from(start.atom(atom).charge) + twice / 2;
+        (atom, charge.clamp(i16::MIN.into(), i16::MAX.into()) as i16)
+    };
+    twice.into_iter().map(charge).collect()
+}
+
+/// Whether one full-headed arrow more brings every atom to a charge that the stated answer draws, as far as sums can tell; `apart` is by
+/// how much it differs from the start in elements, isotopes and charges.
+pub(super) fn may_need_one_more(start: &Structure, arrows: &[Arrow], apart: u64) -> bool {
+    let changed = charges(start, arrows);
+    let change = |sum: u64, (atom, charge): &(AtomId, i16)| {
+        let own = start.atom(*atom);
+        sum.wrapping_sub(kind_with(own, *charge)).wrapping_add(kind_with(own, own.charge))
+    };
+    let left = changed.iter().fold(apart, change);
+    // Drawings have few kinds of atoms; what one of a kind changes where it gives, and where it takes.
+    let mut kinds: SmallVec<[(u64, [u64; 2]); 16]> = SmallVec::new();
+    for (id, atom) in start.atoms() {
+        let charge = changed.iter().find(|(own, _)| *own == id).map_or(atom.charge, |(_, charge)| *charge);
+        let own = kind_with(atom, charge);
+        if kinds.iter().all(|(kind, _)| *kind != own) {
+            let with = |more: i16| kind_with(atom, charge.saturating_add(more)).wrapping_sub(own);
+            kinds.push((own, [with(1), with(-1)]));
+        }
+    }
+    // A hydrogen that is not drawn may leave without its pair.
+    let proton = kind_with(&Atom::new(Element::HYDROGEN), 1);
+    let gives = || kinds.iter().map(|(_, [gives, _])| *gives).chain([proton]);
+    left == 0 || gives().any(|gives| kinds.iter().any(|(_, [_, takes])| gives.wrapping_add(*takes) == left))
 }
 
 /// The product of the arrows with some taken otherwise; none where they take electrons that are not there.

@@ -156,16 +156,6 @@ impl Drawing {
     }
 }
 
-/// How two drawings differ in the sums.
-pub(super) enum Apart {
-    /// In nothing; then these arrows let giver and taker become what the other has been.
-    Alike(SmallVec<[Step; 4]>),
-    /// By what these arrows would change. A hydride that is not drawn goes from one atom to another, or a proton goes free.
-    ByOne(SmallVec<[Step; 4]>),
-    /// By more, in so many kinds of atoms; `None` where more atoms are alike than are looked at.
-    Further(Option<usize>),
-}
-
 /// One arrow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Step {
@@ -177,20 +167,24 @@ pub(super) enum Step {
     Proton(AtomId),
 }
 
-/// How a drawing is apart from the stated answer, as far as one full-headed arrow goes. Where the arrows that come first to mind are
-/// none, a `wide` look has all of them.
-pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: bool) -> Apart {
-    if !own.may_become(other) {
-        return Apart::Further(None);
+/// The arrows that may lead from a drawing to the stated answer, as far as sums can tell: those that come first to mind. Where there
+/// are none, in how many kinds of atoms the two are apart; `None` where more atoms are alike than are looked at.
+pub(super) fn candidates<'a>(
+    product: &'a Structure,
+    own: &'a Drawing,
+    wanted: &'a Drawing,
+) -> Result<Candidates<'a>, Option<usize>> {
+    if !own.may_become(wanted) {
+        return Err(None);
     }
-    let mut found = Candidates { product, own, wanted: other, changes: Vec::new(), found: SmallVec::new() };
-    if own.sum == other.sum {
+    let mut found = Candidates { product, own, wanted, atoms: None, changes: Vec::new(), found: SmallVec::new() };
+    if own.sum == wanted.sum {
         found.exchanged();
-        return Apart::Alike(found.found);
+        return Ok(found);
     }
-    let (atoms, changed) = own.surplus(other);
+    let (atoms, changed) = own.surplus(wanted);
     if changed > CHANGED || atoms.len() > ATOMS {
-        return Apart::Further((atoms.len() <= ATOMS).then_some(changed));
+        return Err((atoms.len() <= ATOMS).then_some(changed));
     }
     for giver in &atoms {
         found.proton(*giver);
@@ -198,17 +192,17 @@ pub(super) fn apart(product: &Structure, own: &Drawing, other: &Drawing, wide: b
             found.between(*giver, *taker);
         }
     }
-    if wide || found.found.is_empty() {
-        // One of the two may become what the other has been.
-        found.one_known(&atoms);
-    }
-    if found.found.is_empty() { Apart::Further(Some(changed)) } else { Apart::ByOne(found.found) }
+    found.atoms = Some(atoms);
+    if found.found.is_empty() && found.widen().is_empty() { Err(Some(changed)) } else { Ok(found) }
 }
 
-struct Candidates<'a> {
+/// Arrows that are looked for among two drawings that sums tell apart in no more than one arrow changes, or in nothing.
+pub(super) struct Candidates<'a> {
     product: &'a Structure,
     own: &'a Drawing,
     wanted: &'a Drawing,
+    /// The atoms of whose kinds the stated answer shows fewer, as long as arrows with one end elsewhere have not been looked for.
+    atoms: Option<SmallVec<[AtomId; ATOMS]>>,
     /// By how much each atom changes the sum where it gives or takes; worked out once an arrow is looked for.
     changes: Vec<Ends>,
     found: SmallVec<[Step; 4]>,
@@ -217,23 +211,39 @@ struct Candidates<'a> {
 /// How one atom changes: charge, bonds, hydrogens.
 type Changed = (AtomId, i32, i32, i32);
 
-/// By how much an atom changes the sum at either end of an arrow: with a bond more, with one less, with one to a hydrogen that
-/// is not drawn. To which atom does not matter as long as none of them is a drawn hydrogen.
+/// By how much an atom changes the sum at either end of an arrow: with a bond more, and one to a hydrogen, with a bond less, and one
+/// to a hydrogen; and between two atoms of which one is a hydrogen, with one less or more.
 #[derive(Clone, Copy)]
 struct Ends {
-    giver: [u64; 3],
-    taker: [u64; 3],
+    giver: [u64; 4],
+    taker: [u64; 4],
+    passed: [u64; 2],
     /// Whether the atom is a drawn hydrogen or has one on it.
     drawn_hydrogen: bool,
 }
 
 impl Candidates<'_> {
+    /// What has been found so far.
+    pub(super) fn found(&self) -> &[Step] {
+        &self.found
+    }
+
+    /// What else there is: one of the two atoms may become what the other has been.
+    pub(super) fn widen(&mut self) -> &[Step] {
+        let before = self.found.len();
+        if let Some(atoms) = self.atoms.take() {
+            self.one_known(&atoms);
+        }
+        &self.found[before..]
+    }
+
     fn ends(&self, atom: AtomId) -> Ends {
         let (own, sign) = (self.own.atoms[atom.index()], self.own.signs[atom.index()]);
         let change = |charge: i32, bonds, hydrogens| own.with(charge, bonds, hydrogens).sign().wrapping_sub(sign);
         Ends {
-            giver: [change(1, 1, 0), change(1, -1, 0), change(1, -1, -1)],
-            taker: [change(-1, 1, 0), change(-1, -1, 0), change(-1, 1, 1)],
+            giver: [change(1, 1, 0), change(1, 1, 1), change(1, -1, 0), change(1, -1, -1)],
+            taker: [change(-1, 1, 0), change(-1, 1, 1), change(-1, -1, 0), change(-1, -1, -1)],
+            passed: [change(0, 0, -1), change(0, 0, 1)],
             drawn_hydrogen: own.element == Element::HYDROGEN
                 || own.hydrogens > i32::from(self.product.atom(atom).hydrogens),
         }
@@ -246,20 +256,40 @@ impl Candidates<'_> {
         }
         let (giver, taker) = (&self.changes[giver.index()], &self.changes[taker.index()]);
         let wanted = self.wanted.sum.wrapping_sub(self.own.sum);
-        let [made, broken, moved] = giver.giver;
+        let [made, _, broken, moved] = giver.giver;
         giver.drawn_hydrogen
             || taker.drawn_hydrogen
-            || [(made, 0), (broken, 1), (broken, 0), (moved, 2)]
+            || [(made, 0), (broken, 2), (broken, 0), (moved, 1)]
                 .into_iter()
                 .any(|(given, taken)| given.wrapping_add(taker.taker[taken]) == wanted)
     }
 
-    fn fits(&self, changed: &[Changed], free: u64) -> bool {
-        let change = |sum: u64, &(atom, charge, bonds, hydrogens): &Changed| {
+    /// By how much an atom changes the sum where it changes so; looked up where that has been worked out.
+    #[inline]
+    fn change(&self, &(atom, charge, bonds, hydrogens): &Changed) -> u64 {
+        let known = self.changes.get(atom.index()).and_then(|ends| match (charge, bonds, hydrogens) {
+            (0, 0, 0) => Some(0),
+            (0, 0, -1) => Some(ends.passed[0]),
+            (0, 0, 1) => Some(ends.passed[1]),
+            (1, 1, 0) => Some(ends.giver[0]),
+            (1, 1, 1) => Some(ends.giver[1]),
+            (1, -1, 0) => Some(ends.giver[2]),
+            (1, -1, -1) => Some(ends.giver[3]),
+            (-1, 1, 0) => Some(ends.taker[0]),
+            (-1, 1, 1) => Some(ends.taker[1]),
+            (-1, -1, 0) => Some(ends.taker[2]),
+            (-1, -1, -1) => Some(ends.taker[3]),
+            _ => None,
+        });
+        known.unwrap_or_else(|| {
             let is = self.own.atoms[atom.index()].with(charge, bonds, hydrogens).sign();
-            sum.wrapping_sub(self.own.signs[atom.index()]).wrapping_add(is)
-        };
-        changed.iter().fold(self.own.sum, change).wrapping_add(free) == self.wanted.sum
+            is.wrapping_sub(self.own.signs[atom.index()])
+        })
+    }
+
+    fn fits(&self, changed: &[Changed], free: u64) -> bool {
+        let changed = changed.iter().fold(free, |sum, own| sum.wrapping_add(self.change(own)));
+        self.own.sum.wrapping_add(changed) == self.wanted.sum
     }
 
     /// Whether what is joined to what is as in the stated answer, once atoms have changed and the bonds at the ends of an arrow.

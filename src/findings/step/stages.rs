@@ -188,7 +188,8 @@ fn complete_arrows(own: &AnswerContext<'_>, taken: &Taken, stated: &Structure, f
     if stated.is_empty() || taken.start.net_charge() != stated.net_charge() {
         return;
     }
-    if let Some(completed) = own.shift(&taken.start).complete(&taken.arrows, &taken.pushed.product, stated) {
+    let one_arrow = slips::OneArrow::new(own.shift(&taken.start), &taken.arrows, &taken.pushed.product, stated);
+    if let Some(completed) = one_arrow.complete() {
         correction::completed(finding, &completed, slips::arrow_missing(&completed).sentence);
     }
 }
