@@ -145,7 +145,9 @@ pub(super) fn least_but_one(map: &Map<'_>, of_a: &[u32], of_b: &[u32], bonds: &B
     for node in nodes {
         let (own, arcs) = (sorts(side.node(*node)), side.arcs(*node));
         let mut rest = *bonds;
-        arcs.iter().for_each(|arc| rest[kind(any_order, arc)] += by);
+        for arc in arcs {
+            rest[kind(any_order, arc)] += by;
+        }
         if seen.contains(&(own[0], rest)) {
             continue;
         }
