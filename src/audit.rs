@@ -348,6 +348,33 @@ const DRAWN_AT_ONCE: usize = 256;
 ///
 /// `progress` is told the number of items after each hand-over.
 ///
+/// ```
+/// use keyassay::audit::{Audited, Content, Input, Plan, Reporter, Summary, run};
+/// use keyassay::bank::Format;
+/// use std::io;
+///
+/// struct Names(Vec<String>);
+///
+/// impl Reporter for Names {
+///     fn item(&mut self, item: &Audited) -> io::Result<()> {
+///         self.0.extend(item.findings.iter().map(|finding| format!("{}: {}", item.id, finding.name)));
+///         Ok(())
+///     }
+///
+///     fn finish(&mut self, _: &Summary) -> io::Result<()> {
+///         Ok(())
+///     }
+/// }
+///
+/// let bank = "id,start,arrows,answer\nq1,[CH3:1][Br:2],1-2 -> 2,[CH3+:1].[Br-:2]\nq2,[CH3:1][Br:2],1-3 -> 2,[CH3+:1].[Br-:2]\n";
+/// let content = Content::Held(bank.as_bytes().into());
+/// let input = Input { name: "bank.csv".to_owned(), format: Format::Csv, encoding: None, content };
+/// let mut names = Names(Vec::new());
+/// let summary = run(&Plan::default(), &[input], &mut [&mut names], &mut |_| {})?;
+/// assert_eq!((summary.totals.items, names.0), (2, vec!["q2: unknown-atom".to_owned()]));
+/// # Ok::<(), io::Error>(())
+/// ```
+///
 /// # Errors
 /// A reporter failed. Inputs that cannot be read are in the summary.
 pub fn run(

@@ -36,6 +36,21 @@ impl Judgement {
 }
 
 /// Judges one record.
+///
+/// ```
+/// use keyassay::bank::{Format, Settings as BankSettings, open};
+/// use keyassay::findings::{Class, Context, Settings, judge};
+/// use std::sync::Arc;
+///
+/// let bank = "id,start,arrows,answer\nq1,[CH3:1][Br:2],1-2 -> 2,[CH3+:1].[Br:2]\n";
+/// let mut source = open("bank.csv", Format::Csv, Box::new(bank.as_bytes()), &Arc::new(BankSettings::default()))?;
+/// let (chunk, records) = source.next_batch()?.expect("the bank has items").records();
+/// let settings = Settings::default();
+/// let judgement = judge(&Context::new(&settings, &chunk), &records[0], "bank.csv");
+/// assert_eq!(judgement.class, Class::Faulty);
+/// assert_eq!(judgement.findings[0].correction, "[CH3+:1].[Br-:2]");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn judge(context: &Context<'_>, record: &Record, file: &str) -> Judgement {
     match &record.content {

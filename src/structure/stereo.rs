@@ -1,6 +1,6 @@
 //! Drawn stereochemistry: centres and double bonds with marks, as parities that do not depend on the notation.
 
-use super::AtomId;
+use super::{AtomId, Structure};
 use crate::source::Span;
 use smallvec::SmallVec;
 
@@ -95,4 +95,16 @@ impl Stereo {
             idle_marks: self.idle_marks.clone(),
         }
     }
+}
+
+/// The end of a cumulene to which an arm of one of its atoms leads along double bonds, behind the atom before it.
+pub(crate) fn cumulene_end(structure: &Structure, middle: AtomId, arm: AtomId) -> (AtomId, AtomId) {
+    let (mut before, mut end) = (middle, arm);
+    // Each atom is passed once.
+    for _ in 0..structure.atom_count() {
+        let onward = structure.neighbours(end).find(|(next, bond)| *next != before && structure.bond(*bond).order == 2);
+        let Some((next, _)) = onward else { break };
+        (before, end) = (end, next);
+    }
+    (before, end)
 }

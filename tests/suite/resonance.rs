@@ -1,6 +1,7 @@
 //! Resonance contributors: textbook sets, RDKit's lists, the arrows between them, and the order of their ranks.
 
 use super::witness::{Disagreements, rows, text};
+use super::witness_contributors::electrons;
 use keyassay::arrows::push;
 use keyassay::limits::Limits;
 use keyassay::resonance::{Bounds, Contributors, contributors};
@@ -10,7 +11,7 @@ use keyassay::structure::localise::localise;
 use keyassay::structure::skeleton::Skeleton;
 use keyassay::structure::{AtomId, OctetRule, Structure, canon};
 use serde::Deserialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 fn drawing(smiles: &str) -> Structure {
     let mut structure = read(smiles).structure;
@@ -148,20 +149,6 @@ fn rules_decide_in_their_order() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
-}
-
-/// Where electrons sit, by label: an atom twice for its own, a bond by its two ends.
-type Electron = BTreeMap<(u32, u32), i32>;
-
-fn electrons(structure: &Structure) -> Electron {
-    let label = |id: AtomId| structure.atom(id).class.expect("every atom is labelled");
-    let own = structure
-        .atom_ids()
-        .map(|id| ((label(id), label(id)), Electrons::of(structure, id).non_bonding().unwrap_or(0)));
-    let shared = structure
-        .bonds()
-        .map(|(_, a, b, bond)| ((label(a).min(label(b)), label(a).max(label(b))), 2 * i32::from(bond.order)));
-    own.chain(shared).collect()
 }
 
 /// Every contributor but the start is what its arrows make of the one it was found from.

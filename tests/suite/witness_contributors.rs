@@ -23,9 +23,9 @@ fn species() -> Vec<Species> {
 
 /// Where electrons sit, by label: an atom twice for its own, a bond by its two ends. Two drawings of the same labelled
 /// atoms are the same drawing where these agree.
-type Electron = BTreeMap<(u32, u32), i32>;
+pub(super) type Electron = BTreeMap<(u32, u32), i32>;
 
-fn electrons(structure: &Structure) -> Electron {
+pub(super) fn electrons(structure: &Structure) -> Electron {
     let label = |id: AtomId| structure.atom(id).class.expect("every atom is labelled");
     let own = structure
         .atom_ids()

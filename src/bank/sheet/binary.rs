@@ -7,7 +7,7 @@ use super::grid::ROWS;
 use super::library::{Book, Sheet, Want};
 use super::merged::Range;
 use super::table::Cell;
-use super::tags::Tags;
+use super::tags::related_parts;
 use crate::bank::source::Again;
 use crate::limits::Limits;
 use crate::qti::Package;
@@ -63,10 +63,7 @@ impl Workbook {
             .read("xl/_rels/workbook.bin.rels")?
             .read_to_end(&mut relations)
             .map_err(|error| format!("its relations cannot be read: {error}"))?;
-        let targets: BTreeMap<String, String> = Tags::new(&relations)
-            .filter(|tag| tag.local() == b"Relationship" && !tag.is_end)
-            .filter_map(|tag| Some((tag.attribute("Id")?.into_owned(), tag.attribute("Target")?.into_owned())))
-            .collect();
+        let targets = related_parts(&relations);
         let mut parts = records(package, "xl/workbook.bin", limits)?;
         while let Some((kind, data)) = parts.next()? {
             match kind {
@@ -77,8 +74,7 @@ impl Workbook {
                     let state = data.long(0).unwrap_or(0);
                     let Some((id, behind)) = data.wide(8) else { continue };
                     let Some((name, _)) = data.wide(behind) else { continue };
-                    let Some(target) = targets.get(&id) else { continue };
-                    let part = target.strip_prefix('/').map_or_else(|| format!("xl/{target}"), str::to_owned);
+                    let Some(part) = targets.get(&id).cloned() else { continue };
                     own.sheets.push(Listed { name, part, is_hidden: state != 0 });
                 }
                 _ => {}
@@ -122,8 +118,7 @@ impl Workbook {
                 // BrtXF.
                 0x2f if in_cells => {
                     let format = data.short(2).unwrap_or(0);
-                    self.dates
-                        .push(of_dates.get(&format).copied().unwrap_or(matches!(format, 14..=17 | 22 | 27..=31 | 36)));
+                    self.dates.push(of_dates.get(&format).copied().unwrap_or(is_of_dates(format)));
                 }
                 _ => {}
             }
@@ -171,6 +166,11 @@ pub(super) fn number(value: f64, is_date: bool, from_1904: bool) -> Cell {
     }
     let (year, month, day, ..) = ExcelDateTime::new(value, ExcelDateTimeType::DateTime, from_1904).to_ymd_hms_milli();
     Cell::Date(Date::new((year, month, day)))
+}
+
+/// Whether a format that workbooks name by its number alone shows dates (ECMA-376, part 1, 18.8.30).
+pub(super) fn is_of_dates(format: u16) -> bool {
+    matches!(format, 14..=17 | 22 | 27..=31 | 36)
 }
 
 /// Whether a format shows numbers as dates: days, months or years outside quotes and brackets.

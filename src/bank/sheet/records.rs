@@ -2,7 +2,7 @@
 //! `.ods` takes for granted what stands in these; here nothing is looked at that is not there.
 
 use super::beside::Beside;
-use super::binary::{Data, number, shows_dates};
+use super::binary::{Data, is_of_dates, number, shows_dates};
 use super::library::{Book, Sheet, Want};
 use super::merged::Range;
 use super::table::Cell;
@@ -152,7 +152,7 @@ impl Workbook {
                 _ => {}
             }
         }
-        let is_date = |code: &u16| codes.get(code).copied().unwrap_or(matches!(code, 14..=17 | 22 | 27..=31 | 36));
+        let is_date = |code: &u16| codes.get(code).copied().unwrap_or(is_of_dates(*code));
         own.dates = formats.iter().map(is_date).collect();
         Ok(own)
     }

@@ -1,6 +1,7 @@
 //! The tags of an XML part that was read before, with their places: enough to change some of them and leave every other byte.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// A tag.
@@ -158,6 +159,18 @@ impl<'x> Iterator for Tags<'x> {
             return Some(Tag { start, end, text, is_end, is_empty });
         }
     }
+}
+
+/// The parts to which the workbook's relations lead, by their ids.
+pub(super) fn related_parts(relations: &[u8]) -> BTreeMap<String, String> {
+    let part = |target: &str| match target.strip_prefix('/') {
+        Some(whole) => whole.to_owned(),
+        None => format!("xl/{}", target.trim_start_matches("./")),
+    };
+    Tags::new(relations)
+        .filter(|tag| tag.local() == b"Relationship" && !tag.is_end)
+        .filter_map(|tag| Some((tag.attribute("Id")?.into_owned(), part(&tag.attribute("Target")?))))
+        .collect()
 }
 
 /// Bytes of the tag with which a text begins. Values of attributes may hold a closing bracket.

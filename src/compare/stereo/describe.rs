@@ -7,7 +7,7 @@
 
 use super::Mark;
 use crate::compare::difference::is_folded;
-use crate::structure::stereo::{Centre, DoubleBond, Geometry, Neighbour};
+use crate::structure::stereo::{Centre, DoubleBond, Geometry, Neighbour, cumulene_end};
 use crate::structure::{AtomId, Structure};
 use smallvec::SmallVec;
 
@@ -159,14 +159,5 @@ fn cumulene_ends(structure: &Structure, middle: AtomId) -> impl Iterator<Item = 
         .map(|(next, _)| next)
         .collect();
     arms.sort_unstable();
-    arms.into_iter().map(move |arm| {
-        let (mut before, mut end) = (middle, arm);
-        for _ in 0..structure.atom_count() {
-            let onward =
-                structure.neighbours(end).find(|(next, bond)| *next != before && structure.bond(*bond).order == 2);
-            let Some((next, _)) = onward else { break };
-            (before, end) = (end, next);
-        }
-        end
-    })
+    arms.into_iter().map(move |arm| cumulene_end(structure, middle, arm).1)
 }

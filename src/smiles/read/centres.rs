@@ -2,7 +2,7 @@
 
 use super::super::error::SmilesFault;
 use super::MarkedCentre;
-use crate::structure::stereo::{Centre, Geometry, Neighbour};
+use crate::structure::stereo::{Centre, Geometry, Neighbour, cumulene_end};
 use crate::structure::{AtomId, Structure};
 use smallvec::SmallVec;
 
@@ -34,14 +34,7 @@ fn allene_neighbours(structure: &Structure, middle: AtomId) -> Option<SmallVec<[
     arms.sort_unstable();
     let mut all = SmallVec::new();
     for arm in arms {
-        let (mut before, mut end) = (middle, arm);
-        // Walk along double bonds to the end of the cumulene; each atom is passed once.
-        for _ in 0..structure.atom_count() {
-            let onward =
-                structure.neighbours(end).find(|(next, bond)| *next != before && structure.bond(*bond).order == 2);
-            let Some((next, _)) = onward else { break };
-            (before, end) = (end, next);
-        }
+        let (before, end) = cumulene_end(structure, middle, arm);
         let mut own: SmallVec<[AtomId; 2]> =
             structure.neighbours(end).map(|(next, _)| next).filter(|next| *next != before).collect();
         own.sort_unstable();

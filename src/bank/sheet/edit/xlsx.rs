@@ -1,6 +1,6 @@
 //! Cells of an `.xlsx` (ECMA-376, part 1, 18.3.1): new text goes into the cell itself, as an inline string.
 
-use super::tags::{Tag, Tags};
+use super::tags::{Tag, Tags, related_parts};
 use super::{CellRefusal, Wanted, area_of, place_of};
 use crate::bank::sheet::cell_name;
 use std::collections::BTreeMap;
@@ -8,17 +8,10 @@ use std::ops::RangeInclusive;
 
 /// The part of each sheet.
 pub(in crate::bank::sheet) fn sheets(workbook: &[u8], relations: &[u8]) -> BTreeMap<String, String> {
-    let targets: BTreeMap<String, String> = Tags::new(relations)
-        .filter(|tag| tag.local() == b"Relationship" && !tag.is_end)
-        .filter_map(|tag| Some((tag.attribute("Id")?.into_owned(), tag.attribute("Target")?.into_owned())))
-        .collect();
-    let part = |target: &String| match target.strip_prefix('/') {
-        Some(whole) => whole.to_owned(),
-        None => format!("xl/{}", target.trim_start_matches("./")),
-    };
+    let parts = related_parts(relations);
     Tags::new(workbook)
         .filter(|tag| tag.local() == b"sheet" && !tag.is_end)
-        .filter_map(|tag| Some((tag.attribute("name")?.into_owned(), part(targets.get(&*tag.attribute("id")?)?))))
+        .filter_map(|tag| Some((tag.attribute("name")?.into_owned(), parts.get(&*tag.attribute("id")?)?.clone())))
         .collect()
 }
 
