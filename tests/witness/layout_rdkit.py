@@ -3,11 +3,12 @@
 
     python3 tests/witness/layout_rdkit.py [FILE] [POINTS]
 
-FILE is a list of SMILES (default: first_5K.smi of the RDKit wheel). Writes RDKit's coordinates to POINTS (default: a temporary
+FILE is a list of SMILES (default: first_5K.smi of the RDKit wheel), or steps as JSON Lines, whose starts are taken. Writes RDKit's coordinates to POINTS (default: a temporary
 file), then runs `cargo bench --bench layout` twice: on our layout and on those points. Lines that RDKit does not read get no
 points and are counted as such.
 """
 
+import json
 import os
 import subprocess
 import sys
@@ -30,11 +31,21 @@ def points(smiles: str) -> str:
     return " ".join(f"{place.x:.4f},{place.y:.4f}" for place in places)
 
 
+def starts(path: str) -> str:
+    """A list of the starts of steps."""
+    target = os.path.join(tempfile.mkdtemp(), "starts.smi")
+    with open(path, encoding="utf-8") as lines, open(target, "w", encoding="utf-8") as out:
+        for line in lines:
+            out.write(json.loads(line)["start"] + "\n")
+    return target
+
+
 def main() -> None:
     """Write the points and run the benchmark on both layouts."""
     RDLogger.DisableLog("rdApp.*")
     default = os.path.join(RDConfig.RDDataDir, "NCI", "first_5K.smi")
     path = os.path.abspath(sys.argv[1]) if len(sys.argv) > 1 else default
+    path = starts(path) if path.endswith(".jsonl") else path
     target = sys.argv[2] if len(sys.argv) > 2 else os.path.join(tempfile.mkdtemp(), "points.tsv")
     with open(path, encoding="utf-8") as lines, open(target, "w", encoding="utf-8") as out:
         for line in lines:
