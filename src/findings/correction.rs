@@ -4,8 +4,7 @@ mod document;
 mod text;
 
 use super::catalogue::{Name, Severity};
-use super::fix::{Correction, Grade, Target};
-use super::several::{self, Row};
+use super::fix::{Correction, Grade, StepRow, Target, steps_text};
 use super::slips::{Completed, Explanation, OneArrow, Shift, Slip};
 use super::verdict::{Finding, StepAudit};
 use crate::arrows::infer::drawn;
@@ -163,9 +162,9 @@ impl Mismatch<'_> {
     /// them.
     fn sequence(&self, slip: &Explanation, as_drawn: &str) -> Option<Correction> {
         let further = slip.further.clone().filter(|_| self.is_whole() && slip.slips.len() == 1)?;
-        let own = Row { start: None, arrows: notation::write(self.shift.arrows), answer: as_drawn.to_owned() };
-        let last = Row { start: None, arrows: further, answer: smiles::write(self.stated, Labels::Classes) };
-        Some(Correction::new(Target::Steps, several::field(&[own, last]), Grade::None, FURTHER))
+        let own = StepRow { start: None, arrows: notation::write(self.shift.arrows), answer: as_drawn.to_owned() };
+        let last = StepRow { start: None, arrows: further, answer: smiles::write(self.stated, Labels::Classes) };
+        Some(Correction::new(Target::Steps, steps_text(&[own, last]), Grade::None, FURTHER))
     }
 
     /// Whether the arrows lead back to the start.

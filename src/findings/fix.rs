@@ -123,3 +123,19 @@ impl Correction {
         }
     }
 }
+
+/// One step of the field `steps`, as a bank in JSON has it.
+#[derive(serde::Serialize)]
+pub(super) struct StepRow {
+    /// Where the step redraws it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub start: Option<String>,
+    pub arrows: String,
+    pub answer: String,
+}
+
+/// The field `steps` of a bank in JSON.
+pub(super) fn steps_text(rows: &[StepRow]) -> String {
+    // Texts are written into memory, which does not fail.
+    serde_json::to_string(rows).unwrap_or_default()
+}

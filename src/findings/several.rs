@@ -1,6 +1,7 @@
 //! Several steps drawn as one: the finding, and the sequence as a bank would write it.
 
 use super::correction::folded;
+use super::fix::{StepRow, steps_text};
 use super::verdict::StepAudit;
 use super::{Finding, Name};
 use crate::arrows::{Arrow, AtomName, CutStep, DrawnArrow, Place, notation};
@@ -75,21 +76,6 @@ pub(super) fn finding(audit: &StepAudit) -> Finding {
     Finding { correction: steps_field(audit), ..Finding::new(Name::StepsInOne, message) }
 }
 
-/// One step of the field `steps`.
-#[derive(serde::Serialize)]
-pub(super) struct Row {
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub start: Option<String>,
-    pub arrows: String,
-    pub answer: String,
-}
-
-/// The field `steps` of a bank in JSON.
-pub(super) fn field(rows: &[Row]) -> String {
-    // Texts are written into memory, which does not fail.
-    serde_json::to_string(rows).unwrap_or_default()
-}
-
 /// The sequence as the field `steps` of a bank in JSON.
 fn steps_field(audit: &StepAudit) -> String {
     let sequence = sequence_of(audit);
@@ -97,12 +83,12 @@ fn steps_field(audit: &StepAudit) -> String {
     let renamed = audit.start.as_ref().is_some_and(|start| has_names(start, audit.drawn_atoms));
     let first = sequence.first().filter(|_| renamed);
     let mut start = first.map(|step| smiles::write(&folded(&step.start, audit.drawn_atoms), Labels::Classes));
-    let rows = sequence.iter().map(|step| Row {
+    let rows = sequence.iter().map(|step| StepRow {
         start: start.take(),
         arrows: notation::write(&step.written),
         answer: smiles::write(&step.answer, Labels::Classes),
     });
-    field(&rows.collect::<Vec<_>>())
+    steps_text(&rows.collect::<Vec<_>>())
 }
 
 /// Whether the drawing names atoms by ids that are no numbers.
