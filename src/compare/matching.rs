@@ -100,27 +100,12 @@ pub(super) fn find(
     if tally::differ(computed, stated, may_omit) {
         return Search::None;
     }
-    search(computed, stated, fixed, seeds, may_omit, limit, accept)
+    laid(computed, stated, fixed, |bench| bench.find(computed, stated, seeds, may_omit, limit, accept))
 }
 
 /// As [`equal`] where species may be left out, for drawings that sums do not tell apart.
 pub(super) fn equal_beyond_sums(computed: &Structure, stated: &Structure, fixed: &Mapping, limit: u64) -> Search {
-    search(computed, stated, fixed, Seeds::default(), true, limit, None)
-}
-
-fn search(
-    computed: &Structure,
-    stated: &Structure,
-    fixed: &Mapping,
-    seeds: Seeds<'_>,
-    may_omit: bool,
-    limit: u64,
-    accept: Option<&mut dyn FnMut(&Mapping) -> bool>,
-) -> Search {
-    on_bench(|bench| {
-        bench.sides.lay(computed, stated, fixed);
-        bench.find(computed, stated, seeds, may_omit, limit, accept)
-    })
+    laid(computed, stated, fixed, |bench| bench.find(computed, stated, Seeds::default(), true, limit, None))
 }
 
 /// The correspondence that explains an answer best.
@@ -139,8 +124,7 @@ pub(super) enum Best {
 
 /// What [`equal`] finds where species may be left out; where that is nothing, the correspondence with the fewest differences.
 pub(super) fn best(computed: &Structure, stated: &Structure, fixed: &Mapping, limit: u64) -> Best {
-    on_bench(|bench| {
-        bench.sides.lay(computed, stated, fixed);
+    laid(computed, stated, fixed, |bench| {
         let differ = tally::differ(computed, stated, true)
             || match bench.find(computed, stated, Seeds::default(), true, limit, None) {
                 Search::Found(mapping) => return Best::Equal(mapping),
@@ -154,9 +138,11 @@ pub(super) fn best(computed: &Structure, stated: &Structure, fixed: &Mapping, li
     })
 }
 
-fn on_bench<R>(work: impl FnOnce(&mut Bench) -> R) -> R {
+/// Does some work on a bench on which two drawings and their fixed pairs are laid.
+fn laid<R>(computed: &Structure, stated: &Structure, fixed: &Mapping, work: impl FnOnce(&mut Bench) -> R) -> R {
     // A search within a search takes another bench.
     let mut bench = BENCH.take().unwrap_or_default();
+    bench.sides.lay(computed, stated, fixed);
     let result = work(&mut bench);
     BENCH.set(Some(bench));
     result

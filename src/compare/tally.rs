@@ -22,8 +22,8 @@ struct Atoms {
 
 /// Whether a drawing is certainly not the other, but for whole species left out of the second if `may_omit`.
 pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -> bool {
-    let atoms = tell_atoms_apart(computed, stated, may_omit);
-    atoms.unwrap_or_else(|| {
+    let told = tell_apart(atoms(computed), atoms(stated), may_omit);
+    told.unwrap_or_else(|| {
         let bonds = Bonds {
             any_order: computed.is_delocalised() || stated.is_delocalised(),
             count_hydrogens: !draws_hydrogens(computed) && !draws_hydrogens(stated),
@@ -34,12 +34,11 @@ pub(super) fn differ(computed: &Structure, stated: &Structure, may_omit: bool) -
 
 /// As [`differ`], by atoms alone.
 pub(super) fn differ_in_atoms(computed: &Structure, stated: &Structure, may_omit: bool) -> bool {
-    tell_atoms_apart(computed, stated, may_omit) == Some(true)
+    tell_apart(atoms(computed), atoms(stated), may_omit) == Some(true)
 }
 
 /// Whether atoms tell drawings apart; `None` where they do not and bonds still may.
-fn tell_atoms_apart(computed: &Structure, stated: &Structure, may_omit: bool) -> Option<bool> {
-    let (of_computed, of_stated) = (atoms(computed), atoms(stated));
+fn tell_apart(of_computed: Atoms, of_stated: Atoms, may_omit: bool) -> Option<bool> {
     if may_omit && (of_stated.count, of_stated.hydrogens) != (of_computed.count, of_computed.hydrogens) {
         return Some(of_stated.count > of_computed.count || of_stated.hydrogens > of_computed.hydrogens);
     }
@@ -99,23 +98,12 @@ pub(super) fn differ_under(computed: &Structure, stated: &Structure, mapping: &M
 /// Whether the sigma skeletons of two drawings certainly differ, but for whole species left out of the second, or the charge of what
 /// has the same atoms.
 pub(super) fn differ_in_sigma(computed: &Structure, stated: &Structure) -> bool {
-    let is_hydrogen = |atom: &Atom| atom.element == Element::HYDROGEN && atom.isotope.is_none();
-    let sums = |structure: &Structure| {
-        let (mut count, mut hydrogens, mut charge, mut kinds) = (0_u64, 0_u64, 0_i64, 0_u64);
-        for (_, atom) in structure.atoms() {
-            hydrogens += u64::from(atom.hydrogens);
-            charge += i64::from(atom.charge);
-            if is_hydrogen(atom) {
-                hydrogens += 1;
-            } else {
-                count += 1;
-                kinds = kinds.wrapping_add(mix(kind(&Atom { charge: 0, ..*atom })));
-            }
-        }
-        (count, hydrogens, charge, kinds)
+    // Of charges only their sum counts, which does not say at which atoms they stand.
+    let sigma = |structure: &Structure| Atoms {
+        charge: structure.net_charge(),
+        ..sums(structure.atoms().map(|(_, atom)| Atom { charge: 0, ..*atom }))
     };
-    let (own, other) = (sums(computed), sums(stated));
-    if (own.0, own.1) == (other.0, other.1) { own != other } else { other.0 > own.0 || other.1 > own.1 }
+    tell_apart(sigma(computed), sigma(stated), true) == Some(true)
 }
 
 /// The kinds of all atoms, as a sum that does not depend on their order: element, isotope and charge, of hydrogens only where one may
@@ -136,15 +124,19 @@ fn is_hydrogen(atom: &Atom) -> bool {
 }
 
 fn atoms(structure: &Structure) -> Atoms {
+    sums(structure.atoms().map(|(_, atom)| *atom))
+}
+
+fn sums(atoms: impl Iterator<Item = Atom>) -> Atoms {
     let mut sums = Atoms { count: 0, hydrogens: 0, charge: 0, kinds: 0 };
-    for (_, atom) in structure.atoms() {
+    for atom in atoms {
         sums.hydrogens += u64::from(atom.hydrogens);
         sums.charge += i64::from(atom.charge);
-        if is_hydrogen(atom) {
+        if is_hydrogen(&atom) {
             sums.hydrogens += 1;
         } else {
             sums.count += 1;
-            sums.kinds = sums.kinds.wrapping_add(mix(kind(atom)));
+            sums.kinds = sums.kinds.wrapping_add(mix(kind(&atom)));
         }
     }
     sums

@@ -326,9 +326,9 @@ impl Correction {
         if step.element().is_some() || (self.field == Target::Answer && document::is_cml_in_a_field(item, step)) {
             self.as_cml(chunk, steps, step);
         }
-        let is_plain = item.steps.len() == 1 && step.element().is_none() && !document::is_cml_in_a_field(item, step);
         // Sequences are written as the text fields of a bank, and a step of a sequence is none of its own.
-        self.instead.take_if(|own| own.field == Target::Steps && !is_plain);
+        let is_plain = || item.steps.len() == 1 && step.element().is_none() && !document::is_cml_in_a_field(item, step);
+        self.instead.take_if(|own| own.field == Target::Steps && !is_plain());
         if let Some(instead) = &mut self.instead {
             instead.complete(chunk, item, steps, step);
         }
@@ -418,7 +418,7 @@ fn stated(item: &Item, step: &Step, field: Target) -> String {
         Target::Key => item.key.as_ref().map(|field| field.text.clone()).unwrap_or_default(),
         Target::Answer => match &step.answer {
             Some(Drawing::Text(field)) => field.text.clone(),
-            Some(Drawing::Read(read)) => crate::smiles::write(&read.structure, crate::smiles::Labels::Classes),
+            Some(Drawing::Read(read)) => smiles::write(&read.structure, Labels::Classes),
             None => String::new(),
         },
         Target::Steps => String::new(),

@@ -1,6 +1,6 @@
 //! Several steps drawn as one: the cut against every other cut, and the proposed sequence judged again.
 
-use super::judged::judged;
+use super::judged::{Judged, judged};
 use super::slips::Random;
 use keyassay::arrows::resolve::{readings, resolve};
 use keyassay::arrows::{Arrow, cut, notation, push};
@@ -9,6 +9,7 @@ use keyassay::findings::{Correction, Grade, Settings, Target};
 use keyassay::smiles;
 use keyassay::structure::electrons::{Electrons, faults};
 use keyassay::structure::{LabelIndex, OctetRule, Structure};
+use serde_json::{Value, json};
 
 /// Start, arrows, the cut by hand, and the answer.
 const BY_HAND: &[(&str, &str, &str, &str)] = &[
@@ -38,23 +39,29 @@ const BY_HAND: &[(&str, &str, &str, &str)] = &[
     ("c1ccccc1.[Br+]", "1-2 -> 1-7; 1-1h -> 1-2; 7 -> 7-1h; 7-1h -> 7", "1-3 | 4", "c1ccc([Br])cc1.[H+]"),
 ];
 
+fn judged_one(item: &Value) -> Judged {
+    judged(&item.to_string(), Format::JsonLines, &Settings::default()).remove(0)
+}
+
+/// What is said of an item that has these proposed steps.
+fn faults_of_sequence(start: &str, steps: &str) -> Option<String> {
+    let steps: Value = serde_json::from_str(steps).expect("steps");
+    let item = json!({"id": "q", "start": start, "steps": steps});
+    let again = judged_one(&item);
+    (!again.names().is_empty()).then(|| format!("{item}: {}\n    {}", again.names(), again.messages()))
+}
+
 #[test]
 fn cuts_by_hand_and_their_sequences() {
     let mut failures = Vec::new();
     for (start, arrows, expected, answer) in BY_HAND {
-        let item = serde_json::json!({"id": "q", "start": start, "arrows": arrows, "answer": answer}).to_string();
-        let found = judged(&item, Format::JsonLines, &Settings::default());
-        let names = found[0].names();
-        if names != "steps-in-one" || !found[0].messages().contains(&format!("cut as {expected}:")) {
-            failures.push(format!("{start} {arrows}: {names}\n    {}", found[0].messages()));
+        let found = judged_one(&json!({"id": "q", "start": start, "arrows": arrows, "answer": answer}));
+        let names = found.names();
+        if names != "steps-in-one" || !found.messages().contains(&format!("cut as {expected}:")) {
+            failures.push(format!("{start} {arrows}: {names}\n    {}", found.messages()));
             continue;
         }
-        let steps: serde_json::Value = serde_json::from_str(&found[0].findings[0].correction).expect("steps");
-        let item = serde_json::json!({"id": "q", "start": start, "steps": steps}).to_string();
-        let again = judged(&item, Format::JsonLines, &Settings::default());
-        if !again[0].names().is_empty() {
-            failures.push(format!("{item}: {}\n    {}", again[0].names(), again[0].messages()));
-        }
+        failures.extend(faults_of_sequence(start, &found.findings[0].correction));
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
@@ -160,23 +167,21 @@ fn a_further_step_is_proposed_as_a_sequence_that_is_sound() {
     let mut failures = Vec::new();
     let mut proposed = 0;
     for (start, arrows, answer) in FURTHER {
-        let item = serde_json::json!({"id": "q", "start": start, "arrows": arrows, "answer": answer}).to_string();
-        let found = judged(&item, Format::JsonLines, &Settings::default());
-        let fixes = found[0].findings.iter().filter_map(|finding| finding.fix.as_deref());
+        let item = json!({"id": "q", "start": start, "arrows": arrows, "answer": answer});
+        let found = judged_one(&item);
+        let fixes = found.findings.iter().filter_map(|finding| finding.fix.as_deref());
         let Some(fix) = fixes.flat_map(Correction::each).find(|fix| fix.field == Target::Steps) else {
             // A proton that is lost and not taken up is no proton transfer.
-            if found[0].messages().contains("a further step") {
-                failures.push(format!("{item}: no sequence\n    {}", found[0].messages()));
+            if found.messages().contains("a further step") {
+                failures.push(format!("{item}: no sequence\n    {}", found.messages()));
             }
             continue;
         };
         proposed += 1;
-        let steps: serde_json::Value = serde_json::from_str(&fix.proposed).expect("steps");
-        let item = serde_json::json!({"id": "q", "start": start, "steps": steps}).to_string();
-        let again = judged(&item, Format::JsonLines, &Settings::default());
-        if fix.grade != Grade::None || !again[0].names().is_empty() {
-            failures.push(format!("{item}: {}\n    {}", again[0].names(), again[0].messages()));
+        if fix.grade != Grade::None {
+            failures.push(format!("{item}: a sequence is graded"));
         }
+        failures.extend(faults_of_sequence(start, &fix.proposed));
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
     assert!(proposed >= 3, "{proposed}");

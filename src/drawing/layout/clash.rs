@@ -1,6 +1,6 @@
 //! Clash relief: branches are mirrored or turned about bonds until nothing lies on anything, within a bound.
 
-use super::measure::{APART, OFF_BOND};
+use super::measure::Picture;
 use super::skeleton::Skeleton;
 use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
 use petgraph::unionfind::UnionFind;
@@ -146,28 +146,19 @@ impl Relief<'_> {
     /// Whether bonds cross or atoms lie on something, and a bond outside rings lies between them: what one ring system does to
     /// itself, as cages do, no move of branches mends.
     fn is_grave(&self) -> bool {
-        let (points, rigid) = (&*self.points, self.rigid_parts());
-        let edges = &self.species.edges;
-        let close = |a: usize, b: usize| rigid[a] != rigid[b] && points[a].distance(points[b]) < APART;
-        if (0..points.len()).any(|a| (a + 1..points.len()).any(|b| close(a, b))) {
-            return true;
-        }
-        edges.iter().enumerate().any(|(at, edge)| {
-            let [a, b] = edge.ends;
-            let on = |node: usize| {
-                node != a
-                    && node != b
-                    && (rigid[node] != rigid[a] || rigid[a] != rigid[b])
-                    && distance_to_segment(points[node], points[a], points[b]) < OFF_BOND
-            };
-            let crossed = |other: &super::skeleton::Edge| {
-                let [c, d] = other.ends;
-                let apart = a != c && a != d && b != c && b != d;
-                let movable = [b, c, d].iter().any(|node| rigid[*node] != rigid[a]);
-                apart && movable && segments_cross(points[a], points[b], points[c], points[d])
-            };
-            (0..points.len()).any(on) || edges[at + 1..].iter().any(crossed)
-        })
+        let bonds: Vec<[usize; 2]> = self.species.edges.iter().map(|edge| edge.ends).collect();
+        let picture = Picture { points: self.points, bonds: &bonds, in_ring: self.in_ring, sides: &[] };
+        let rigid = self.rigid_parts();
+        let apart = |a: usize, b: usize| rigid[a] != rigid[b];
+        let count = self.species.len();
+        let is_close = |a: usize| (a + 1..count).any(|b| apart(a, b) && picture.are_close(a, b, 1.0));
+        let is_struck = |(at, [a, b]): (usize, [usize; 2])| {
+            let on = |node: usize| (apart(node, a) || apart(a, b)) && picture.is_on(node, [a, b], 1.0);
+            let crossed =
+                |[c, d]: [usize; 2]| [b, c, d].iter().any(|node| apart(*node, a)) && picture.cross([a, b], [c, d]);
+            (0..count).any(on) || bonds[at + 1..].iter().any(|other| crossed(*other))
+        };
+        (0..count).any(is_close) || bonds.iter().copied().enumerate().any(is_struck)
     }
 
     /// For each node, the part of the drawing that moves as one with it: a ring system, or the node alone.

@@ -89,10 +89,7 @@ fn follow_species(species: &Skeleton, base: &[Option<Position>], kept: &[bool], 
         return base.iter().flatten().copied().collect();
     }
     let blocks = species.cyclic_blocks();
-    let mut in_ring = vec![false; species.edges.len()];
-    for edge in blocks.iter().flatten() {
-        in_ring[*edge] = true;
-    }
+    let in_ring = species.in_ring(&blocks);
     let cost = |points: &[Position]| cost(species, &in_ring, points) + unlike(species, &in_ring, points, base);
     let fixed = still(species, &blocks, base, shaped);
     let mut best = (f64::INFINITY, Vec::new());

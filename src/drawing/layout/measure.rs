@@ -10,9 +10,9 @@ use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
 /// Bonds outside these shares of the median length are defects.
 const BOND: std::ops::RangeInclusive<f64> = 0.8..=1.2;
 /// Atoms closer than this are a defect.
-pub(super) const APART: f64 = 0.4;
+const APART: f64 = 0.4;
 /// An atom closer than this to a foreign bond is a defect.
-pub(super) const OFF_BOND: f64 = 0.15;
+const OFF_BOND: f64 = 0.15;
 /// A ring atom with a wider angle than this, in degrees, is a defect.
 const STRAIGHT: f64 = 170.0;
 
@@ -104,20 +104,33 @@ impl Picture<'_> {
         }
     }
 
+    /// Whether two atoms are closer than atoms may be, `unit` being the length of a bond.
+    pub(super) fn are_close(&self, a: usize, b: usize, unit: f64) -> bool {
+        self.point(a).distance(self.point(b)) < APART * unit
+    }
+
+    /// Whether an atom lies on a bond that is not its own.
+    pub(super) fn is_on(&self, node: usize, [a, b]: [usize; 2], unit: f64) -> bool {
+        node != a && node != b && distance_to_segment(self.point(node), self.point(a), self.point(b)) < OFF_BOND * unit
+    }
+
+    /// Whether two bonds that share no atom cross.
+    pub(super) fn cross(&self, [a, b]: [usize; 2], [c, d]: [usize; 2]) -> bool {
+        a != c
+            && a != d
+            && b != c
+            && b != d
+            && segments_cross(self.point(a), self.point(b), self.point(c), self.point(d))
+    }
+
     fn close(&self, unit: f64) -> usize {
-        let close = |(at, a): (usize, &Position)| {
-            self.points[at + 1..].iter().filter(|b| a.distance(**b) < APART * unit).count()
-        };
-        self.points.iter().enumerate().map(close).sum()
+        let count = self.points.len();
+        (0..count).map(|a| (a + 1..count).filter(|b| self.are_close(a, *b, unit)).count()).sum()
     }
 
     fn on_bond(&self, unit: f64) -> usize {
-        let on = |node: usize, [a, b]: [usize; 2]| {
-            node != a
-                && node != b
-                && distance_to_segment(self.point(node), self.point(a), self.point(b)) < OFF_BOND * unit
-        };
-        (0..self.points.len()).map(|node| self.bonds.iter().filter(|bond| on(node, **bond)).count()).sum()
+        let on = |node: usize| self.bonds.iter().filter(|bond| self.is_on(node, **bond, unit)).count();
+        (0..self.points.len()).map(on).sum()
     }
 
     fn straight(&self) -> usize {
@@ -137,15 +150,8 @@ impl Picture<'_> {
     }
 
     fn crossings(&self) -> usize {
-        let cross = |[a, b]: [usize; 2], [c, d]: [usize; 2]| {
-            a != c
-                && a != d
-                && b != c
-                && b != d
-                && segments_cross(self.point(a), self.point(b), self.point(c), self.point(d))
-        };
         let later = |(at, bond): (usize, &[usize; 2])| {
-            self.bonds[at + 1..].iter().filter(|other| cross(*bond, **other)).count()
+            self.bonds[at + 1..].iter().filter(|other| self.cross(*bond, **other)).count()
         };
         self.bonds.iter().enumerate().map(later).sum()
     }

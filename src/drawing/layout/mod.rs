@@ -140,10 +140,7 @@ fn place_species(species: &Skeleton, fixed: &[Option<Position>]) -> Vec<Position
         return fixed.iter().flatten().copied().collect();
     }
     let blocks = species.cyclic_blocks();
-    let mut in_ring = vec![false; species.edges.len()];
-    for edge in blocks.iter().flatten() {
-        in_ring[*edge] = true;
-    }
+    let in_ring = species.in_ring(&blocks);
     let units: Vec<rings::Unit> = blocks.iter().map(|edges| rings::lay_out_block(species, edges)).collect();
     let mut points = chains::grow(species, &units, fixed);
     if fixed.iter().all(Option::is_none) {

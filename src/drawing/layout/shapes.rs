@@ -14,10 +14,7 @@ pub(super) fn shaped(
     kept: &[bool],
 ) -> Vec<bool> {
     let mut shaped = kept.to_vec();
-    let mut in_ring = vec![false; after.edges.len()];
-    for edge in after.cyclic_blocks().iter().flatten() {
-        in_ring[*edge] = true;
-    }
+    let in_ring = after.in_ring(&after.cyclic_blocks());
     for (at, edge) in after.edges.iter().enumerate().filter(|(at, _)| kept[*at] && !in_ring[*at]) {
         let ends = edge.ends.map(known);
         shaped[at] = !matches!(ends, [Some(a), Some(b)] if in_small_ring(before, a, b));

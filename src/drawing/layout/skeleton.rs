@@ -126,6 +126,15 @@ impl Skeleton {
         part
     }
 
+    /// For each edge, whether it is in one of the cyclic blocks.
+    pub(super) fn in_ring(&self, blocks: &[Vec<usize>]) -> Vec<bool> {
+        let mut in_ring = vec![false; self.edges.len()];
+        for edge in blocks.iter().flatten() {
+            in_ring[*edge] = true;
+        }
+        in_ring
+    }
+
     /// The cyclic blocks (maximal parts that stay connected without any one node), each as its edges. Edges in no ring are
     /// in no block. One walk without recursion (Hopcroft and Tarjan 1973).
     pub(super) fn cyclic_blocks(&self) -> Vec<Vec<usize>> {

@@ -108,15 +108,19 @@ pub(super) fn may_give(case: &Case<'_>, swaps: &[Swap]) -> bool {
     if !case.is_whole() {
         return true;
     }
-    let change = |sum: u64, (atom, charge): &(AtomId, i16)| {
-        let own = case.start.atom(*atom);
+    change_of_kinds(case.start, &charges(case.start, &arrows(case, swaps))) == case.kinds_apart()
+}
+
+/// By how much the start changes in elements, isotopes and charges where atoms have other charges.
+fn change_of_kinds(start: &Structure, charges: &[(AtomId, i16)]) -> u64 {
+    charges.iter().fold(0, |sum: u64, (atom, charge)| {
+        let own = start.atom(*atom);
         sum.wrapping_sub(kind_with(own, own.charge)).wrapping_add(kind_with(own, *charge))
-    };
-    charges(case.start, &arrows(case, swaps)).iter().fold(0, change) == case.kinds_apart()
+    })
 }
 
 /// The charges of the atoms that arrows touch, once they are pushed.
-pub(super) fn charges(start: &Structure, arrows: &[Arrow]) -> SmallVec<[(AtomId, i16); 16]> {
+fn charges(start: &Structure, arrows: &[Arrow]) -> SmallVec<[(AtomId, i16); 16]> {
     // Twice the charge that comes to each atom: at either end of a bond one of two electrons counts.
     let mut twice: SmallVec<[(AtomId, i32); 16]> = SmallVec::new();
     let mut add = |atom: AtomId, more: i32| match twice.iter_mut().find(|(own, _)| *own == atom) {
@@ -145,11 +149,7 @@ pub(super) fn charges(start: &Structure, arrows: &[Arrow]) -> SmallVec<[(AtomId,
 /// how much it differs from the start in elements, isotopes and charges.
 pub(super) fn may_need_one_more(start: &Structure, arrows: &[Arrow], apart: u64) -> bool {
     let changed = charges(start, arrows);
-    let change = |sum: u64, (atom, charge): &(AtomId, i16)| {
-        let own = start.atom(*atom);
-        sum.wrapping_sub(kind_with(own, *charge)).wrapping_add(kind_with(own, own.charge))
-    };
-    let left = changed.iter().fold(apart, change);
+    let left = apart.wrapping_sub(change_of_kinds(start, &changed));
     // Drawings have few kinds of atoms; what one of a kind changes where it gives, and where it takes.
     let mut kinds: SmallVec<[(u64, [u64; 2]); 16]> = SmallVec::new();
     for (id, atom) in start.atoms() {
