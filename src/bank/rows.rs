@@ -55,9 +55,10 @@ fn is_drawn(name: Name, cell: &str) -> bool {
     }
     let is_attempt = |word: &str| {
         let begins = word.starts_with(['B', 'C', 'N', 'O', 'P', 'S', 'F', 'I', 'b', 'c', 'n', 'o', 'p', 's', '*']);
-        word.contains('[') || begins && word.contains(['=', '#', '(', ')'])
+        begins && word.contains(['=', '#', '(', ')'])
     };
-    cell.starts_with('<') || cell.split_whitespace().any(is_attempt) || {
+    // Most cells show it by a bracket, which is found quickest in the whole of them.
+    cell.starts_with('<') || cell.contains('[') || cell.split_whitespace().any(is_attempt) || {
         // A list of structures is a list of words.
         let reads = |word: &str| word.len() <= LONGEST && smiles::read(word).faults.is_empty();
         let word = cell.split_whitespace().next().unwrap_or_default();

@@ -1,9 +1,9 @@
 //! `keyassay audit [PATH…]`.
 
 use super::doubt::encodings_in_doubt;
+use super::earlier::{self, Earlier, OwnFiles};
 use super::explain::{Given, explain};
 use super::faults::FirstFaults;
-use super::nights::{self, Nights, OwnFiles};
 use super::progress::Progress;
 use super::reports::{ReportName, Reports};
 use super::settings::{Applied, BankOptions, Octet};
@@ -326,7 +326,7 @@ fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
         bank: Arc::new(profile.bank()),
         judge: profile.judge(),
         severities: profile.severities.clone(),
-        known: Arc::new(nights::known(arguments.known.as_deref(), applied)?),
+        known: Arc::new(earlier::known(arguments.known.as_deref(), applied)?),
         show_sound: arguments.all && page,
         take_marks: arguments
             .write
@@ -340,7 +340,7 @@ fn plan(arguments: &Arguments, applied: &Applied) -> anyhow::Result<Plan> {
     })
 }
 
-/// Gives the folder in which the reports are, too, and what there is to say of other nights.
+/// Gives the folder in which the reports are, too, and what there is to say of earlier audits.
 fn audit(
     arguments: &Arguments,
     inputs: &[Input],
@@ -381,16 +381,16 @@ fn audit_with(
     plan: &Plan,
     partials: Option<&mut Partials>,
 ) -> anyhow::Result<(Summary, Placed, String)> {
-    let mut nights = Nights::check(arguments)?;
+    let mut earlier = Earlier::check(arguments)?;
     let stage =
         Stage::create(&arguments.out).with_context(|| format!("cannot make the folder {}", arguments.out.display()))?;
     let out = stage.folder();
     let mut reporters = reports(arguments, passed, plan).create(out)?;
-    nights.begin(arguments, out)?;
+    earlier.begin(arguments, out)?;
     let progress = Progress::new(arguments.quiet, inputs);
     let plan = Plan { read: Some(progress.counter()), ..plan.clone() };
     let mut borrowed: Vec<&mut dyn Reporter> = reporters.iter_mut().map(|reporter| reporter.as_mut() as _).collect();
-    borrowed.extend(nights.reporters());
+    borrowed.extend(earlier.reporters());
     let mut faults = FirstFaults::default();
     borrowed.push(&mut faults);
     let mut waiting = Waiting::default();
@@ -407,7 +407,7 @@ fn audit_with(
         eprint!("{}", faults.text());
     }
     drop(reporters);
-    let told = nights.end();
+    let told = earlier.end();
     let place = stage
         .finish(summary.interrupted)
         .with_context(|| format!("cannot write the reports in {}", arguments.out.display()))?;

@@ -8,11 +8,11 @@ mod item;
 mod key;
 mod manifest;
 mod names;
-mod old;
 mod package;
 mod paths;
 mod stream;
 mod tree;
+mod v1;
 pub mod write;
 pub mod zip;
 

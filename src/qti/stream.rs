@@ -2,7 +2,7 @@
 
 use super::names::{self, Root, Tag};
 use super::tree::{Tree, TreeBuilder};
-use super::{Question, item, old};
+use super::{Question, item, v1};
 use crate::limits::Limits;
 use crate::source::Span;
 use crate::xml::{Position, Scanner, Token, XmlProblem};
@@ -91,7 +91,7 @@ impl<R: BufRead> Reader<R> {
 
 fn question(tree: &Tree) -> Question {
     match tree.root() {
-        Some(root) if tree.tag(root) == Tag::Item => old::read(tree, root),
+        Some(root) if tree.tag(root) == Tag::Item => v1::read(tree, root),
         Some(root) => item::read(tree, root),
         None => Question { span: Span::default(), ..Question::default() },
     }

@@ -71,18 +71,18 @@ pub(super) fn known(option: Option<&Path>, applied: &Applied) -> anyhow::Result<
     known::read(&text, today, as_written).map_err(|faults| refused(&faults, &path.display().to_string(), &text))
 }
 
-/// The reports that tie one night to another.
-pub(super) struct Nights {
-    earlier: Option<PathBuf>,
+/// The reports that tie an audit to those before it.
+pub(super) struct Earlier {
+    before: Option<PathBuf>,
     since: Option<SinceReport>,
     known: Option<KnownReport>,
 }
 
-impl Nights {
+impl Earlier {
     /// Finds what is asked for, before anything is written.
     pub(super) fn check(arguments: &Arguments) -> anyhow::Result<Self> {
-        let earlier = arguments.since.as_ref().map(|folder| folder.join("audit.json"));
-        if let Some(path) = &earlier {
+        let before = arguments.since.as_ref().map(|folder| folder.join("audit.json"));
+        if let Some(path) = &before {
             anyhow::ensure!(
                 path.is_file(),
                 "{}: no such file: --since takes the folder of an earlier audit",
@@ -92,12 +92,12 @@ impl Nights {
         if let Some(path) = &arguments.write_known {
             anyhow::ensure!(!path.exists(), "{} is there already: give --write-known another name", path.display());
         }
-        Ok(Self { earlier, since: None, known: None })
+        Ok(Self { before, since: None, known: None })
     }
 
     /// Begins the reports.
     pub(super) fn begin(&mut self, arguments: &Arguments, out: &Path) -> anyhow::Result<()> {
-        if let Some(path) = &self.earlier {
+        if let Some(path) = &self.before {
             let report = SinceReport::create(out, path);
             self.since = Some(report.with_context(|| format!("cannot compare with {}", path.display()))?);
         }
@@ -118,7 +118,7 @@ impl Nights {
     /// Lets go of the reports; what there is to say of them in the summary.
     pub(super) fn end(self) -> String {
         let mut text = String::new();
-        if let (Some(report), Some(path)) = (&self.since, &self.earlier) {
+        if let (Some(report), Some(path)) = (&self.since, &self.before) {
             let (new, gone, unchanged) = report.counts();
             let folder = path.parent().unwrap_or(path).display();
             let _ = writeln!(text, "since {folder}: {new} new, {gone} gone, {unchanged} unchanged (changes.csv)");
