@@ -12,7 +12,7 @@
 use keyassay::drawing::geometry::Position;
 use keyassay::drawing::layout::measure::{Defects, Picture, Side};
 use keyassay::drawing::layout::{View, lay_out, rings_of};
-use keyassay::drawing::{Scene, wedges_of};
+use keyassay::drawing::{Scene, hydrogens_of, wedges_of};
 use keyassay::structure::electrons::unpaired;
 use keyassay::structure::localise::localise;
 use keyassay::structure::{AtomId, Structure};
@@ -111,7 +111,9 @@ fn molfile(smiles: &str, structure: &Structure, points: &[Position], out: &mut S
         return;
     }
     let wedges = wedges_of(&Scene::new(&drawn, points, &[]));
-    let _ = write!(out, "{smiles}\n  drawn\n\n{:3}{:3}", drawn.atom_count(), drawn.bond_count());
+    let hydrogens = hydrogens_of(&Scene::new(&drawn, points, &[]));
+    let more = hydrogens.len();
+    let _ = write!(out, "{smiles}\n  drawn\n\n{:3}{:3}", drawn.atom_count() + more, drawn.bond_count() + more);
     let _ = writeln!(out, "  0  0  1  0  0  0  0  0999 V2000");
     let mut lines = String::new();
     for (id, atom) in drawn.atoms() {
@@ -140,6 +142,9 @@ fn molfile(smiles: &str, structure: &Structure, points: &[Position], out: &mut S
             let _ = writeln!(lines, "M  {mark}  1 {at:3} {value:3}");
         }
     }
+    for (_, at, _) in &hydrogens {
+        let _ = writeln!(out, "{:10.4}{:10.4}{:10.4} H   0  0  0  0  0  1  0  0  0  0  0  0", at.x, at.y, 0.0);
+    }
     for (_, a, b, bond) in drawn.bonds() {
         let wedge = wedges.iter().find(|(from, to, _)| (*from, *to) == (a, b) || (*from, *to) == (b, a));
         let marked = drawn.stereo.double_bonds.iter().any(|own| own.ends == [a, b] || own.ends == [b, a]);
@@ -149,6 +154,10 @@ fn molfile(smiles: &str, structure: &Structure, points: &[Position], out: &mut S
             None => (a, b, 0),
         };
         let _ = writeln!(out, "{:3}{:3}{:3}{stereo:3}", from.index() + 1, to.index() + 1, bond.order);
+    }
+    for (at, (centre, _, up)) in hydrogens.iter().enumerate() {
+        let (from, to) = (centre.index() + 1, drawn.atom_count() + at + 1);
+        let _ = writeln!(out, "{from:3}{to:3}  1{:3}", if *up { 1 } else { 6 });
     }
     let _ = writeln!(out, "{lines}M  END\n$$$$");
 }

@@ -10,6 +10,8 @@ use crate::structure::{AtomId, BondId};
 const APART: f64 = 0.15;
 /// How much the second line of a double bond is shorter at a bare corner.
 const SHORT: f64 = 0.14;
+/// How far a wedge ends before the middle of a hydrogen drawn for it.
+const LETTER: f64 = 0.24;
 /// Room between text and lines.
 pub(super) const MARGIN: f64 = 0.05;
 
@@ -25,7 +27,7 @@ pub(super) fn draw(figure: &Figure, rings: &[Vec<usize>], canvas: &mut Canvas) {
     };
     let (mut solid, mut hashes) = (Vec::new(), Vec::new());
     for (id, a, b, bond) in figure.structure.bonds() {
-        match wedges.get(&id) {
+        match wedges.bonds.get(&id) {
             Some(Wedge { from, up }) => {
                 let to = if *from == a { b } else { a };
                 let (start, end) = pen.trimmed(*from, to);
@@ -40,6 +42,11 @@ pub(super) fn draw(figure: &Figure, rings: &[Vec<usize>], canvas: &mut Canvas) {
             }
             None => pen.bond(id, a, b, bond.order, bond.aromatic),
         }
+    }
+    for (hydrogen, up) in &wedges.hydrogens {
+        let (start, at) = (figure.at(hydrogen.centre), hydrogen.at);
+        let end = at - (at - start).unit() * LETTER;
+        if *up { solid.push(triangle(start, end)) } else { hashes.extend(hash(start, end)) }
     }
     let plain = "fill=\"none\" stroke=\"currentColor\" stroke-width=\"1.7\" stroke-linecap=\"round\"";
     canvas.lines("ka-bond", plain, &pen.lines);

@@ -2,6 +2,7 @@
 
 use super::canvas::width;
 use super::geometry::{Position, distance_to_segment};
+use super::hydrogens::{self, Hydrogen};
 use super::{Pairs, Scene, atoms, dots};
 use crate::arrows::Place;
 use crate::structure::{AtomId, Structure};
@@ -92,17 +93,27 @@ pub(super) struct Figure<'a> {
     pub(super) dots: Vec<Dots>,
     /// Bonds that arrows form between atoms that are near: dotted, so that no head ends on empty paper.
     pub(super) forming: Vec<(AtomId, AtomId)>,
+    /// Hydrogens that are drawn to carry a wedge.
+    pub(super) hydrogens: Vec<Hydrogen>,
 }
 
 impl<'a> Figure<'a> {
     pub(super) fn new(scene: &Scene<'a>) -> Self {
         let (structure, points) = (scene.structure, scene.coordinates);
-        let mut figure = Self { structure, points, writing: Vec::new(), dots: Vec::new(), forming: forming(scene) };
+        let mut figure = Self {
+            structure,
+            points,
+            writing: Vec::new(),
+            dots: Vec::new(),
+            forming: forming(scene),
+            hydrogens: Vec::new(),
+        };
         for atom in structure.atom_ids() {
             let shown = shown_pairs(scene, atom);
             let writing = atoms::write(&figure, atom, shown);
             figure.writing.push(writing);
         }
+        hydrogens::draw(&mut figure);
         for atom in structure.atom_ids() {
             dots::place(&mut figure, scene, atom, shown_pairs(scene, atom));
         }

@@ -15,6 +15,7 @@ mod dots;
 mod figure;
 pub mod flaws;
 pub mod geometry;
+mod hydrogens;
 mod labels;
 pub mod layout;
 mod page;
@@ -23,7 +24,7 @@ pub mod words;
 
 pub use alike::Alike;
 pub use curves::Curve;
-pub use page::{Panel, curves_of, fragment, fragments, row, svg, wedges_of};
+pub use page::{Panel, curves_of, fragment, fragments, hydrogens_of, row, svg, wedges_of};
 
 use crate::arrows::Arrow;
 use crate::structure::{AtomId, Structure};

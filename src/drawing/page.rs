@@ -121,12 +121,24 @@ pub fn wedges_of(scene: &Scene) -> Vec<(AtomId, AtomId, bool)> {
     }
     let figure = Figure::new(scene);
     let wedges = wedges::assign(&figure, &layout::rings_of(scene.structure));
-    let drawn = |bond| wedges.get(&bond).map(|wedge| (bond, wedge.from, wedge.up));
+    let drawn = |bond| wedges.bonds.get(&bond).map(|wedge| (bond, wedge.from, wedge.up));
     let ends = |(bond, from, up)| {
         let (a, b) = scene.structure.ends(bond);
         (from, if from == a { b } else { a }, up)
     };
     scene.structure.bond_ids().filter_map(drawn).map(ends).collect()
+}
+
+/// The hydrogens that a scene draws for wedges though its structure only counts them: from the centre, to which point, whether it
+/// rises.
+#[must_use]
+pub fn hydrogens_of(scene: &Scene) -> Vec<(AtomId, Position, bool)> {
+    if scene.coordinates.len() < scene.structure.atom_count() {
+        return Vec::new();
+    }
+    let figure = Figure::new(scene);
+    let wedges = wedges::assign(&figure, &layout::rings_of(scene.structure));
+    wedges.hydrogens.into_iter().map(|(own, up)| (own.centre, own.at, up)).collect()
 }
 
 /// Arrows all of whose atoms exist.

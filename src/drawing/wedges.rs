@@ -5,6 +5,7 @@
 
 use super::figure::Figure;
 use super::geometry::{Position, full_turn, widest_gap};
+use super::hydrogens::Hydrogen;
 use crate::structure::stereo::{Centre, Geometry, Neighbour};
 use crate::structure::{AtomId, BondId, Element};
 use rustc_hash::FxHashMap;
@@ -18,8 +19,17 @@ pub(super) struct Wedge {
     pub(super) up: bool,
 }
 
+/// The wedges of a picture.
+#[derive(Debug, Default)]
+pub(super) struct Wedges {
+    /// Those that bonds are.
+    pub(super) bonds: FxHashMap<BondId, Wedge>,
+    /// Those that lead to hydrogens drawn for them: the hydrogen, and whether its wedge comes towards the reader.
+    pub(super) hydrogens: Vec<(Hydrogen, bool)>,
+}
+
 /// Wedges for all tetrahedral centres. A centre whose flat drawing cannot show it gets none.
-pub(super) fn assign(figure: &Figure, rings: &[Vec<usize>]) -> FxHashMap<BondId, Wedge> {
+pub(super) fn assign(figure: &Figure, rings: &[Vec<usize>]) -> Wedges {
     let mut in_ring = vec![false; figure.structure.atom_count()];
     for node in rings.iter().flatten() {
         if let Some(slot) = in_ring.get_mut(*node) {
@@ -33,23 +43,29 @@ pub(super) fn assign(figure: &Figure, rings: &[Vec<usize>]) -> FxHashMap<BondId,
             *slot = true;
         }
     }
-    let mut wedges = FxHashMap::default();
+    let (mut wedges, mut hydrogens) = (FxHashMap::default(), Vec::new());
     for centre in centres() {
+        if let Some(own) = figure.hydrogens.iter().find(|own| own.centre == centre.atom)
+            && let Some(up) = rises(figure, centre, Raised::Hydrogen(own.at))
+        {
+            hydrogens.push((*own, up));
+            continue;
+        }
         let mut choices: Vec<_> = choices(figure, centre, &in_ring, &marked);
         choices.retain(|(_, bond, _)| !wedges.contains_key(bond));
         for (_, bond, neighbour) in choices {
-            if let Some(up) = rises(figure, centre, neighbour) {
+            if let Some(up) = rises(figure, centre, Raised::Atom(neighbour)) {
                 wedges.insert(bond, Wedge { from: centre.atom, up });
                 break;
             }
         }
     }
-    wedges
+    Wedges { bonds: wedges, hydrogens }
 }
 
 type Choice = ((bool, bool, bool, bool, bool, usize), BondId, AtomId);
 
-/// The bonds of a centre, best for a wedge first: to hydrogens, single, out of rings, to ends, not to other centres.
+/// The bonds of a centre, best for a wedge first: single, out of rings, not to other centres, to hydrogens and ends.
 fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) -> Vec<Choice> {
     let structure = figure.structure;
     let flag = |list: &[bool], atom: AtomId| list.get(atom.index()).copied().unwrap_or(false);
@@ -59,9 +75,9 @@ fn choices(figure: &Figure, centre: &Centre, in_ring: &[bool], marked: &[bool]) 
             let rank = (
                 structure.bond(bond).order != 1,
                 is_between(figure, centre.atom, other),
+                flag(in_ring, other) && flag(in_ring, centre.atom),
                 flag(marked, other),
                 structure.atom(other).element != Element::HYDROGEN,
-                flag(in_ring, other) && flag(in_ring, centre.atom),
                 structure.degree(other),
             );
             (rank, bond, other)
@@ -84,11 +100,21 @@ fn is_between(figure: &Figure, centre: AtomId, other: AtomId) -> bool {
     width > PI - 0.05 && !edge(from) && !edge(from + width)
 }
 
+/// The neighbour that a wedge leads to.
+#[derive(Clone, Copy)]
+enum Raised {
+    Atom(AtomId),
+    /// The undrawn hydrogen, drawn here.
+    Hydrogen(Position),
+}
+
 /// Whether the bond to a neighbour must rise for the centre to have its stated handedness; `None` where it shows nothing.
-fn rises(figure: &Figure, centre: &Centre, raised: AtomId) -> Option<bool> {
+fn rises(figure: &Figure, centre: &Centre, raised: Raised) -> Option<bool> {
     let here = figure.at(centre.atom);
-    let flat = |neighbour: &Neighbour| match neighbour {
-        Neighbour::Atom(atom) => Some(((figure.at(*atom) - here).unit(), if *atom == raised { 1.0 } else { 0.0 })),
+    let flat = |neighbour: &Neighbour| match (neighbour, raised) {
+        (Neighbour::Atom(atom), Raised::Atom(own)) if own == *atom => Some(((figure.at(*atom) - here).unit(), 1.0)),
+        (Neighbour::Atom(atom), _) => Some(((figure.at(*atom) - here).unit(), 0.0)),
+        (Neighbour::Hydrogen, Raised::Hydrogen(at)) => Some(((at - here).unit(), 1.0)),
         _ => None,
     };
     let known: Vec<(Position, f64)> = centre.neighbours.iter().filter_map(flat).collect();

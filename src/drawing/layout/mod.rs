@@ -5,6 +5,7 @@
 //! atoms happen to lie. Each species then goes through rings ([`rings`]), growth ([`chains`]), relief ([`clash`]) and
 //! turning ([`species`]). All searches are bounded; the same input gives the same points.
 
+mod bearing;
 mod chains;
 mod clash;
 mod cycles;
@@ -17,6 +18,7 @@ mod shapes;
 mod skeleton;
 pub(crate) mod species;
 mod templates;
+mod unfold;
 mod union;
 
 pub use follow::{Before, follow};
@@ -146,6 +148,7 @@ fn place_species(species: &Skeleton, fixed: &[Option<Position>]) -> Vec<Position
     if fixed.iter().all(Option::is_none) {
         clash::relieve(species, &in_ring, &mut points);
         species::orient(species, &units, &mut points);
+        unfold::unfold(species, &units, &in_ring, &mut points);
     }
     points
 }

@@ -1,5 +1,6 @@
 //! One species turned as people draw it, and several side by side.
 
+use super::bearing::Bearing;
 use super::habits::{self, Turn};
 use super::rings::Unit;
 use super::skeleton::Skeleton;
@@ -20,11 +21,15 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     let upright = units.iter().max_by_key(|unit| unit.nodes.len()).is_some_and(|unit| unit.upright);
     let offset = if upright { 0.0 } else { common_offset(species, points) };
     let habits = if upright { Vec::new() } else { habits::turns(species, units, points) };
+    let bearing = Bearing::new(species, units, points);
     let turns: Vec<Turn> = if habits.is_empty() {
         match lone_odd_ring(species, units) {
             _ if upright => vec![Turn::plain(0.0)],
             Some(unit) => points_down(unit, points).into_iter().map(Turn::plain).collect(),
-            None => (0..12).map(|step| Turn::plain(-offset + f64::from(step) * STEP)).collect(),
+            None => {
+                let common = (0..12).map(|step| -offset + f64::from(step) * STEP);
+                common.chain(bearing.turns()).map(Turn::plain).collect()
+            }
         }
     } else {
         habits.clone()
@@ -37,7 +42,7 @@ pub(super) fn orient(species: &Skeleton, units: &[Unit], points: &mut [Position]
     let mut best: Option<(f64, Vec<Position>)> = None;
     for turn in turns {
         let turned: Vec<Position> = points.iter().map(|point| turn.of(*point)).collect();
-        let worth = worth(species, &heavy, &turned) + turn.bonus;
+        let worth = worth(species, &heavy, &turned) + bearing.worth(&turned) + turn.bonus;
         if best.as_ref().is_none_or(|(so_far, _)| worth > so_far + 1e-6) {
             best = Some((worth, turned));
         }
