@@ -40,7 +40,7 @@ const ARGUED: &[(&str, &[&str], &str)] = &[
         &["difference", "forms", "matching", "stereo", "tally"],
         "differences hold those of stereo marks, whose search needs a matching",
     ),
-    ("drawing", &["atoms", "dots", "figure"], "a figure draws its atoms and dots into itself"),
+    ("drawing", &["atoms", "dots", "figure", "hydrogens"], "a figure draws its atoms, dots and hydrogens into itself"),
     ("drawing", &["curves", "flaws", "labels", "page"], "flaws measure a page with the tests that place its curves"),
     ("findings::quick", &["labels", "pen", "rings", "sketch"], "one flat drawing and the hand that draws it"),
     ("findings::slips", &["drawing", "proton"], "a proton that moved is one of the ways to explain a drawing"),

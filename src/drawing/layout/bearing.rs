@@ -46,8 +46,10 @@ impl Bearing {
         let mirror = if units.is_empty() { bow.then_some([BOW, 0.0]) } else { Some([MIRROR; 2]) };
         let mut lying = rows(species, units, points);
         lying.extend(lines(species, points));
+        let mut standing = fusions(species, units);
+        standing.extend(spirans(species, units));
         let along = mirror.and(long_axis(points)).filter(|angle| mirrors(&turned(points, -angle)).contains(&true));
-        Self { mirror, lying, standing: fusions(species, units), along }
+        Self { mirror, lying, standing, along }
     }
 
     /// Turns that bring the long axis of the drawing to lie and to stand.
@@ -138,4 +140,26 @@ fn fusions(species: &Skeleton, units: &[Unit]) -> Vec<([usize; 2], f64)> {
     let share = (11.0 * found.len() as f64 / species.edges.len().max(1) as f64).min(1.0);
     let worth = FUSED * share / found.len().max(1) as f64;
     found.into_iter().map(|ends| (ends, worth)).collect()
+}
+
+/// Pairs of ring neighbours of each atom in which two rings of one cycle meet: both stand where the rings lie in a row.
+fn spirans(species: &Skeleton, units: &[Unit]) -> Vec<([usize; 2], f64)> {
+    let share = 13.0 / species.edges.len().max(13) as f64;
+    let mut found = Vec::new();
+    for node in 0..species.len() {
+        let own = units.iter().filter(|unit| unit.nodes.len() <= 8 && unit.nodes.binary_search(&node).is_ok());
+        let pairs: Vec<[usize; 2]> = own.filter_map(|unit| pair_in(species, unit, node)).collect();
+        if let [one, other] = pairs[..] {
+            found.extend([one, other].map(|ends| (ends, IN_A_ROW * share / 2.0)));
+        }
+    }
+    found
+}
+
+/// The two neighbours of a node in a block.
+fn pair_in(species: &Skeleton, unit: &Unit, node: usize) -> Option<[usize; 2]> {
+    let inside =
+        species.links[node].iter().map(|(next, _)| *next).filter(|next| unit.nodes.binary_search(next).is_ok());
+    let inside: Vec<usize> = inside.collect();
+    <[usize; 2]>::try_from(inside).ok()
 }

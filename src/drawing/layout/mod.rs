@@ -18,6 +18,7 @@ mod shapes;
 mod skeleton;
 pub(crate) mod species;
 mod templates;
+mod theta;
 mod unfold;
 mod union;
 

@@ -18,6 +18,8 @@ const STEPS: usize = 300;
 /// Steps after which only the best few layouts are followed.
 const TRIAL: usize = 90;
 const FOLLOWED: usize = 3;
+/// Rings larger than this bend.
+const LARGE: usize = 11;
 /// Random first guesses.
 const GUESSES: u64 = 6;
 
@@ -225,7 +227,9 @@ pub(super) struct Spring {
 pub(super) fn springs(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Spring> {
     let mut springs = Vec::new();
     for (at, ring) in rings.iter().enumerate().filter(|(_, ring)| (4..=8).contains(&ring.len())) {
-        let shares = |other: &Vec<usize>| other.iter().filter(|node| ring.contains(node)).count() > 2;
+        // A large ring that passes through small ones leaves them their shape.
+        let shares =
+            |other: &Vec<usize>| other.len() <= LARGE && other.iter().filter(|node| ring.contains(node)).count() > 2;
         let caged = rings.iter().enumerate().any(|(other, nodes)| other != at && shares(nodes));
         let plain = ring
             .iter()

@@ -2,6 +2,7 @@
 
 use super::measure::Side;
 use super::skeleton::Skeleton;
+use super::theta::theta;
 use super::{cycles, relax, templates};
 use crate::drawing::geometry::{Position, centroid};
 use std::f64::consts::{PI, TAU};
@@ -49,6 +50,9 @@ fn block_points(block: &Skeleton, hanging: &[usize]) -> (Vec<Position>, bool) {
     }
     if let Some(points) = templates::whole(block, hanging) {
         return (points, true);
+    }
+    if let Some(points) = theta(block).filter(|points| relax::score(block, points) < 1.0) {
+        return (points, false);
     }
     let fused = assemble(block, &rings);
     let good = |points: &[Position]| relax::score(block, points) < 1.0;
@@ -170,7 +174,9 @@ fn place_cage(block: &Skeleton, rings: &[Vec<usize>], part: &Part, points: &mut 
         .collect();
     let hanging: Vec<usize> =
         part.nodes.iter().enumerate().map(|(at, node)| block.links[*node].len() - cage.links[at].len()).collect();
-    let local = templates::whole(&cage, &hanging).unwrap_or_else(|| relax::best_layout(&cage, &own));
+    let local = templates::whole(&cage, &hanging)
+        .or_else(|| theta(&cage).filter(|points| relax::score(&cage, points) < 1.0))
+        .unwrap_or_else(|| relax::best_layout(&cage, &own));
     let placed: Vec<usize> = (0..part.nodes.len()).filter(|at| points[part.nodes[*at]].is_some()).collect();
     let moved = match placed[..] {
         [] => local,
@@ -243,7 +249,7 @@ fn arc_side(
 }
 
 /// Points at unit distances along a circular arc between two points, on the side away from `away`.
-fn arc_points(from: Position, to: Position, count: usize, away: Position) -> Vec<Position> {
+pub(super) fn arc_points(from: Position, to: Position, count: usize, away: Position) -> Vec<Position> {
     let sides = count as f64 + 1.0;
     let chord = (to - from).length().clamp(1e-3, sides * 0.999);
     // With half of the arc's angle h: chord = 2 r sin h, side = 2 r sin(h / sides). The ratio falls as h grows.
