@@ -138,7 +138,10 @@ impl Around {
             let near = |pair: &&[Position]| pair[0].distance(here) < NEAR;
             around.lines.extend(points.windows(2).filter(near).map(|pair| (pair[0], pair[1])));
             // A head is as wide as a small letter.
-            around.texts.push(Area { middle: curve.at(0.94), half: Position::new(0.09, 0.09) });
+            let tip = curve.points[3];
+            let back = (curve.at(0.8) - tip).unit();
+            let head = [0.03, 0.12, 0.21].map(|off| Area { middle: tip + back * off, half: Position::new(0.09, 0.09) });
+            around.texts.extend(head.into_iter().filter(|_| tip.distance(here) < NEAR));
         }
         for (at, point) in figure.points.iter().enumerate() {
             if point.distance(here) < NEAR {

@@ -4,7 +4,7 @@ use keyassay::arrows::{Arrow, Moves, Place};
 use keyassay::drawing::geometry::{Position, distance_to_segment};
 use keyassay::drawing::layout::measure::{Defects, Picture, Side};
 use keyassay::drawing::layout::{Before, MOST_ATOMS, View, follow, lay_out, rings_of};
-use keyassay::drawing::{Pairs, Panel, Scene, curves_of, fragment, row, svg, wedges_of};
+use keyassay::drawing::{Pairs, Panel, Scene, curves_of, fragment, hydrogens_of, row, svg, wedges_of};
 use keyassay::smiles;
 use keyassay::structure::localise::localise;
 use keyassay::structure::{AtomId, Label, Point, Structure, electrons};
@@ -403,6 +403,82 @@ fn wedges_show_the_stated_handedness() {
     let wrong: Vec<_> =
         left.iter().filter(|text| corn(text) <= 0.0).chain(right.iter().filter(|text| corn(text) >= 0.0)).collect();
     assert!(wrong.is_empty(), "{wrong:?}");
+}
+
+/// Bonds (by their atoms, from 0) that lie or stand in the drawing of a molecule on its own.
+#[test]
+fn molecules_stand_as_people_draw_them() {
+    let (lies, stands) = (true, false);
+    let cases: &[(&str, &str, [usize; 2], bool)] = &[
+        ("biphenyl", "c1ccccc1-c1ccccc1", [5, 6], lies),
+        ("4-methylbiphenyl", "Cc1ccc(cc1)-c1ccccc1", [4, 7], lies),
+        ("diazonium", "N#[N+]c1ccccc1", [0, 2], lies),
+        ("benzonitrile", "N#Cc1ccccc1", [0, 2], lies),
+        ("cis alkene", "C/C=C\\C", [1, 2], lies),
+        ("spiro[5.5]undecane", "C1CCC2(CC1)CCCCC2", [2, 4], stands),
+        ("triphenylphosphonium ylide", "C=P(c1ccccc1)(c1ccccc1)c1ccccc1", [0, 1], stands),
+        ("quinolone", "O=c1cc[nH]c2ccccc12", [5, 10], stands),
+        ("bicyclo[4.3.1]decane", "C1CC2CCCCC(C1)C2", [2, 7], stands),
+    ];
+    let mut wrong = Vec::new();
+    for (name, text, [a, b], lies) in cases {
+        let points = lay_out(&[View::same(&read(text))]).remove(0);
+        let way = (points[*b] - points[*a]).unit();
+        if (if *lies { way.y } else { way.x }).abs() > 0.01 {
+            wrong.push((name, way));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// The chain of penicillin G and of ATP leaves its ring to the side, so that the drawing is wide.
+#[test]
+fn branches_unfold() {
+    let cases = [
+        ("penicillin G", "CC1(C)SC2C(NC(=O)Cc3ccccc3)C(=O)N2C1C(=O)O"),
+        ("ATP", "Nc1ncnc2c1ncn2C3OC(COP(=O)(O)OP(=O)(O)OP(=O)(O)O)C(O)C3O"),
+        ("cephalosporin C", "CC(=O)OCC1=C(N2C(C(C2=O)NC(=O)CCCC(C(=O)O)N)SC1)C(=O)O"),
+    ];
+    let mut wrong = Vec::new();
+    for (name, text) in cases {
+        let points = lay_out(&[View::same(&read(text))]).remove(0);
+        let reach = |of: fn(&Position) -> f64| {
+            let (low, high) = points.iter().map(of).fold((f64::MAX, f64::MIN), |(l, h), at| (l.min(at), h.max(at)));
+            high - low
+        };
+        let (width, height) = (reach(|point| point.x), reach(|point| point.y));
+        if width < 1.7 * height {
+            wrong.push((name, width, height));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// Wedges at ring fusions lead to hydrogens (IUPAC 2006): how many are drawn, and how many wedges stay inside rings.
+#[test]
+fn ring_fusions_show_their_hydrogens() {
+    let cases = [
+        ("testosterone", "C[C@]12CC[C@H]3[C@H]([C@@H]1CC[C@@H]2O)CCC4=CC(=O)CC[C@]34C", 3),
+        ("cis-decalin", "C1CC[C@H]2CCCC[C@@H]2C1", 2),
+        ("norbornyl", "C1C[C@H]2C[C@@H]1C[CH+]2", 2),
+        ("menthol", "CC(C)[C@@H]1CC[C@@H](C)C[C@H]1O", 0),
+    ];
+    let mut wrong = Vec::new();
+    for (name, text, expected) in cases {
+        let structure = read(text);
+        let points = lay_out(&[View::same(&structure)]).remove(0);
+        let scene = Scene::new(&structure, &points, &[]);
+        let rings = rings_of(&structure);
+        let inside = |(from, to, _): &(AtomId, AtomId, bool)| {
+            rings.iter().any(|ring| ring.contains(&from.index()) && ring.contains(&to.index()))
+        };
+        let (drawn, inside) =
+            (hydrogens_of(&scene).len(), wedges_of(&scene).iter().filter(|wedge| inside(wedge)).count());
+        if (drawn, inside) != (expected, 0) {
+            wrong.push((name, drawn, inside));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
 #[test]

@@ -5,6 +5,7 @@
 //! atoms happen to lie. Each species then goes through rings ([`rings`]), growth ([`chains`]), relief ([`clash`]) and
 //! turning ([`species`]). All searches are bounded; the same input gives the same points.
 
+mod arcs;
 mod bearing;
 mod chains;
 mod clash;

@@ -1,11 +1,11 @@
 //! Ring systems: regular polygons side by side, templates, and relaxation for what fits neither.
 
+use super::arcs::{arc_points, polygon};
 use super::measure::Side;
 use super::skeleton::Skeleton;
 use super::theta::theta;
 use super::{cycles, relax, templates};
 use crate::drawing::geometry::{Position, centroid};
-use std::f64::consts::{PI, TAU};
 
 /// Blocks with more nodes than this are not searched for rings: their nodes go round one circle.
 const NODES: usize = 400;
@@ -84,26 +84,6 @@ fn polygon_points(block: &Skeleton, ring: &[usize]) -> Vec<Position> {
         points[*node] = point;
     }
     points
-}
-
-/// A polygon with its corners on a circle and sides of the given lengths, in order.
-fn polygon(lengths: &[f64]) -> Vec<Position> {
-    let longest = lengths.iter().copied().fold(0.0, f64::max);
-    let turn = |radius: f64| -> f64 { lengths.iter().map(|side| 2.0 * (side / (2.0 * radius)).min(1.0).asin()).sum() };
-    let (mut low, mut high) = (longest / 2.0, lengths.iter().sum::<f64>());
-    for _ in 0..60 {
-        let middle = f64::midpoint(low, high);
-        if turn(middle) > TAU { low = middle } else { high = middle }
-    }
-    let mut angle = 0.0;
-    lengths
-        .iter()
-        .map(|side| {
-            let point = Position::towards(angle) * high;
-            angle += 2.0 * (side / (2.0 * high)).min(1.0).asin();
-            point
-        })
-        .collect()
 }
 
 /// Rings that share more than one edge form a cage; every cage and every other ring is a part that is placed as a whole.
@@ -246,32 +226,6 @@ fn arc_side(
     }
     let near = [from, to].into_iter().flat_map(|node| block.links[node].iter());
     centroid(near.filter(|(node, _)| *node != from && *node != to).filter_map(|(node, _)| points[*node]))
-}
-
-/// Points at unit distances along a circular arc between two points, on the side away from `away`.
-pub(super) fn arc_points(from: Position, to: Position, count: usize, away: Position) -> Vec<Position> {
-    let sides = count as f64 + 1.0;
-    let chord = (to - from).length().clamp(1e-3, sides * 0.999);
-    // With half of the arc's angle h: chord = 2 r sin h, side = 2 r sin(h / sides). The ratio falls as h grows.
-    let (mut low, mut high) = (1e-4, PI - 1e-4);
-    for _ in 0..60 {
-        let half = f64::midpoint(low, high);
-        if half.sin() / (half / sides).sin() > chord { low = half } else { high = half }
-    }
-    let half = low;
-    let radius = 0.5 / (half / sides).sin();
-    let along = (to - from).unit();
-    let mut out = along.left();
-    if out.dot(away - from.middle(to)) > 0.0 {
-        out = -out;
-    }
-    let centre = from.middle(to) - out * (radius * half.cos());
-    (1..=count)
-        .map(|step| {
-            let angle = -half + 2.0 * half * step as f64 / sides;
-            centre + out * (radius * angle.cos()) + along * (radius * angle.sin())
-        })
-        .collect()
 }
 
 /// Turns double bonds of large rings to the stated side: a node next to the bond is pushed through the line of its

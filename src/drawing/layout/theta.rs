@@ -3,7 +3,7 @@
 //! So are bicycles drawn that are no known cage: with a single atom as the shortest bridge it stands off the line of the
 //! bridgeheads, longer ones run to and fro along it (cryptands).
 
-use super::rings::arc_points;
+use super::arcs::arc_points;
 use super::skeleton::Skeleton;
 use crate::drawing::geometry::Position;
 
