@@ -141,7 +141,8 @@ impl Shared {
     /// The header of a further table that a row of a text is, if it is one.
     fn further_header(&self, headers: &FurtherHeaders, row: &[u8]) -> Option<Header> {
         let rename = |name: &str| self.settings.rename(name);
-        let row = std::str::from_utf8(row).ok().filter(|row| headers.may_be(row.as_bytes(), self.header.delimiter))?;
+        // Nearly no row may be one.
+        let row = headers.may_be(row, self.header.delimiter).then(|| std::str::from_utf8(row).ok()).flatten()?;
         further(Header::read(row, Some(self.header.delimiter), &rename), &self.header)
     }
 

@@ -239,7 +239,7 @@ impl Collector {
             }
         }
         if self.item.steps.is_empty() {
-            self.item.steps.push(self.step);
+            self.item.steps = vec![self.step];
         } else if let (Some(first), Some(start)) =
             (self.item.steps.iter_mut().min_by_key(|step| step.number), self.step.start)
         {

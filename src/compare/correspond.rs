@@ -4,6 +4,7 @@
 //! growing does not settle is settled by canonical form. Every search is bounded; where the bound is met before equality is
 //! decided, the verdict says so.
 
+use super::as_drawn::Pairing;
 use super::closest::Growth;
 use crate::structure::canon::{Colours, Orders, canonical, mix};
 use crate::structure::isomorphism::{Matcher, Outcome, Rules};
@@ -77,12 +78,19 @@ impl Correspond {
         if whole && sums(computed) != sums(stated) {
             return Verdict::Different;
         }
+        let mut image = vec![NONE; stated.len() as usize];
+        let is_plain = whole && !is_partial(question) && question.seeds.iter().all(|seeds| seeds.is_empty());
+        if is_plain {
+            if Pairing::new(question, &mut image).run(pairs) && accept(&image) {
+                return Verdict::Equal(image);
+            }
+            image.fill(NONE);
+        }
         self.colour(question, |_| true, |_| true);
         if whole && self.computed.whole() != self.stated.whole() {
             return Verdict::Different;
         }
         let mut left = limit.max(4 * u64::from(computed.len()));
-        let mut image = vec![NONE; stated.len() as usize];
         match self.pair_species(question, &mut image, &mut left) {
             Outcome::None => return Verdict::Different,
             Outcome::OutOfSteps => return Verdict::Undecided,

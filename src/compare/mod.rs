@@ -1,6 +1,7 @@
 //! Recomputed against stated: by labels where the answer has them, else under the correspondence of the atoms that
 //! explains the answer with the fewest differences.
 
+mod as_drawn;
 mod between;
 pub mod closest;
 pub mod correspond;

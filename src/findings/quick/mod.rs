@@ -37,6 +37,7 @@ use labels::Labels;
 pub use outline::{Outline, Outliner};
 use same::Comparison;
 use sketch::{Atom, MOST_ATOMS, Sketch};
+use std::borrow::Cow;
 
 /// What is proven of an item: that it is sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -97,30 +98,34 @@ impl Prover {
 
     /// The proof that an item is sound; `None` says nothing about the item.
     pub fn prove(&mut self, item: &Plain<'_>) -> Option<Proof> {
-        let (mut notes, answer_note) = self.read_item(item)?;
-        let (digest, note) = self.push_and_compare(item)?;
-        notes.extend([answer_note, note].into_iter().flatten());
-        super::loose::merge(&mut notes);
-        self.proven_digest = digest;
+        let mut notes = Vec::new();
+        self.read_item(item, &mut notes)?;
+        self.push_and_compare(item, &mut notes)?;
+        self.proven_digest = self.comparison.product_sum();
+        if !notes.is_empty() {
+            super::loose::merge(&mut notes);
+        }
         self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
         let (id, question) = (item.id.map(digest::of_text), Some(self.question(item.task)));
         Some(Proof { digest: Digest { id, question, is_proven: true, ..Digest::default() }, notes })
     }
 
-    /// Reads start, answer and arrows. Gives what is to be said of the start and the arrows, and of the answer.
+    /// Reads start, answer and arrows, and notes what is to be said of them.
     #[inline]
-    fn read_item(&mut self, item: &Plain<'_>) -> Option<(Vec<Finding>, Option<Finding>)> {
+    fn read_item(&mut self, item: &Plain<'_>, notes: &mut Vec<Finding>) -> Option<()> {
         self.has_read = false;
         if self.is_off || item.start.len().max(item.arrows.len()).max(item.answer.len()) > LONGEST {
             return None;
         }
-        let (loose_start, start_note) = self.read(trimmed(item.start), Role::Start)?;
-        let (_, answer_note) = self.read(trimmed(item.answer), Role::Answer)?;
+        let standard_start = self.read(trimmed(item.start), Role::Start, notes)?;
+        let of_start = notes.len();
+        self.read(trimmed(item.answer), Role::Answer, notes)?;
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
-        let mut notes: Vec<Finding> = start_note.into_iter().collect();
-        notes.extend(self.read_arrows(loose_start.as_deref().unwrap_or(trimmed(item.start)), item)?);
-        Some((notes, answer_note))
+        self.read_arrows(&standard_start, item, notes)?;
+        // Arrows come before the answer.
+        notes[of_start..].reverse();
+        Some(())
     }
 
     /// The digest of the product of the item that was proven last.
@@ -156,34 +161,36 @@ impl Prover {
         digest::of_step(task, peel, &moved.arrows, host, |rest| start.list(orders, places, rest))
     }
 
-    /// Reads a drawing. Where it is spelt loosely, gives the standard spelling and what is to be said of it.
+    /// Reads a drawing and gives its standard spelling. Where that is another, notes what is to be said of it.
     #[inline]
-    fn read(&mut self, text: &str, role: Role) -> Option<(Option<String>, Option<Finding>)> {
+    fn read<'t>(&mut self, text: &'t str, role: Role, notes: &mut Vec<Finding>) -> Option<Cow<'t, str>> {
         let sketch = if role == Role::Start { &mut self.start } else { &mut self.answer };
         if sketch.read(text, &self.limits, &mut self.brackets).is_some() {
-            return Some((None, None));
+            return Some(text.into());
         }
         let (standard, forms) = loose::standard_drawing(text)?;
         sketch.read(&standard, &self.limits, &mut self.brackets)?;
-        Some((Some(standard), super::loose::of_drawing(text, &forms, role)))
+        notes.extend(super::loose::of_drawing(text, &forms, role));
+        Some(standard.into())
     }
 
-    /// Reads the arrows; gives what is to be said of them where they are spelt loosely.
+    /// Reads the arrows, and notes what is to be said of them where they are spelt loosely.
     #[inline]
-    fn read_arrows(&mut self, start: &str, item: &Plain<'_>) -> Option<Vec<Finding>> {
+    fn read_arrows(&mut self, start: &str, item: &Plain<'_>, notes: &mut Vec<Finding>) -> Option<()> {
         if self.moved.read(trimmed(item.arrows), &mut self.start, &self.labels).is_some() {
-            return Some(Vec::new());
+            return Some(());
         }
         let arrows = loose::standard_arrows(trimmed(item.arrows), &self.start, &self.labels)?;
         // Hydrogens may have been drawn out.
         self.start.read(start, &self.limits, &mut self.brackets)?;
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
         self.moved.read(&notation::write(&arrows), &mut self.start, &self.labels)?;
-        Some(vec![super::loose::of_arrows(&arrows)])
+        notes.push(super::loose::of_arrows(&arrows));
+        Some(())
     }
 
-    /// Whether the answer is the product; its digest if that is known, and what is to be said of it.
-    fn push_and_compare(&mut self, item: &Plain<'_>) -> Option<(Option<u64>, Option<Finding>)> {
+    /// Proves that the answer is the product, and notes what is to be said of it.
+    fn push_and_compare(&mut self, item: &Plain<'_>, notes: &mut Vec<Finding>) -> Option<()> {
         let Self { shells, start, product, answer, moved, comparison, labels, has_read, .. } = self;
         *has_read = true;
         start.fold_hydrogens();
@@ -192,11 +199,13 @@ impl Prover {
         product.fold_again(moved.touched());
         answer.fold_hydrogens();
         if answer.has_labels() {
-            return comparison.by_labels(product, answer, labels).then_some((None, None));
+            return comparison.by_labels(product, answer, labels).then_some(());
         }
         comparison.without_labels(product, answer, moved.touched()).then_some(())?;
-        let is_same = comparison.is_same(start, product, moved.touched())?;
-        Some((comparison.product_sum(), is_same.then(|| indistinct(Role::Answer))))
+        if comparison.is_same(start, product, moved.touched())? {
+            notes.push(indistinct(Role::Answer));
+        }
+        Some(())
     }
 }
 

@@ -74,7 +74,7 @@ impl Outliner {
 
     /// The outline of an item; `None` says nothing about the item.
     pub fn outline(&mut self, item: &Plain<'_>) -> Option<Outline> {
-        self.prover.read_item(item)?;
+        self.prover.read_item(item, &mut Vec::new())?;
         self.prover.start.fold_hydrogens();
         self.prover.answer.fold_hydrogens();
         self.look_at_labels()?;
@@ -108,7 +108,7 @@ impl Outliner {
         let is_led_to = is_symmetric && item.task == Task::Resonance;
         if is_led_to {
             // Whether the arrows do not lead there is not known for certain.
-            self.prover.push_and_compare(item)?;
+            self.prover.push_and_compare(item, &mut Vec::new())?;
         }
         Some(Outline { question, answer: own, placed, is_symmetric, is_led_to })
     }

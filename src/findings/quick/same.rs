@@ -47,6 +47,7 @@ impl Default for Comparison {
 impl Comparison {
     /// Whether the answer is the product atom by atom, each of its atoms labelled and none left out.
     pub(super) fn by_labels(&mut self, product: &Sketch, answer: &Sketch, labels: &Labels) -> bool {
+        self.is_coloured = false;
         let is_labelled_like = |own: &Atom, other: &Atom| own.label == other.label && own.label != NO_LABEL;
         are_as_drawn(product, answer, is_labelled_like)
             || self.pair_by_labels(product, answer, labels).is_some_and(|()| self.bonds_agree(product, answer))

@@ -39,7 +39,7 @@ const NEIGHBOURS: usize = 12;
 
 /// Every way to take one arrow otherwise, the smaller slips first.
 pub(super) fn swaps(case: &Case<'_>) -> Vec<Swap> {
-    let mut swaps = Vec::new();
+    let mut swaps = Vec::with_capacity(4 * case.arrows.len());
     for (at, arrow) in case.arrows.iter().enumerate() {
         swaps.push(Swap { slip: Slip::ArrowSkipped, at, with: None });
         let mut other = |slip, tail, head| {
