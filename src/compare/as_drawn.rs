@@ -1,8 +1,9 @@
 //! Equality of drawings whose atoms stand mostly in one order, as those of answers that were copied from a start do.
 
-use super::correspond::{NONE, Question};
 use crate::structure::skeleton::Skeleton;
 
+/// No node.
+pub(super) const NONE: u32 = u32::MAX;
 /// Nodes and bonds that may be looked at for each node: what is not settled by then is looked for in another way.
 const STEPS_A_NODE: usize = 16;
 
@@ -21,8 +22,8 @@ pub(super) struct Pairing<'a> {
 }
 
 impl<'a> Pairing<'a> {
-    pub(super) fn new(question: &Question<'a>, image: &'a mut [u32]) -> Self {
-        let Question { computed, stated, .. } = *question;
+    /// A pairing of nothing yet; `image` says so for each stated node.
+    pub(super) fn new([computed, stated]: [&'a Skeleton; 2], image: &'a mut [u32]) -> Self {
         let nodes = image.len();
         let (is_taken, open) = (vec![false; nodes], Vec::with_capacity(nodes));
         Self { computed, stated, image, is_taken, open, left: STEPS_A_NODE * nodes }

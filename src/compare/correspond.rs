@@ -4,6 +4,7 @@
 //! growing does not settle is settled by canonical form. Every search is bounded; where the bound is met before equality is
 //! decided, the verdict says so.
 
+pub(super) use super::as_drawn::NONE;
 use super::as_drawn::Pairing;
 use super::closest::Growth;
 use crate::structure::canon::{Colours, Orders, canonical, mix};
@@ -57,8 +58,6 @@ pub struct Correspond {
 
 /// Candidates that the first search for a map of two species may look at, for each node, before canonical forms decide.
 const STEPS_A_NODE: u64 = 30;
-/// No node or species.
-pub(super) const NONE: u32 = u32::MAX;
 
 impl Correspond {
     /// Decides whether the stated drawing is the recomputed one. A correspondence must also please `accept`, which sees the
@@ -81,7 +80,7 @@ impl Correspond {
         let mut image = vec![NONE; stated.len() as usize];
         let is_plain = whole && !is_partial(question) && question.seeds.iter().all(|seeds| seeds.is_empty());
         if is_plain {
-            if Pairing::new(question, &mut image).run(pairs) && accept(&image) {
+            if Pairing::new([computed, stated], &mut image).run(pairs) && accept(&image) {
                 return Verdict::Equal(image);
             }
             image.fill(NONE);

@@ -33,7 +33,7 @@ const ARGUED: &[(&str, &[&str], &str)] = &[
         &["beside", "binary", "check", "edit", "grid", "library", "merged", "records", "table"],
         "one workbook, its kinds told apart in `library`, which each kind fills",
     ),
-    ("cli", &["audit", "gather", "nights", "shard"], "one command whose arguments decide which of its ways is gone"),
+    ("cli", &["audit", "earlier", "gather", "shard"], "one command whose arguments decide which of its ways is gone"),
     ("compare", &["closest", "correspond"], "one search: the question stands in `correspond`, its growth in `closest`"),
     (
         "compare",
