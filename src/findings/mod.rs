@@ -35,6 +35,6 @@ pub use context::{Context, Distractors, Settings};
 pub use correction::find_places;
 pub use fix::{Correction, Grade, Target};
 pub use item::{Judgement, judge};
-pub use several::{SequenceStep, cut_words, sequence_of};
+pub use several::{SequenceStep, cut_words, sequence_of, start_text};
 use verdict::tell;
 pub use verdict::{Accepted, Class, Finding, OptionAudit, Other, StepAudit, classify};

@@ -91,6 +91,13 @@ fn steps_field(audit: &StepAudit) -> String {
     steps_text(&rows.collect::<Vec<_>>())
 }
 
+/// The start of a step as a bank would write it, its atoms labelled as arrows name them.
+#[must_use]
+pub fn start_text(audit: &StepAudit) -> Option<String> {
+    let start = audit.start.as_ref()?;
+    Some(smiles::write(&folded(start, audit.drawn_atoms), Labels::Classes))
+}
+
 /// Whether the drawing names atoms by ids that are no numbers.
 fn has_names(start: &Structure, drawn: usize) -> bool {
     start.atom_ids().take(drawn).any(|atom| matches!(start.label(atom), Some(Label::Name(_))))

@@ -2,7 +2,8 @@
 //! checked in a browser (`tests/browser`).
 
 use super::audits::scratch;
-use keyassay::audit::{Input, Plan, Reporter, run};
+use keyassay::audit::{Content, Input, Plan, Reporter, run};
+use keyassay::bank::Format;
 use keyassay::demonstration;
 use keyassay::report::html::{About, CardRenderer, HtmlReport};
 use keyassay::report::stage::Stage;
@@ -149,4 +150,52 @@ fn a_page_says_when_it_was_made_but_for_the_demonstration() {
     let date = "2000-02-29 00:00 UTC";
     assert!(page(&["bank.jsonl"]).contains(date));
     assert!(!page(&[]).contains(date));
+}
+
+/// A bank as an input of its own.
+fn bank(text: &'static str) -> Vec<Input> {
+    let content = Content::BuiltIn(text.as_bytes());
+    vec![Input { name: "bank.csv".to_owned(), format: Format::Csv, encoding: None, content }]
+}
+
+#[test]
+fn a_card_that_speaks_of_another_is_linked_from_it_too() {
+    let text = "id,start,arrows,answer\n\
+        a,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[Br:3]\n\
+        b,[OH-:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[OH:1][CH3:2].[BrH:3]\n";
+    let mut failures = Vec::new();
+    for (cards, there, back) in [(10, "href=\"#c", "href=\"#c"), (1, "href=\"audit", "href=\"audit")] {
+        let folder = scratch(&format!("both-ways-{cards}"));
+        audit(&bank(text), &folder, cards, true);
+        let all: String =
+            files(&folder).into_iter().filter(|(name, _)| name.ends_with("html")).map(|own| own.1).collect();
+        let links = |href: &str, words: &str| {
+            all.lines()
+                .filter(|line| line.contains("class=\"other\"") && line.contains(href) && line.contains(words))
+                .count()
+        };
+        let found = (links(there, "To the card of that item"), links(back, "Another card speaks of this item"));
+        // Where both speak of each other, there is nothing to add.
+        if found.0 == 0 || found.0 + found.1 != 2 {
+            failures.push(format!("{cards} cards a page: {found:?}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn a_proposed_sequence_is_drawn_and_told_in_lines() {
+    let folder = scratch("proposed-sequence");
+    let text = "id,start,arrows,answer\na,[NH3:1].[CH3:2][Br:3],1 -> 1-2; 2-3 -> 3,[NH2:1][CH3:2].[BrH:3]\n\
+        b,N.CBr,1 -> 1-2; 2-3 -> 3,NC.Br\n";
+    audit(&bank(text), &folder, 10, true);
+    let page = &files(&folder)["audit.html"];
+    let counts = [
+        "<h4>The proposed sequence</h4>",
+        "<figcaption>Proposed step 2</figcaption>",
+        "<figcaption>Answer of the proposed sequence</figcaption>",
+        "step 2  arrows  3 -&#62; 3-1h; 1-1h -&#62; 1\n",
+    ]
+    .map(|text| page.matches(text).count());
+    assert_eq!(counts, [2, 2, 2, 2]);
 }

@@ -7,7 +7,7 @@ use super::options;
 use super::other::{Named, STATED};
 use super::panels::{Drawings, Panel, RECOMPUTED};
 use super::text::{FILE, ID, MESSAGE, PROMPT, count, shown};
-use super::{chain, joint, set};
+use super::{chain, joint, proposed, set};
 use crate::audit::{Audited, Renderer};
 use crate::bank::place_name;
 use crate::findings::{Class, Finding, Name, StepAudit};
@@ -68,11 +68,14 @@ struct Sentence {
     message: String,
 }
 
+#[derive(Default)]
 struct Step {
     number: u32,
     panels: Vec<Panel>,
     /// The options of a multiple choice.
     options: Vec<Panel>,
+    /// The sequence that is proposed instead.
+    proposed: Vec<Panel>,
     ledger: Option<Ledger>,
     /// The item whose answer stands beside this one's.
     other: Option<Named>,
@@ -126,7 +129,7 @@ impl Step {
     fn new(step: &StepAudit, findings: &[&Finding], octet: OctetRule) -> Self {
         if !step.contributors.is_empty() {
             let panels = set::panels(step, findings, octet);
-            return Self { number: step.number, panels, options: Vec::new(), ledger: None, other: None };
+            return Self { number: step.number, panels, ..Self::default() };
         }
         let relabelled = findings.iter().any(|finding| finding.name == Name::RelabelledAnswer);
         let drawings = Drawings::new(step, relabelled);
@@ -145,7 +148,14 @@ impl Step {
             panels.insert(0, joint);
         }
         let other = name_others(&mut panels, findings);
-        Self { number: step.number, panels, options: options::panels(step), ledger: ledger(step, &drawings), other }
+        Self {
+            number: step.number,
+            panels,
+            options: options::panels(step),
+            proposed: proposed::panels(step, findings, octet),
+            ledger: ledger(step, &drawings),
+            other,
+        }
     }
 }
 

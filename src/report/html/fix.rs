@@ -1,6 +1,7 @@
 //! What a field says now and what it should say, one above the other, the characters that differ marked.
 
 use super::fault::sentence;
+use super::proposed;
 use super::text::{CORRECTION, MESSAGE, shown};
 use crate::audit::Audited;
 use crate::findings::{Correction, Finding, Grade};
@@ -82,7 +83,11 @@ impl Fix {
         let is_long = [now, proposed].iter().any(|text| text.lines().count() > LINES || text.len() > LINES * 60);
         let too_long = now.len() > CORRECTION || proposed.len() > CORRECTION;
         let mut whole = String::new();
-        let (now, proposed) = if too_long {
+        let in_lines = proposed::in_lines(proposed).filter(|_| now.is_empty() && !too_long);
+        let (now, proposed) = if let Some(lines) = in_lines {
+            whole = shown(proposed, CORRECTION);
+            (Vec::new(), vec![Piece { text: shown(&lines, CORRECTION), differs: false }])
+        } else if too_long {
             (Vec::new(), Vec::new())
         } else {
             let all = shown(proposed, CORRECTION);

@@ -17,6 +17,7 @@ mod options;
 mod other;
 mod overview;
 mod panels;
+mod proposed;
 mod set;
 mod sheet;
 mod store;
@@ -73,6 +74,8 @@ pub struct HtmlReport {
     lines: Vec<u32>,
     /// The first card of each file that has one.
     files: Vec<(Arc<str>, u64)>,
+    /// Which cards speak of other items.
+    speaking: other::Speaking,
     unjudged: u64,
     corrections: ByGrade,
 }
@@ -96,6 +99,7 @@ impl HtmlReport {
             cards: 0,
             lines: Vec::new(),
             files: Vec::new(),
+            speaking: other::Speaking::default(),
             unjudged: 0,
             corrections: ByGrade::default(),
         })
@@ -165,6 +169,7 @@ impl Reporter for HtmlReport {
         }
         self.cards += 1;
         self.lines.push(item.line);
+        self.speaking.note(&item.findings, self.cards);
         if self.files.last().is_none_or(|(file, _)| *file != item.file) {
             self.files.push((Arc::clone(&item.file), self.cards));
         }

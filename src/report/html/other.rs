@@ -7,9 +7,10 @@ use super::HtmlReport;
 use super::store::Stretch;
 use super::text::{FILE, shown};
 use crate::bank::place_name;
-use crate::findings::Other;
+use crate::findings::{Finding, Other};
 use askama::Template;
 use rustc_hash::{FxHashMap, FxHasher};
+use std::collections::BTreeMap;
 use std::hash::Hasher;
 use std::io;
 
@@ -17,6 +18,9 @@ use std::io;
 const LINK: &str = "<!--card of ";
 const ANSWER: &str = "<!--answer of ";
 const END: &str = "-->";
+const ARTICLE_END: &str = "</article>";
+/// Links back on one card.
+const LINKS_BACK: usize = 8;
 /// The caption of the panel that shows what an item states.
 pub(super) const STATED: &str = "Stated in the bank";
 
@@ -54,8 +58,33 @@ pub(super) fn has_marks(body: &str) -> bool {
     body.contains(LINK) || body.contains(ANSWER)
 }
 
+/// Cards that speak of other items, as far as their items are linked back: one of so many.
+const SPEAKING: usize = 200_000;
+
+/// Which cards speak of which items.
+#[derive(Debug, Default)]
+pub(super) struct Speaking(Vec<(String, u64)>);
+
+impl Speaking {
+    /// Notes what a card speaks of.
+    pub(super) fn note(&mut self, findings: &[Finding], card: u64) {
+        for other in findings.iter().filter_map(|finding| finding.other.as_deref()) {
+            let mark = Named::new(other).mark;
+            if self.0.len() < SPEAKING && self.0.last() != Some(&(mark.clone(), card)) {
+                self.0.push((mark, card));
+            }
+        }
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
 /// Cards by the places of their items.
 pub(super) struct Cards {
+    /// For cards whose items others speak of, the cards of those.
+    spoken_of: BTreeMap<u64, Vec<u64>>,
     /// First and last card of each stretch of a file.
     files: FxHashMap<u64, Vec<(u64, u64)>>,
     /// The page that was looked at last.
@@ -69,7 +98,44 @@ impl Cards {
         for ((file, first), last) in report.files.iter().zip(ends) {
             files.entry(hash(file)).or_default().push((*first, last));
         }
-        Self { files, page: None }
+        let mut own = Self { files, page: None, spoken_of: BTreeMap::new() };
+        for (mark, by) in &report.speaking.0 {
+            if let Some(card) = own.card(mark, &report.lines).filter(|card| card != by) {
+                own.spoken_of.entry(card).or_default().push(*by);
+            }
+        }
+        own
+    }
+
+    /// Whether items of these cards are spoken of elsewhere.
+    pub(super) fn are_spoken_of(&self, cards: std::ops::RangeInclusive<u64>) -> bool {
+        self.spoken_of.range(cards).next().is_some()
+    }
+
+    /// The links back, put at the ends of the cards that are spoken of.
+    fn link_back(&self, page: u64, body: &str, report: &HtmlReport) -> String {
+        let first = (page - 1) * report.page_cards + 1;
+        let mut out = String::with_capacity(body.len() + 1024);
+        let mut rest = body;
+        for (card, speaking) in self.spoken_of.range(first..first + report.page_cards) {
+            let Some(begin) = rest.find(&format!(" id=\"c{card}\"")) else { continue };
+            let Some(end) = rest[begin..].find(ARTICLE_END).map(|end| begin + end) else { continue };
+            out.push_str(&rest[..end]);
+            for by in speaking.iter().take(LINKS_BACK) {
+                let href = href(*by, page, report);
+                // Where the card has a link there already, the other one's says the same.
+                if !rest[begin..end].contains(&format!("href=\"{href}\"")) {
+                    out.extend([
+                        "<p class=\"other\"><a href=\"",
+                        &href,
+                        "\">Another card speaks of this item</a></p>\n",
+                    ]);
+                }
+            }
+            rest = &rest[end..];
+        }
+        out.push_str(rest);
+        out
     }
 
     /// The card of the item that a mark names.
@@ -94,10 +160,7 @@ impl Cards {
             let Some((named, behind)) = mark[begin.len()..].split_once(END) else { break };
             rest = behind;
             let card = self.card(named, &report.lines);
-            let href = card.map(|card| match report.page_of(card) {
-                own if own == page => format!("#c{card}"),
-                _ => super::card_href(card, report.page_cards),
-            });
+            let href = card.map(|card| href(card, page, report));
             match (card, href) {
                 (Some(_), Some(href)) if is_link => {
                     out.extend(["<a href=\"", &href, "\">To the card of that item</a>"]);
@@ -108,7 +171,7 @@ impl Cards {
             }
         }
         out.push_str(rest);
-        Ok(out)
+        Ok(self.link_back(page, &out, report))
     }
 
     /// What another card shows as stated.
@@ -125,6 +188,14 @@ impl Cards {
             return Ok(String::new());
         }
         Ok(Answer { svg, href, caption: "Stated by the other item" }.render().unwrap_or_default())
+    }
+}
+
+/// Where a card stands, from a page.
+fn href(card: u64, page: u64, report: &HtmlReport) -> String {
+    match report.page_of(card) {
+        own if own == page => format!("#c{card}"),
+        _ => super::card_href(card, report.page_cards),
     }
 }
 

@@ -48,6 +48,8 @@ struct ShortHead<'a> {
 struct Items {
     page: u64,
     pages: u64,
+    /// Whether items without a finding have cards, too.
+    whole: bool,
     all: String,
     list_href: String,
 }
@@ -156,27 +158,39 @@ impl Writer<'_> {
             render(&ShortHead { about: &self.report.about, page, pages }, &mut out)?;
         }
         let links = links(page, pages, &page_name);
-        let all = count(self.report.lists.count(&Key::Items), "item");
+        let found = self.report.lists.count(&Key::Items);
+        let all = count(found, "item");
+        let whole = self.report.cards > found;
         let list_href = if pages > 1 { list_name(&Key::Items, 1) } else { String::new() };
-        render(&Items { page, pages, all, list_href }, &mut out)?;
+        render(&Items { page, pages, whole, all, list_href }, &mut out)?;
         if pages > 1 {
             render(&Pages { position: "above the cards", links: &links }, &mut out)?;
         }
         if sheet.cards == 0 {
             out.write_all(b"<p>Nothing was found: there is no card to show.</p>\n")?;
         }
-        if sheet.has_marks {
-            let body = self.report.store.read(sheet.body)?;
-            let mut cards = self.cards.take().unwrap_or_else(|| Cards::of(self.report));
-            out.write_all(cards.resolve(page, &body, self.report)?.as_bytes())?;
-            self.cards = Some(cards);
-        } else {
-            self.report.store.copy(sheet.body, &mut out)?;
-        }
+        self.cards_of(page, sheet, &mut out)?;
         if pages > 1 {
             render(&Pages { position: "below the cards", links: &links }, &mut out)?;
         }
         self.end(out, sheet.cards > 0)
+    }
+
+    /// The cards of a page, those that speak of other items linked with them both ways.
+    fn cards_of(&mut self, page: u64, sheet: FilledSheet, out: &mut WholeFile) -> io::Result<()> {
+        if self.report.speaking.is_empty() && !sheet.has_marks {
+            return self.report.store.copy(sheet.body, out);
+        }
+        let mut cards = self.cards.take().unwrap_or_else(|| Cards::of(self.report));
+        let first = (page - 1) * self.report.page_cards + 1;
+        if sheet.has_marks || cards.are_spoken_of(first..=first + self.report.page_cards - 1) {
+            let body = self.report.store.read(sheet.body)?;
+            out.write_all(cards.resolve(page, &body, self.report)?.as_bytes())?;
+        } else {
+            self.report.store.copy(sheet.body, out)?;
+        }
+        self.cards = Some(cards);
+        Ok(())
     }
 
     /// The overview; the lists unfold in it where it stands on the only page.
