@@ -14,6 +14,7 @@ use keyassay::drawing::flaws::{Flaws, flaws};
 use keyassay::findings::{Context, Settings, StepAudit, judge};
 use keyassay::report::html::{marked_rows, scenes_of};
 use keyassay::smiles::{self, Labels};
+use keyassay::structure::localise::localise;
 use keyassay::structure::{AtomId, Element, Structure};
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
@@ -194,6 +195,10 @@ fn strip(text: &str) -> String {
 /// A SMILES with its drawn hydrogens undrawn.
 fn folded(text: &str) -> String {
     let mut structure = smiles::read(text).structure;
+    // Rings are written in one localised form: without it their bonds would be written as single ones.
+    if localise(&mut structure).is_err() {
+        return text.to_owned();
+    }
     let folds = |structure: &Structure, atom: AtomId| {
         let own = structure.atom(atom);
         let carrier = structure.neighbours(atom).next().map(|(other, _)| other);
