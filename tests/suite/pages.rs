@@ -174,7 +174,7 @@ fn a_card_that_speaks_of_another_is_linked_from_it_too() {
                 .filter(|line| line.contains("class=\"other\"") && line.contains(href) && line.contains(words))
                 .count()
         };
-        let found = (links(there, "To the card of that item"), links(back, "Another card speaks of this item"));
+        let found = (links(there, "To the card of that item"), links(back, "Spoken of on the card of"));
         // Where both speak of each other, there is nothing to add.
         if found.0 == 0 || found.0 + found.1 != 2 {
             failures.push(format!("{cards} cards a page: {found:?}"));

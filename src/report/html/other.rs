@@ -5,7 +5,7 @@
 
 use super::HtmlReport;
 use super::store::Stretch;
-use super::text::{FILE, shown};
+use super::text::{FILE, count, shown};
 use crate::bank::place_name;
 use crate::findings::{Finding, Other};
 use askama::Template;
@@ -51,6 +51,18 @@ struct Answer<'a> {
     svg: &'a str,
     href: &'a str,
     caption: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "back.html")]
+struct Back {
+    links: Vec<LinkBack>,
+    more: String,
+}
+
+struct LinkBack {
+    href: String,
+    place: String,
 }
 
 /// Whether a page has marks.
@@ -121,17 +133,7 @@ impl Cards {
             let Some(begin) = rest.find(&format!(" id=\"c{card}\"")) else { continue };
             let Some(end) = rest[begin..].find(ARTICLE_END).map(|end| begin + end) else { continue };
             out.push_str(&rest[..end]);
-            for by in speaking.iter().take(LINKS_BACK) {
-                let href = href(*by, page, report);
-                // Where the card has a link there already, the other one's says the same.
-                if !rest[begin..end].contains(&format!("href=\"{href}\"")) {
-                    out.extend([
-                        "<p class=\"other\"><a href=\"",
-                        &href,
-                        "\">Another card speaks of this item</a></p>\n",
-                    ]);
-                }
-            }
+            out.push_str(&back(speaking, page, report, &rest[begin..end]));
             rest = &rest[end..];
         }
         out.push_str(rest);
@@ -189,6 +191,24 @@ impl Cards {
         }
         Ok(Answer { svg, href, caption: "Stated by the other item" }.render().unwrap_or_default())
     }
+}
+
+/// The links from a card to those that speak of it, but for those to which it has a link already: the other one's says the same.
+fn back(speaking: &[u64], page: u64, report: &HtmlReport, card: &str) -> String {
+    let is_new = |link: &LinkBack| !card.contains(&format!("href=\"{}\"", link.href));
+    let all = speaking.iter().map(|by| LinkBack { href: href(*by, page, report), place: place(*by, report) });
+    let links: Vec<LinkBack> = all.take(LINKS_BACK).filter(is_new).collect();
+    let more = speaking.len().saturating_sub(LINKS_BACK);
+    let more = if more > 0 { count(more as u64, "card") } else { String::new() };
+    // A template writes into memory, which does not fail.
+    if links.is_empty() { String::new() } else { Back { links, more }.render().unwrap_or_default() + "\n" }
+}
+
+/// The file and line of the item of a card.
+fn place(card: u64, report: &HtmlReport) -> String {
+    let file = report.files[..report.files.partition_point(|(_, first)| *first <= card)].last();
+    let line = usize::try_from(card - 1).ok().and_then(|at| report.lines.get(at)).copied().unwrap_or_default();
+    place_name(&file.map(|(file, _)| shown(file, FILE)).unwrap_or_default(), line)
 }
 
 /// Where a card stands, from a page.
