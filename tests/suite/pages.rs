@@ -171,7 +171,7 @@ fn a_card_that_speaks_of_another_is_linked_from_it_too() {
             files(&folder).into_iter().filter(|(name, _)| name.ends_with("html")).map(|own| own.1).collect();
         let links = |href: &str, words: &str| {
             all.lines()
-                .filter(|line| line.contains("class=\"other\"") && line.contains(href) && line.contains(words))
+                .filter(|line| line.contains("class=\"other") && line.contains(href) && line.contains(words))
                 .count()
         };
         let found = (links(there, "To the card of that item"), links(back, "Spoken of on the card of"));
