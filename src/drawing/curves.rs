@@ -7,6 +7,7 @@ use super::flaws::segment_meets;
 use super::geometry::{Position, distance_to_segment, segments_cross};
 use crate::arrows::{Arrow, Moves, Place};
 use crate::structure::AtomId;
+use std::sync::LazyLock;
 
 /// How far a curve keeps from the atom or bond that it means.
 const OFF: f64 = 0.09;
@@ -127,6 +128,24 @@ impl Shape {
     }
 }
 
+/// Curves of all shapes, cheapest first: a search may end at the first that is dearer by itself than what was found.
+fn all_shapes() -> Vec<Shape> {
+    let mut shapes = Vec::new();
+    for bend in [1.0, -1.0] {
+        for bulge in [0.28, 0.45, 0.7, 1.0] {
+            for skew in SKEWS {
+                for lean in LEANS {
+                    for round in ROUNDS {
+                        shapes.extend(SLIDES.map(|slide| Shape { bend, bulge, skew, lean, round, slide }));
+                    }
+                }
+            }
+        }
+    }
+    shapes.sort_by(|a, b| a.price().total_cmp(&b.price()));
+    shapes
+}
+
 struct Plan<'a, 'b> {
     figure: &'a Figure<'b>,
     arrow: &'a Arrow,
@@ -142,28 +161,20 @@ impl Plan<'_, '_> {
         self.cheapest(shapes)
     }
 
-    /// The same among curves of all shapes.
+    /// The same among curves of all shapes, those that are drawn most as people do first.
     fn best_of_all(&self) -> (f64, Curve) {
-        let mut shapes = Vec::new();
-        for bend in [1.0, -1.0] {
-            for bulge in [0.28, 0.45, 0.7, 1.0] {
-                for skew in SKEWS {
-                    for lean in LEANS {
-                        for round in ROUNDS {
-                            shapes.extend(SLIDES.map(|slide| Shape { bend, bulge, skew, lean, round, slide }));
-                        }
-                    }
-                }
-            }
-        }
-        self.cheapest(shapes)
+        static ALL: LazyLock<Vec<Shape>> = LazyLock::new(all_shapes);
+        self.cheapest(ALL.iter().copied())
     }
 
     fn cheapest(&self, shapes: impl IntoIterator<Item = Shape>) -> (f64, Curve) {
         let mut best = (f64::INFINITY, self.curve(Shape::plain(1.0, 0.45)));
-        for shape in shapes {
+        for (shape, price) in shapes.into_iter().map(|shape| (shape, shape.price())) {
+            if price >= best.0 {
+                continue;
+            }
             let curve = self.curve(shape);
-            let (cost, through_text) = self.cost(&curve, shape.price(), best.0);
+            let (cost, through_text) = self.cost(&curve, price, best.0);
             if cost < best.0 - 1e-9 {
                 best = (cost, Curve { through_text, ..curve });
             }
