@@ -2,7 +2,8 @@
 
     python tests/witness/contact_sheet.py PROGRAM OUT [LIST.tsv]
 
-LIST holds a name and a SMILES a line (default: contact_sheet.tsv beside this script). OUT becomes a folder with two SVG files a
+LIST holds a name and a SMILES a line (default: contact_sheet.tsv beside this script), and of steps their arrows, which we draw with the
+product. OUT becomes a folder with two SVG files a
 case and `index.html`, which shows them in pairs: ours left, RDKit's right.
 """
 
@@ -35,13 +36,14 @@ def main():
     rows = []
     with open((sys.argv[3:] or [beside])[0], encoding="utf-8") as file:
         cases = [line.rstrip("\n").split("\t") for line in file if line.strip()]
-    for at, (name, smiles) in enumerate(cases):
-        done = subprocess.run([program, "draw", smiles], capture_output=True, text=True, check=False)
+    for at, (name, smiles, *arrows) in enumerate(cases):
+        product = ["--product"] if arrows else []
+        done = subprocess.run([program, "draw", smiles, *arrows, *product], capture_output=True, text=True, check=False)
         pair = [done.stdout, theirs(smiles) or ""]
         for side, text in zip(("ours", "theirs"), pair):
-            with open(os.path.join(out, f"{at:02}-{side}.svg"), "w", encoding="utf-8") as svg:
+            with open(os.path.join(out, f"{at:03}-{side}.svg"), "w", encoding="utf-8") as svg:
                 svg.write(text)
-        images = "".join(f'<td><img alt="" src="{at:02}-{side}.svg"></td>' for side in ("ours", "theirs"))
+        images = "".join(f'<td><img alt="" src="{at:03}-{side}.svg"></td>' for side in ("ours", "theirs"))
         rows.append(f"<tr><th>{html.escape(name)}</th>{images}</tr>")
         if not done.stdout:
             print(f"{name}: {done.stderr.strip()}")

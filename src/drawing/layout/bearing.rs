@@ -22,8 +22,10 @@ const LINE: f64 = 0.6;
 const FUSED: f64 = 0.4;
 /// Drawings with more atoms are not asked for mirror lines.
 const MOST: usize = 80;
+/// Bicycles with more atoms lie along their bridgeheads.
+const LARGE: usize = 12;
 /// Points this near are one.
-const NEAR: f64 = 0.12;
+const NEAR: f64 = 0.2;
 
 /// What the shape of a species asks for.
 pub(super) struct Bearing {
@@ -32,7 +34,8 @@ pub(super) struct Bearing {
     /// Bonds that should lie, and those that should stand, with what that is worth.
     lying: Vec<([usize; 2], f64)>,
     standing: Vec<([usize; 2], f64)>,
-    /// The direction in which the drawing reaches farthest, where it is a mirror line or stands across one.
+    /// The direction in which the drawing reaches farthest, where it is a mirror line or stands across one, or that of the
+    /// bridgeheads of a large bicycle.
     along: Option<f64>,
 }
 
@@ -48,7 +51,12 @@ impl Bearing {
         lying.extend(lines(species, points));
         let mut standing = fusions(species, units);
         standing.extend(spirans(species, units));
-        let along = mirror.and(long_axis(points)).filter(|angle| mirrors(&turned(points, -angle)).contains(&true));
+        let heads = units.iter().find_map(|unit| bridgeheads(species, unit));
+        lying.extend(heads.map(|heads| (heads, LINE)));
+        let along = mirror
+            .and(long_axis(points))
+            .filter(|angle| mirrors(&turned(points, -angle)).contains(&true))
+            .or(heads.map(|[a, b]| (points[b] - points[a]).angle()));
         Self { mirror, lying, standing, along }
     }
 
@@ -154,6 +162,16 @@ fn spirans(species: &Skeleton, units: &[Unit]) -> Vec<([usize; 2], f64)> {
         }
     }
     found
+}
+
+/// The two atoms of a large bicycle in which its three bridges meet.
+fn bridgeheads(species: &Skeleton, unit: &Unit) -> Option<[usize; 2]> {
+    let inside = |node: usize| unit.nodes.binary_search(&node).is_ok();
+    let degree = |node: usize| species.links[node].iter().filter(|(next, _)| inside(*next)).count();
+    let heads: Vec<usize> = unit.nodes.iter().copied().filter(|node| degree(*node) > 2).collect();
+    <[usize; 2]>::try_from(heads)
+        .ok()
+        .filter(|[a, b]| unit.nodes.len() > LARGE && species.edge_between(*a, *b).is_none())
 }
 
 /// The two neighbours of a node in a block.

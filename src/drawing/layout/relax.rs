@@ -227,9 +227,11 @@ pub(super) struct Spring {
 pub(super) fn springs(block: &Skeleton, rings: &[Vec<usize>]) -> Vec<Spring> {
     let mut springs = Vec::new();
     for (at, ring) in rings.iter().enumerate().filter(|(_, ring)| (4..=8).contains(&ring.len())) {
-        // A large ring that passes through small ones leaves them their shape.
-        let shares =
-            |other: &Vec<usize>| other.len() <= LARGE && other.iter().filter(|node| ring.contains(node)).count() > 2;
+        // A large ring that passes through most of a small one leaves it its shape.
+        let shares = |other: &Vec<usize>| {
+            let shared = other.iter().filter(|node| ring.contains(node)).count();
+            shared == 3 || shared > 3 && other.len() <= LARGE
+        };
         let caged = rings.iter().enumerate().any(|(other, nodes)| other != at && shares(nodes));
         let plain = ring
             .iter()
