@@ -27,7 +27,8 @@ impl Position {
     /// Length of the displacement.
     #[must_use]
     pub fn length(self) -> f64 {
-        self.x.hypot(self.y)
+        // Points lie near each other: no care for what overflows is needed, which costs an eighth of an audit with its page.
+        self.dot(self).sqrt()
     }
 
     /// Distance between two points.
