@@ -76,16 +76,27 @@ fn add_cell(line: &mut Vec<u8>, cell: &str) {
 
 /// Whether a cell has a character that ends a cell or a row, or a quote.
 fn needs_quotes(cell: &[u8]) -> bool {
-    // Nearly no cell has one: all of it is looked at, so many bytes at once as there are.
+    // Nearly no cell has one: of a long one so many bytes are looked at at once as there are.
     let (long, rest) = cell.as_chunks::<16>();
-    long.iter().any(|block| any_special(block)) || any_special(rest)
+    long.iter().any(any_special) || rest.iter().any(|byte| IS_SPECIAL[usize::from(*byte)])
 }
 
+const SPECIAL: [u8; 4] = *b",\"\n\r";
+
+/// By byte: whether it is one of them.
+const IS_SPECIAL: [bool; 256] = {
+    let (mut table, mut at) = ([false; 256], 0);
+    while at < SPECIAL.len() {
+        table[SPECIAL[at] as usize] = true;
+        at += 1;
+    }
+    table
+};
+
 #[inline]
-fn any_special(cell: &[u8]) -> bool {
-    let special =
-        |byte: u8| u8::from(byte == b',') | u8::from(byte == b'"') | u8::from(byte == b'\n') | u8::from(byte == b'\r');
-    cell.iter().fold(0, |any, byte| any | special(*byte)) != 0
+fn any_special(block: &[u8; 16]) -> bool {
+    let is_any = |byte: &u8| SPECIAL.iter().fold(0, |any, own| any | u8::from(byte == own));
+    block.iter().fold(0, |any, byte| any | is_any(byte)) != 0
 }
 
 #[cfg(test)]
