@@ -27,7 +27,7 @@ impl Position {
     /// Length of the displacement.
     #[must_use]
     pub fn length(self) -> f64 {
-        // Points lie near each other: no care for what overflows is needed, which costs an eighth of an audit with its page.
+        // Points lie near each other: no care for what overflows is needed.
         self.dot(self).sqrt()
     }
 
