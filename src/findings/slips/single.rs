@@ -32,29 +32,21 @@ impl Shown {
     const HYDROGEN: Self = Self { element: Element::HYDROGEN, isotope: None, charge: 0, bonds: 1, hydrogens: 0 };
 
     fn sign(self) -> u64 {
-        mix(self.kind() | Self::part(self.charge, 24) | Self::part(self.bonds, 32) | self.part_of_hydrogens(0))
-    }
-
-    /// Which atom it is.
-    fn kind(self) -> u64 {
-        u64::from(self.element.number()) | u64::from(self.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
-    }
-
-    /// A small number with its sign as a byte at a place of its own.
-    fn part(value: i32, place: u32) -> u64 {
-        (u64::from(value.clamp(-100, 100).unsigned_abs() as u8) | u64::from(value < 0) << 7) << place
-    }
-
-    /// The part of its hydrogens, were there so many more.
-    fn part_of_hydrogens(self, more: i32) -> u64 {
         // Hydrogens in hydrogen gas are like any others.
-        if self.element == Element::HYDROGEN { 0 } else { Self::part(self.hydrogens + more, 40) }
+        let hydrogens = if self.element == Element::HYDROGEN { 0 } else { self.hydrogens };
+        let byte = |value: i32| u64::from(value.clamp(-100, 100).unsigned_abs() as u8) | u64::from(value < 0) << 7;
+        mix(u64::from(self.element.number())
+            | u64::from(self.isotope.map_or(0, |mass| mass.saturating_add(1))) << 8
+            | byte(self.charge) << 24
+            | byte(self.bonds) << 32
+            | byte(hydrogens) << 40)
     }
 
     /// What a pair that comes or goes leaves as it is: which atom it is, and whether its electrons are paired. Each end of a
     /// full-headed arrow changes charge and bonds by one, so that their sum stays even or odd.
     fn frame(self) -> u64 {
-        mix(self.kind() | u64::from((self.charge ^ self.bonds) & 1 != 0) << 24)
+        let odd = (self.charge + self.bonds).rem_euclid(2);
+        Self { charge: odd, bonds: 0, hydrogens: 0, ..self }.sign()
     }
 
     fn with(self, charge: i32, bonds: i32, hydrogens: i32) -> Self {
@@ -247,14 +239,7 @@ impl Candidates<'_> {
 
     fn ends(&self, atom: AtomId) -> Ends {
         let (own, sign) = (self.own.atoms[atom.index()], self.own.signs[atom.index()]);
-        let kind = own.kind();
-        let charges = [-1, 0, 1].map(|more| kind | Shown::part(own.charge + more, 24));
-        let bonds = [-1, 0, 1].map(|more| Shown::part(own.bonds + more, 32));
-        let hydrogens = [-1, 0, 1].map(|more| own.part_of_hydrogens(more));
-        let at = |more: i32| (more + 1) as usize;
-        let change = |charge: i32, bond: i32, hydrogen: i32| {
-            mix(charges[at(charge)] | bonds[at(bond)] | hydrogens[at(hydrogen)]).wrapping_sub(sign)
-        };
+        let change = |charge: i32, bonds, hydrogens| own.with(charge, bonds, hydrogens).sign().wrapping_sub(sign);
         Ends {
             giver: [change(1, 1, 0), change(1, 1, 1), change(1, -1, 0), change(1, -1, -1)],
             taker: [change(-1, 1, 0), change(-1, 1, 1), change(-1, -1, 0), change(-1, -1, -1)],
