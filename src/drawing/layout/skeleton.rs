@@ -70,6 +70,22 @@ impl Skeleton {
         self.links[from].iter().find(|(node, _)| *node == to).map(|(_, edge)| *edge)
     }
 
+    /// The nodes that bonds join to one, itself first; nodes that are `seen` are not entered.
+    pub(super) fn reached(&self, first: usize, seen: &mut [bool]) -> Vec<usize> {
+        seen[first] = true;
+        let mut reached = vec![first];
+        let mut at = 0;
+        while at < reached.len() {
+            for (next, _) in &self.links[reached[at]] {
+                if !std::mem::replace(&mut seen[*next], true) {
+                    reached.push(*next);
+                }
+            }
+            at += 1;
+        }
+        reached
+    }
+
     /// The connected parts, each as its nodes in rising order.
     pub(super) fn components(&self) -> Vec<Vec<usize>> {
         let mut seen = vec![false; self.len()];
@@ -78,17 +94,7 @@ impl Skeleton {
             if seen[first] {
                 continue;
             }
-            seen[first] = true;
-            let mut part = vec![first];
-            let mut at = 0;
-            while at < part.len() {
-                for (next, _) in &self.links[part[at]] {
-                    if !std::mem::replace(&mut seen[*next], true) {
-                        part.push(*next);
-                    }
-                }
-                at += 1;
-            }
+            let mut part = self.reached(first, &mut seen);
             part.sort_unstable();
             parts.push(part);
         }

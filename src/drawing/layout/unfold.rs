@@ -71,18 +71,7 @@ fn branch(species: &Skeleton, in_ring: &[bool], edge: usize) -> Option<(usize, V
 fn beyond(species: &Skeleton, from: usize, to: usize) -> Vec<usize> {
     let mut seen = vec![false; species.len()];
     seen[from] = true;
-    seen[to] = true;
-    let mut side = vec![to];
-    let mut at = 0;
-    while at < side.len() {
-        for (next, _) in &species.links[side[at]] {
-            if !std::mem::replace(&mut seen[*next], true) {
-                side.push(*next);
-            }
-        }
-        at += 1;
-    }
-    side
+    species.reached(to, &mut seen)
 }
 
 fn mirrored(species: &Skeleton, edge: usize, side: &[usize], points: &[Position]) -> Vec<Position> {
