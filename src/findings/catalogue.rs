@@ -79,7 +79,7 @@ catalogue! {
     UnreadableRecord "unreadable-record" Error
         "The row, line or element is not well formed."
         "{\"id\": \"q1\", \"start\": \"C=O\""
-        "Mend the row at the place named: close the quote or bracket, or put quotes round a cell that holds a separator."
+        "Mend the row at the place named, as the message says. In a text file: close the quote or bracket, or put quotes round a cell that holds a separator."
     MissingField "missing-field" Error
         "A field that the task needs is absent or empty."
         "id=q1 start=[CH2-]C=O arrows=1 -> 1-2; 2-3 -> 3 answer="

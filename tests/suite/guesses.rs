@@ -140,6 +140,45 @@ fn tables_in_any_language_are_understood() {
 }
 
 #[test]
+fn options_are_known_by_headers_that_count_and_small_tables_are_read() {
+    // One key is wrong, and all products stand under the first option: the key alone proves nothing.
+    let rows = "m1,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-],C[O-].Br,CO.Br,A,1\nm2,[SH-].CBr,1 -> 1-2; 2-3 -> 3,CS.[Br-],C[S-].Br,CS.Br,b,2\n";
+    let one = "[OH-].CBr,1 -> 1-2; 2-3 -> 3,CO.[Br-]\n";
+    let cases = [
+        (
+            "letters",
+            format!("Code,Start,Arrows,Option A,Option B,Option C,Key,Points\n{rows}"),
+            "option_a = \"Option A\"",
+            "2 questions: 1 sound, 1 faulty",
+        ),
+        (
+            "in German",
+            format!("Nr,Start,Pfeile,1. Wahl,2. Wahl,3. Wahl,Richtig,Punkte\n{rows}"),
+            "key = \"Richtig\"",
+            "2 questions: 1 sound, 1 faulty",
+        ),
+        ("one row", format!("start,arrows,answer\n{one}"), "it needs no profile", "1 question: 1 sound"),
+        (
+            "one row, titles",
+            format!("Bank of 2019\n\nEdukt,Pfeile,Produkt\n{one}"),
+            "answer = \"Produkt\"",
+            "1 question: 1 sound",
+        ),
+    ];
+    let mut failures = Vec::new();
+    for (name, text, expected, counts) in cases {
+        let folder = scratch("guesses-small");
+        std::fs::write(folder.join("bank.csv"), text).expect("the bank can be written");
+        let output = run(&folder, &["profile", "bank.csv"]);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        if !said.contains(expected) || !said.contains(counts) {
+            failures.push(format!("{name}:\n{said}{output:?}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
 fn what_is_no_bank_gets_no_proposal() {
     let folder = scratch("guesses-none");
     std::fs::write(folder.join("marks.csv"), "name,mark\nNo,1\nOn,2\n").expect("the table can be written");

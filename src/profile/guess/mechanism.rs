@@ -1,6 +1,7 @@
 //! Which columns hold start, arrows and answer: the answer is the column that is the product.
 
 use super::push::{Fit, Product, Pusher};
+use super::series;
 use super::table::{Column, Table};
 use super::words::{Word, of_header};
 use crate::bank::key::keyed;
@@ -225,6 +226,39 @@ fn choice(
             }
         }
     }
+    if let Some(named) = named_options(table, rows, fits, &keys) {
+        (own.options, own.key, own.fitting) = (named.options, Some(named.key), named.hits);
+    }
+}
+
+/// Options that their headers count, where the key of most rows is wrong, or the rows are few: a column whose cells name them, by
+/// letters or under a header that says so.
+fn named_options(table: &Table<'_>, rows: &[Pushed<'_>], fits: &[(usize, Vec<Fit>)], keys: &[usize]) -> Option<Keyed> {
+    let options = series::longest(table);
+    let drawn: Vec<usize> = options.iter().filter_map(|at| fits.iter().position(|(own, _)| own == at)).collect();
+    if drawn.len() < 2 {
+        return None;
+    }
+    let places = |row: usize, key: usize| {
+        let drawn: Vec<Drawing> = options.iter().map(|at| text(table.cell(row, *at))).collect();
+        keyed(table.cell(row, key), &drawn).unwrap_or_default()
+    };
+    let names_most = |key: &usize| {
+        let named = table.data.iter().filter(|row| !places(**row, *key).is_empty()).count();
+        let is_called = matches!(of_header(table.header_text(*key)), Some(Word::Key | Word::Answer));
+        // Points are numbers, too.
+        let has_letters = table.columns[*key].numbers == 0;
+        !options.contains(key) && named * 2 > table.data.len() && (is_called || has_letters)
+    };
+    let is_called = |key: &usize| of_header(table.header_text(*key)) == Some(Word::Key);
+    let key = keys.iter().copied().filter(names_most).max_by_key(|key| (is_called(key), std::cmp::Reverse(*key)))?;
+    let is_right = |at: usize| {
+        let places = places(rows[at].row, key);
+        let fit = |place: &usize| fits.iter().any(|(own, fits)| *own == options[*place] && fits[at] > Fit::No);
+        !places.is_empty() && places.iter().all(fit)
+    };
+    let hits = (0..rows.len()).filter(|at| is_right(*at)).count();
+    Some(Keyed { hits, options, key })
 }
 
 /// Columns of options and the column of their key.

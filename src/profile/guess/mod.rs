@@ -10,6 +10,7 @@ mod mechanism;
 mod others;
 mod print;
 mod push;
+mod series;
 mod table;
 mod words;
 

@@ -101,7 +101,12 @@ impl<'g> Draft<'g> {
                 line => format!("header in row {line}"),
             });
             let more = if table.is_cut { " (there are more)" } else { "" };
-            let _ = writeln!(text, "# {}: {header}, {} looked at{more}.", comment(&table.name), rows(table.rows));
+            let _ = writeln!(
+                text,
+                "# {}: {header}, {} looked at{more}.",
+                comment(&table.name),
+                counted(table.rows as u64, "row")
+            );
         }
         self.report(&mut text, checked);
         let body = self.text();
@@ -118,7 +123,8 @@ impl<'g> Draft<'g> {
         let Checked { items, sound, faulty, undecided, unreadable, .. } = checked;
         let _ = write!(
             text,
-            "# Read so, {items} questions: {sound} sound, {faulty} faulty, {undecided} undecided, {unreadable} unreadable"
+            "# Read so, {}: {sound} sound, {faulty} faulty, {undecided} undecided, {unreadable} unreadable",
+            counted(*items, "question")
         );
         let why: Vec<String> = checked.why.iter().map(|(name, count)| format!("{name} {count}")).collect();
         let _ = writeln!(text, "{}.", if why.is_empty() { String::new() } else { format!(" ({})", why.join(", ")) });
@@ -200,11 +206,11 @@ impl<'g> Draft<'g> {
             let list: Vec<String> = names.iter().map(|(name, _)| quoted(name)).collect();
             let value = if let [only] = list.as_slice() { only.clone() } else { format!("[{}]", list.join(", ")) };
             let note = names.first().map_or("", |(_, note)| note.as_str());
-            let _ = writeln!(lines, "{:<32}# {}", format!("{field} = {value}"), comment(note));
+            let _ = writeln!(lines, "{:<31} # {}", format!("{field} = {value}"), comment(note));
         }
         if let Some(header) = &self.numbers {
             let what = format!("'{}' numbers each table anew: questions are called by table and row", comment(header));
-            let _ = writeln!(lines, "{:<32}# {what}", "id = []");
+            let _ = writeln!(lines, "{:<31} # {what}", "id = []");
         }
         let mut told = Vec::new();
         for (header, field) in self.tables.iter().flat_map(|own| &own.misnamed) {
@@ -214,7 +220,7 @@ impl<'g> Draft<'g> {
                 told.push(field);
                 let _ = writeln!(
                     lines,
-                    "{:<32}# the column '{}' holds something else",
+                    "{:<31} # the column '{}' holds something else",
                     format!("{field} = []"),
                     comment(header)
                 );
@@ -245,8 +251,8 @@ fn numbers(tables: &[&TableGuess]) -> Option<String> {
     Some(placed.column.clone())
 }
 
-fn rows(count: usize) -> String {
-    if count == 1 { "1 row".to_owned() } else { format!("{count} rows") }
+fn counted(count: u64, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
 /// A text as a comment has it: on one line.

@@ -57,19 +57,23 @@ impl Column {
 
     /// Whether the column holds structures.
     pub(super) fn is_drawn(&self) -> bool {
-        let drawn = self.drawings + self.near_drawings;
-        // A single header or remark among structures counts for nothing.
-        drawn * 2 > self.filled && self.sure > 0 && self.sure * 4 >= self.drawings
+        self.is_most(self.drawings + self.near_drawings) && self.sure > 0 && self.sure * 4 >= self.drawings
     }
 
     /// Whether it holds arrows.
     pub(super) fn is_of_arrows(&self) -> bool {
-        (self.arrows + self.near_arrows) * 2 > self.filled && self.arrows > 0
+        self.is_most(self.arrows + self.near_arrows) && self.arrows > 0
     }
 
     /// Whether it holds lists of structures, some of one structure.
     pub(super) fn is_of_lists(&self) -> bool {
-        self.lists > 0 && (self.lists + self.drawings) * 2 > self.filled && self.lists * 2 >= self.drawings
+        self.lists > 0 && self.is_most(self.lists + self.drawings) && self.lists * 2 >= self.drawings
+    }
+
+    /// Whether so many cells are most of the filled ones. A single header or remark among them counts for nothing: a table may have just
+    /// one row below its header.
+    fn is_most(&self, cells: usize) -> bool {
+        cells * 2 > self.filled.saturating_sub(1)
     }
 }
 
