@@ -104,7 +104,9 @@ fn read_start(
     if !drawn.usable {
         return None;
     }
+    let before = findings.len();
     reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, |_| false, findings);
+    audit.start_is_impossible = findings.len() > before;
     audit.start_is_labelled = !drawn.structure.label_by_position();
     audit.drawn_atoms = drawn.structure.atom_count();
     Some(drawn.structure)

@@ -291,6 +291,8 @@ const EQUALLY: &str =
 const LEADS: &str = "these arrows lead to the stated answer, which can be meant";
 /// Why a product is shown that is no correction.
 const UNCLEAR: &str = "the recomputed product; which of arrows and answer is meant is not clear";
+/// Why nothing has a grade where the start is drawn wrongly.
+const IMPOSSIBLE_START: &str = "the start is drawn with impossible electrons: mend it first, then look at this again";
 /// More arrows than that beyond those drawn are another question.
 const MORE_ARROWS: usize = 3;
 
@@ -311,6 +313,9 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
         fix.complete(chunk, item, steps, step);
+        if steps.iter().any(|audit| audit.start_is_impossible) {
+            fix.leave_ungraded(IMPOSSIBLE_START);
+        }
         if step.element().is_none() {
             finding.correction.clone_from(&fix.proposed);
         }
@@ -318,6 +323,16 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
 }
 
 impl Correction {
+    /// Takes away its grade, and that of what is proposed instead.
+    fn leave_ungraded(&mut self, why: &str) {
+        let mut next = Some(self);
+        while let Some(own) = next {
+            own.grade = Grade::None;
+            why.clone_into(&mut own.why);
+            next = own.instead.as_deref_mut();
+        }
+    }
+
     fn complete(&mut self, chunk: &Chunk, item: &Item, steps: &[StepAudit], step: &Step) {
         self.stated = stated(item, step, self.field);
         if self.field == Target::Answer {

@@ -1,7 +1,7 @@
 //! Findings about one drawing: its text, its labels, its electrons.
 
 use super::role::Role;
-use super::{Finding, Name, loose, tell};
+use super::{Finding, Name, loose, mend, tell};
 use crate::arrows::notation;
 use crate::bank::{Chunk, Drawing, DrawingFault, Field, Spot, drawing_faults};
 use crate::cml::{self, FaultKind};
@@ -191,6 +191,8 @@ pub(super) fn name_of(kind: FaultKind) -> Name {
 /// A sentence with the count: what the bookkeeping gives for one atom.
 pub(super) fn electron_finding(structure: &Structure, atom: AtomId, fault: ElectronFault, role: Role) -> Finding {
     let called = structure.call(atom);
+    let (ElectronFault::Impossible(electrons) | ElectronFault::OverFull(electrons, _)) = fault;
+    let hint = mend::hint(structure, atom, electrons, role);
     let (name, message) = match fault {
         ElectronFault::Impossible(electrons) => {
             let valence = electrons.valence.unwrap_or(0);
@@ -218,7 +220,7 @@ pub(super) fn electron_finding(structure: &Structure, atom: AtomId, fault: Elect
             (Name::HypervalentAtom, message)
         }
     };
-    Finding::new(name, message).about(names(structure, &[atom]))
+    Finding::new(name, message + &hint).about(names(structure, &[atom]))
 }
 
 /// Labels for the column `atoms`; the position where an atom has no label.

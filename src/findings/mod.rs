@@ -15,6 +15,7 @@ mod drawing;
 mod fix;
 mod item;
 mod loose;
+mod mend;
 mod omits;
 pub(crate) mod painted;
 mod proposals;

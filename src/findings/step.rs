@@ -137,8 +137,9 @@ fn read_start(
         Start::Drawn(drawing) => {
             let mut drawn = reader.read(drawing, Role::Start, findings);
             if drawn.usable {
-                let known = |_| false;
+                let (known, before) = (|_| false, findings.len());
                 drawn.odd = reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, known, findings) > 0;
+                audit.start_is_impossible = findings.len() > before;
             }
             drawn
         }

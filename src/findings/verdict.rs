@@ -173,6 +173,8 @@ pub struct StepAudit {
     pub start: Option<Structure>,
     /// Whether the labels of the start are its own; else they are positions.
     pub start_is_labelled: bool,
+    /// Whether electrons of the drawn start are impossible: nobody knows what was meant, so that no correction has a grade.
+    pub start_is_impossible: bool,
     /// Atoms of the start as drawn; those behind them are hydrogens that arrows drew out.
     pub drawn_atoms: usize,
     /// The arrows as written.

@@ -6,6 +6,7 @@
 use super::molecules::renumbered;
 use super::slips::{Question, Random, SLIPS, judged, questions};
 use keyassay::arrows::notation;
+use keyassay::bank::Task;
 use keyassay::findings::{Correction, Finding, Grade, Severity, Target};
 use keyassay::smiles::{self, Labels};
 
@@ -84,5 +85,25 @@ fn what_a_grade_lets_be_applied_is_sound_and_touches_nothing_right() {
     );
     assert!(overwritten.len() * 200 <= items, "{}", overwritten.join("\n"));
     failures.truncate(20);
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn nothing_is_graded_where_the_start_is_impossible() {
+    // Compounds without their charges: the answers are right, and what the arrows make of such starts is not.
+    let cases = [
+        ("C=N=N.CC(=O)O", "1-2 -> 1-7h; 7-7h -> 7", "C[N+]#N.CC(=O)[O-]"),
+        ("CN(=O)=O.[OH-]", "5 -> 5-1h; 1-1h -> 1-2; 2-3 -> 3", "C=[N+]([O-])[O-].O"),
+        ("C[NH3].CCl", "1-2 -> 2", "[CH3+].N.CCl"),
+    ];
+    let mut failures = Vec::new();
+    for (start, arrows, answer) in cases {
+        let findings = judged(Task::Step, start, arrows, answer).findings;
+        let proposed = findings.iter().filter(|finding| finding.fix.is_some()).count();
+        let graded: Vec<_> = graded(&findings).collect();
+        if !graded.is_empty() || findings.iter().all(|finding| finding.severity < Severity::Error) {
+            failures.push(format!("{start} {arrows} {answer}: {proposed} proposals, {graded:?}"));
+        }
+    }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
 }
