@@ -1,6 +1,8 @@
 //! Which bonds lie in a ring.
 
-use super::{AtomId, Structure};
+use super::Structure;
+use petgraph::algo::bridges::bridges;
+use petgraph::visit::EdgeRef;
 use smallvec::SmallVec;
 use std::cell::RefCell;
 
@@ -83,55 +85,16 @@ fn climb(top: &mut [u32], mut at: u32) -> u32 {
     }
 }
 
-/// One walk over all bonds.
+/// One walk over all bonds. No bond is drawn twice between two atoms: such drawings are refused.
 fn by_walk(structure: &Structure) -> Vec<bool> {
-    let atoms = structure.atom_count();
-    let mut order = vec![UNSEEN; atoms];
-    let mut low = vec![UNSEEN; atoms];
     let mut in_ring = vec![true; structure.bond_count()];
-    let mut clock = 0;
-    // A frame is an atom, the bond that led to it, and its bonds that are still to walk.
-    let mut frames = Vec::with_capacity(16);
-    for first in structure.atom_ids() {
-        if order[first.index()] != UNSEEN {
-            continue;
-        }
-        let open = |atom: AtomId| structure.neighbours(atom).collect::<smallvec::SmallVec<[_; 4]>>();
-        order[first.index()] = clock;
-        low[first.index()] = clock;
-        clock += 1;
-        frames.push((first, None, open(first)));
-        while let Some((atom, came_by, rest)) = frames.last_mut() {
-            let (atom, came_by) = (*atom, *came_by);
-            if let Some((next, bond)) = rest.pop() {
-                if Some(bond) == came_by {
-                    continue;
-                }
-                if order[next.index()] == UNSEEN {
-                    order[next.index()] = clock;
-                    low[next.index()] = clock;
-                    clock += 1;
-                    frames.push((next, Some(bond), open(next)));
-                } else {
-                    low[atom.index()] = low[atom.index()].min(order[next.index()]);
-                }
-                continue;
-            }
-            frames.pop();
-            if let (Some((parent, ..)), Some(bond)) = (frames.last(), came_by) {
-                let reach = low[atom.index()];
-                if reach > order[parent.index()] {
-                    in_ring[bond.index()] = false;
-                }
-                let low_parent = &mut low[parent.index()];
-                *low_parent = (*low_parent).min(reach);
-            }
-        }
+    for bridge in bridges(structure.graph()) {
+        in_ring[bridge.id().index()] = false;
     }
     in_ring
 }
 
-/// The same walk over adjacency lists, with buffers to reuse.
+/// The walk over adjacency lists, with buffers to reuse.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Walk {
     order: Vec<u32>,
@@ -197,7 +160,7 @@ mod tests {
     use super::*;
     use crate::smiles;
     use crate::source::Span;
-    use crate::structure::{Atom, Bond, Element};
+    use crate::structure::{Atom, AtomId, Bond, Element};
     use proptest::prelude::*;
 
     fn drawn(atoms: usize, bonds: &[(usize, usize)]) -> Structure {
@@ -205,8 +168,11 @@ mod tests {
         for _ in 0..atoms {
             structure.add_atom(Atom::new(Element::CARBON), Span::default());
         }
-        for (a, b) in bonds.iter().filter(|(a, b)| a.max(b) < &atoms) {
-            structure.add_bond(AtomId::new(*a), AtomId::new(*b), Bond::new(1), Span::default());
+        for (a, b) in bonds.iter().filter(|(a, b)| a != b && a.max(b) < &atoms) {
+            let (a, b) = (AtomId::new(*a), AtomId::new(*b));
+            if structure.bond_between(a, b).is_none() {
+                structure.add_bond(a, b, Bond::new(1), Span::default());
+            }
         }
         structure
     }
