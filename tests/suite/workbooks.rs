@@ -132,7 +132,7 @@ fn parts(bytes: &[u8]) -> BTreeMap<String, Vec<u8>> {
         let mut entry = archive.by_index(at).expect("an entry");
         let mut bytes = Vec::new();
         entry.read_to_end(&mut bytes).expect("it can be read");
-        (entry.name().expect("a name").into_owned(), bytes)
+        (entry.name().to_owned(), bytes)
     };
     (0..zip::ZipArchive::new(Cursor::new(bytes)).expect("a zip file").len()).map(part).collect()
 }
