@@ -1,14 +1,20 @@
 //! `audit.sarif`: the findings as SARIF 2.1.0 (OASIS), for services that show them beside the lines of a repository.
 
+mod parts;
+
 use super::file::WholeFile;
 use super::place::relative;
 use crate::audit::{Audited, Reporter, Summary};
 use crate::bank::Spot;
-use crate::findings::{Correction, Finding, Grade, Name, Severity};
+use crate::findings::{Finding, Grade, Name, Severity};
 use crate::source::Mark;
-use serde_json::{Map, Value, json};
+use parts::{
+    ArtifactLocation, Fix, Location, LogicalLocation, Message, Notification, PhysicalLocation, Properties, Region,
+    SarifResult, Suppression,
+};
+use serde_json::{Value, json};
 use std::borrow::Cow;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -43,36 +49,45 @@ impl SarifReport {
         Ok(Self { file, base: base.to_owned(), any: false, rules })
     }
 
-    fn result(&self, item: &Audited, finding: &Finding, occurrence: usize) -> Value {
+    fn result<'a>(&self, item: &'a Audited, finding: &'a Finding, occurrence: usize) -> SarifResult<'a> {
         let place = finding.spot.as_ref().and_then(Spot::other_file).unwrap_or(&item.file);
-        let uri = relative(place, &self.base);
-        let artifact = json!({"uri": uri, "uriBaseId": "%SRCROOT%"});
-        let mut text = finding.message().into_owned();
+        let artifact = ArtifactLocation::of(relative(place, &self.base));
+        let mut text = finding.message();
         if !finding.correction.is_empty() {
-            text = format!("{text}. It should say: {}", finding.correction);
+            text = format!("{text}. It should say: {}", finding.correction).into();
         }
-        let mut result = json!({
-            "ruleId": finding.name.entry().name,
-            "ruleIndex": self.rules.get(&finding.name).copied().unwrap_or(0),
-            "level": level(finding.severity),
-            "message": {"text": text},
-            "locations": [{
-                "physicalLocation": {"artifactLocation": artifact, "region": region(item, finding)},
-                "logicalLocations": [{"name": item.id, "fullyQualifiedName": logical_name(item, finding), "kind": "item"}],
+        let certain = finding.fix.as_deref().filter(|fix| fix.grade == Grade::Certain);
+        let justification = finding.known.as_ref().map(|known| known.reason.as_str());
+        SarifResult {
+            rule_id: finding.name.entry().name,
+            rule_index: self.rules.get(&finding.name).copied().unwrap_or(0),
+            level: level(finding.severity),
+            message: Message { text },
+            fixes: certain.and_then(|fix| Fix::of(fix, &artifact)).into_iter().collect(),
+            locations: [Location {
+                physical_location: PhysicalLocation {
+                    artifact_location: artifact,
+                    region: Some(Region::of(item, finding)),
+                },
+                logical_locations: vec![LogicalLocation {
+                    name: &item.id,
+                    fully_qualified_name: logical_name(item, finding),
+                    kind: "item",
+                }],
             }],
-            "partialFingerprints": {FINGERPRINT: fingerprint(item, finding, occurrence)},
-            "properties": properties(finding),
-        });
-        if let Some(fix) = finding.fix.as_deref().filter(|fix| fix.grade == Grade::Certain)
-            && let Some(fix) = fix_of(fix, &artifact)
-        {
-            result["fixes"] = json!([fix]);
+            partial_fingerprints: BTreeMap::from([(FINGERPRINT, fingerprint(item, finding, occurrence))]),
+            properties: Properties {
+                stated: &finding.stated,
+                computed: &finding.computed,
+                slip: finding.slips.names(),
+                atoms: &finding.atoms,
+                correction: &finding.correction,
+            },
+            suppressions: justification
+                .map(|justification| Suppression { kind: "external", status: "accepted", justification })
+                .into_iter()
+                .collect(),
         }
-        if let Some(known) = &finding.known {
-            let suppression = json!({"kind": "external", "status": "accepted", "justification": known.reason});
-            result["suppressions"] = json!([suppression]);
-        }
-        result
     }
 }
 
@@ -92,13 +107,18 @@ impl Reporter for SarifReport {
     }
 
     fn finish(&mut self, summary: &Summary) -> io::Result<()> {
-        let notification = |(name, why): &(String, String)| {
-            let location = json!({"physicalLocation": {"artifactLocation": {
-                "uri": relative(name, &self.base), "uriBaseId": "%SRCROOT%",
-            }}});
-            json!({"level": "error", "message": {"text": format!("not read: {why}")}, "locations": [location]})
+        let notification = |(name, why): &(String, String)| Notification {
+            level: "error",
+            message: Message { text: format!("not read: {why}").into() },
+            locations: [Location {
+                physical_location: PhysicalLocation {
+                    artifact_location: ArtifactLocation::of(relative(name, &self.base)),
+                    region: None,
+                },
+                logical_locations: Vec::new(),
+            }],
         };
-        let unread: Vec<Value> = summary.unread.iter().map(notification).collect();
+        let unread: Vec<Notification<'_>> = summary.unread.iter().map(notification).collect();
         let invocation =
             json!({"executionSuccessful": summary.unread.is_empty(), "toolExecutionNotifications": unread});
         write!(self.file, "\n],\n\"invocations\": [{invocation}]\n}}]\n}}\n")?;
@@ -124,35 +144,8 @@ fn rule(name: Name) -> Value {
     })
 }
 
-/// The characters that a finding is about; where it is about the item, the line on which that starts.
-fn region(item: &Audited, finding: &Finding) -> Value {
-    match &finding.spot {
-        Some(spot) => json!({
-            "startLine": spot.line.max(1), "startColumn": spot.column.max(1), "endColumn": spot.column.max(1) + spot.length,
-        }),
-        None => json!({"startLine": item.line.max(1), "startColumn": 1}),
-    }
-}
-
 fn logical_name(item: &Audited, finding: &Finding) -> String {
     if finding.step == 0 { item.id.clone() } else { format!("{}/step {}", item.id, finding.step) }
-}
-
-/// What else is known of a finding.
-fn properties(finding: &Finding) -> Value {
-    let mut all = Map::new();
-    let slips = finding.slips.names();
-    let texts = [("stated", finding.stated.as_str()), ("computed", &finding.computed), ("slip", &slips)];
-    for (name, text) in texts.into_iter().filter(|(_, text)| !text.is_empty()) {
-        all.insert(name.to_owned(), text.into());
-    }
-    if !finding.atoms.is_empty() {
-        all.insert("atoms".to_owned(), finding.atoms.clone().into());
-    }
-    if !finding.correction.is_empty() {
-        all.insert("correction".to_owned(), finding.correction.as_str().into());
-    }
-    Value::Object(all)
 }
 
 /// A number that stays as it is while lines are added, files are moved and wording is mended: of the item, the step and the
@@ -168,14 +161,4 @@ fn fingerprint(item: &Audited, finding: &Finding, occurrence: usize) -> String {
     };
     let step = finding.step;
     Mark::of(format!("{item}\n{step}\n{}\n{occurrence}", finding.name.entry().name).as_bytes()).to_string()
-}
-
-fn fix_of(fix: &Correction, artifact: &Value) -> Option<Value> {
-    let new = fix.replacement.as_ref()?;
-    let region = json!({
-        "startLine": new.line, "startColumn": new.column, "endLine": new.end_line, "endColumn": new.end_column,
-    });
-    let replacement = json!({"deletedRegion": region, "insertedContent": {"text": new.text}});
-    let change = json!({"artifactLocation": artifact, "replacements": [replacement]});
-    Some(json!({"description": {"text": fix.why}, "artifactChanges": [change]}))
 }
