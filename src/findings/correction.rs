@@ -3,16 +3,16 @@
 mod document;
 mod text;
 
-use super::catalogue::{Name, Severity};
-use super::fix::{Correction, Grade, StepRow, Target, steps_text};
-use super::slips::{Completed, Explanation, OneArrow, Shift, Slip};
-use super::verdict::{Finding, StepAudit};
 use crate::arrows::infer::drawn;
 use crate::arrows::resolve::{Resolved, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
 use crate::bank::amend::{Place, replacement};
 use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
 use crate::compare::{Compared, arrows_between, same_drawing};
+use crate::findings::catalogue::{Name, Severity};
+use crate::findings::fix::{Correction, Grade, StepRow, Target, steps_text};
+use crate::findings::slips::{Completed, Explanation, OneArrow, Shift, Slip};
+use crate::findings::verdict::{Finding, StepAudit};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Element, Structure};

@@ -1,9 +1,9 @@
 //! What bank-wide findings need of one item: a few numbers, worked out where the item is judged.
 
-use super::verdict::StepAudit;
 use crate::arrows::{Arrow, Moves, Place};
 use crate::bank::{Item, Task};
 use crate::compare::{Compared, may_be_same};
+use crate::findings::verdict::StepAudit;
 use crate::structure::canon::{Orders, Peel, Rest, mix};
 use crate::structure::skeleton::{Node, folds_into};
 use crate::structure::{AtomId, Bond, BondId, Element, Structure};

@@ -1,41 +1,26 @@
 //! Judgement: what is wrong with an item, under which names.
 
-mod accept;
-mod answer;
-mod arrows;
 pub mod bankwide;
 pub mod catalogue;
-mod choice;
-pub mod content;
-mod context;
-mod contributors;
 mod correction;
 pub mod digest;
-mod drawing;
 mod fix;
-mod item;
-mod loose;
-mod mend;
-mod omits;
+mod judge;
 pub(crate) mod painted;
-mod proposals;
 pub mod quick;
 mod role;
-mod sequence;
+mod rules;
 mod settle;
-mod several;
 pub mod slips;
-mod step;
-mod stereo;
-mod unpaired;
 mod verdict;
 
 pub use crate::bank::key::letter as option_letter;
 pub use catalogue::{Entry, Name, Severity};
-pub use context::{Context, Distractors, Settings};
 pub use correction::find_places;
 pub use fix::{Correction, Grade, Target};
-pub use item::{Judgement, judge};
-pub use several::{SequenceStep, cut_words, sequence_of, start_text};
+pub use judge::item::{Judgement, judge};
+pub use rules::content;
+pub use rules::context::{Context, Distractors, Settings};
+pub use rules::several::{SequenceStep, cut_words, sequence_of, start_text};
 use verdict::tell;
 pub use verdict::{Accepted, Class, Finding, OptionAudit, Other, StepAudit, classify};

@@ -4,7 +4,7 @@ use crate::bank::key::letter as option_letter;
 
 /// Which drawing of an item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Role {
+pub(crate) enum Role {
     Start,
     Answer,
     Product,

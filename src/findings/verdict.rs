@@ -1,11 +1,11 @@
 //! What judgement says: findings and how an item comes out, and what was worked out about its steps.
 
-use super::catalogue::{Name, Severity};
-use super::fix::Correction;
-use super::slips::Slips;
 use crate::arrows::{Arrow, CutStep, DrawnArrow, Pushed};
 use crate::bank::Spot;
 use crate::compare::Compared;
+use crate::findings::catalogue::{Name, Severity};
+use crate::findings::fix::Correction;
+use crate::findings::slips::Slips;
 use crate::structure::Structure;
 use std::borrow::Cow;
 use std::sync::Arc;

@@ -69,7 +69,7 @@ fn known_findings_are_counted_apart_and_fail_nothing() {
             "\"mismatched-product\":1",
             "\"known\":\"found by the first audit, to be looked at\"",
             "(known: found by the first audit, to be looked at)",
-            "\"suppressions\":[{\"justification\":\"found by the first audit, to be looked at\",\"kind\":\"external\",\"status\":\"accepted\"}]",
+            "\"suppressions\":[{\"kind\":\"external\",\"status\":\"accepted\",\"justification\":\"found by the first audit, to be looked at\"}]",
             "<skipped message=\"known: mismatched-product: found by the first audit, to be looked at\"/>",
             "Known: Found by the first audit, to be looked at.",
             "failures=\"0\" errors=\"0\" skipped=\"2\"",

@@ -4,9 +4,9 @@
 //! stands, and two readings of one open head are told at both. So what came too late is kept as [`Hindsight`], for the few
 //! questions concerned, and the bank is gone through once more with it.
 
-use super::super::digest::Digest;
-use super::super::{Finding, Name, Severity};
 use super::place::Place;
+use crate::findings::digest::Digest;
+use crate::findings::{Finding, Name, Severity};
 use rustc_hash::FxHashMap;
 
 /// Answers of one question that are told apart; what differs from the first of them differs anyway.

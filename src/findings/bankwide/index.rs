@@ -1,10 +1,10 @@
 //! What the bank has shown so far: three numbers an item (12 or, while ids grow, 16 bytes), the answers that are wrong (12), and tables
 //! of positions by hash (9 to 10 bytes an item).
 
-use super::super::digest::Digest;
 use super::conflicts::Stated;
 use super::hashes::{Column, Hashes, Ids};
 use super::place::Place;
+use crate::findings::digest::Digest;
 use std::sync::Arc;
 
 /// What was seen before of one item, as positions: plain numbers, so that nothing waits for them but who asks.

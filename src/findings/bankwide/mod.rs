@@ -10,8 +10,8 @@ mod place;
 mod positions;
 mod shift;
 
-use super::digest::Digest;
-use super::{Finding, Name};
+use crate::findings::digest::Digest;
+use crate::findings::{Finding, Name};
 pub use conflicts::Hindsight;
 use conflicts::{Conflicts, Stated};
 use index::Index;

@@ -1,7 +1,7 @@
 //! Where an item stands.
 
-use super::super::Other;
 use crate::bank::place_name;
+use crate::findings::Other;
 use std::fmt;
 use std::sync::Arc;
 

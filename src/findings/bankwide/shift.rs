@@ -4,11 +4,11 @@
 //! it is that of the item before it. Three neighbours or more that lean the same way are a run: one finding on its
 //! first item, and each of its items gets the slip. A faulty item that leans nowhere does not end a run; a sound one does.
 
-use super::super::correction::answer_of_another_item;
-use super::super::digest::Digest;
-use super::super::slips::Slips;
-use super::super::{Finding, Name, Other};
 use super::Passing;
+use crate::findings::correction::answer_of_another_item;
+use crate::findings::digest::Digest;
+use crate::findings::slips::Slips;
+use crate::findings::{Finding, Name, Other};
 use std::sync::Arc;
 
 /// Fewest items of a run.

@@ -1,10 +1,10 @@
 //! Corrections of CML: the content of an element as it stands, and as it should be.
 
-use super::super::verdict::StepAudit;
 use super::text::product;
 use crate::arrows::notation;
 use crate::bank::{Chunk, Drawing, Item, Step};
 use crate::cml::{contents, whole_element, write_links, write_molecule, write_products};
+use crate::findings::verdict::StepAudit;
 
 /// An element's content: as it stands, and as it should be.
 pub(super) struct Rewritten {

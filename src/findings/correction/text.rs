@@ -1,9 +1,9 @@
 //! The product as the stated answer would be written.
 
-use super::super::verdict::StepAudit;
 use super::Mismatch;
 use crate::compare::difference::is_folded;
 use crate::compare::{Compared, Labelled};
+use crate::findings::verdict::StepAudit;
 use crate::smiles::{self, Labels};
 use crate::structure::{AtomId, BondId, Label, LabelIndex, Structure};
 use std::borrow::Cow;

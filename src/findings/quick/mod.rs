@@ -1,7 +1,7 @@
 //! The quick way: proves that a plain item is sound, or gives up and says nothing.
 //!
 //! Most items of a bank are sound and plain: one step, SMILES without stereo marks, no options. For these everything that
-//! [`judge`](super::judge) would look at can be looked at in flat buffers that are used again for the next item. The quick way
+//! [`judge`](crate::findings::judge) would look at can be looked at in flat buffers that are used again for the next item. The quick way
 //! never finds a fault: where anything is unusual it gives up, and the item is judged in full. What it proves is exactly that
 //! `judge` would find nothing, or nothing but notes, so that a bank has one audit whether or not it is tried; a test holds the
 //! two to each other.
@@ -21,12 +21,12 @@ mod rings;
 mod same;
 mod sketch;
 
-use super::answer::indistinct;
-use super::digest::{self, Attempt, Digest};
-use super::role::Role;
-use super::{Finding, Settings};
 use crate::arrows::notation;
 use crate::bank::{Plain, Task, trimmed};
+use crate::findings::digest::{self, Attempt, Digest};
+use crate::findings::role::Role;
+use crate::findings::rules::answer::indistinct;
+use crate::findings::{Finding, Settings};
 use crate::limits::Limits;
 use crate::smiles::brackets::Brackets;
 use crate::structure::canon::Peel;
@@ -103,7 +103,7 @@ impl Prover {
         self.push_and_compare(item, &mut notes)?;
         self.proven_digest = self.comparison.product_sum();
         if !notes.is_empty() {
-            super::loose::merge(&mut notes);
+            crate::findings::rules::loose::merge(&mut notes);
         }
         self.has_read = false;
         std::mem::swap(&mut self.answer, &mut self.proven);
@@ -170,7 +170,7 @@ impl Prover {
         }
         let (standard, forms) = loose::standard_drawing(text)?;
         sketch.read(&standard, &self.limits, &mut self.brackets)?;
-        notes.extend(super::loose::of_drawing(text, &forms, role));
+        notes.extend(crate::findings::rules::loose::of_drawing(text, &forms, role));
         Some(standard.into())
     }
 
@@ -185,7 +185,7 @@ impl Prover {
         self.start.read(start, &self.limits, &mut self.brackets)?;
         self.start.look_at_atoms(&mut self.labels, self.shells)?;
         self.moved.read(&notation::write(&arrows), &mut self.start, &self.labels)?;
-        notes.push(super::loose::of_arrows(&arrows));
+        notes.push(crate::findings::rules::loose::of_arrows(&arrows));
         Some(())
     }
 

@@ -1,10 +1,10 @@
 //! Arrows that count the atoms one too high or one too low.
 
-use super::super::settle::{Settled, Taken, new_faults, settle};
 use crate::arrows::resolve::resolve;
 use crate::arrows::{AtomName, DrawnArrow, Place};
 use crate::bank::Task;
 use crate::compare::left_out;
+use crate::findings::settle::{Settled, Taken, new_faults, settle};
 use crate::limits::Limits;
 use crate::structure::{AtomId, Label, LabelIndex, OctetRule, Structure};
 use std::borrow::Cow;

@@ -1,6 +1,5 @@
 //! Arrows that were left out: the author's arrows and one or two more lead to the stated answer.
 
-use super::super::settle::new_faults;
 use super::labels::Shift;
 use super::moves::may_need_one_more;
 use super::single::{CHANGED, Drawing, Step, candidates};
@@ -9,6 +8,7 @@ use crate::arrows::infer::{Inferred, NoArrows, drawn};
 use crate::arrows::{Arrow, AtomName, DrawnArrow, Moves, Place, notation, push, push_detached};
 use crate::bank::Task;
 use crate::compare::{Compared, arrows_between, arrows_under, kinds_of, left_out};
+use crate::findings::settle::new_faults;
 use crate::source::Span;
 use crate::structure::{AtomId, Element, Structure};
 use std::cell::OnceCell;
