@@ -21,7 +21,7 @@ pub(crate) fn hint(structure: &Structure, atom: AtomId, electrons: Electrons, ro
         return String::new();
     };
     if 2 * electrons.bonds > OCTET {
-        return apart(structure, atom).unwrap_or_default();
+        return understood(structure, atom, electrons).or_else(|| apart(structure, atom)).unwrap_or_default();
     }
     // q = V - n - b with the n that fills the shell.
     let charge = valence - (OCTET - 2 * electrons.bonds) - electrons.bonds;
@@ -29,6 +29,16 @@ pub(crate) fn hint(structure: &Structure, atom: AtomId, electrons: Electrons, ro
         return String::new();
     }
     format!("; with charge {charge:+} its octet would be full").replace("+0", "0")
+}
+
+/// Of a nitrogen atom with four drawn bonds and an undrawn hydrogen: outside brackets the valence rule of SMILES puts one there (OpenSMILES
+/// 1.0, section 3.1.5: nitrogen has three bonds or five), which hardly anybody means.
+fn understood(structure: &Structure, atom: AtomId, electrons: Electrons) -> Option<String> {
+    let own = structure.atom(atom);
+    let is_meant = own.element != Element::NITROGEN || electrons.bonds != 5 || own.hydrogens != 1 || own.charge != 0;
+    let words =
+        "; one of the bonds is to a hydrogen that is not drawn: nitrogen with four bonds and none is written [N+]";
+    (!is_meant).then(|| words.to_owned())
 }
 
 /// The drawing with its five-bonded nitrogen atoms charged, as in `[N+](=O)[O-]`, if this atom is one of them.
@@ -58,7 +68,7 @@ fn apart(structure: &Structure, atom: AtomId) -> Option<String> {
 fn partner(structure: &Structure, atom: AtomId) -> Option<(BondId, AtomId)> {
     let own = structure.atom(atom);
     let electrons = Electrons::of(structure, atom);
-    if own.element != Element::NITROGEN || own.charge != 0 || electrons.bonds != 5 {
+    if own.element != Element::NITROGEN || own.charge != 0 || electrons.bonds != 5 || own.hydrogens > 0 {
         return None;
     }
     let may = |(other, bond): &(AtomId, BondId)| {
@@ -88,6 +98,14 @@ mod tests {
             ("C=N#N", "; drawn with charges, as N+ and N-, it is C=[N+]=[N-]"),
             ("CN(C)(C)=O", "; drawn with charges, as N+ and O-, it is C[N+](C)(C)[O-]"),
             ("[CH3:4][N:2](=[O:1])=[O:3]", "; drawn with charges, as N+ and O-, it is [CH3:4][N+:2]([O-:1])=[O:3]"),
+            (
+                "C=N=N",
+                "; one of the bonds is to a hydrogen that is not drawn: nitrogen with four bonds and none is written [N+]",
+            ),
+            (
+                "CN(C)(C)C",
+                "; one of the bonds is to a hydrogen that is not drawn: nitrogen with four bonds and none is written [N+]",
+            ),
             ("C[NH3]", "; with charge +1 its octet would be full"),
             ("[BH4]", "; with charge -1 its octet would be full"),
             ("[CH4+]", "; with charge 0 its octet would be full"),
