@@ -24,17 +24,17 @@ fn most(instructions: u64) -> LibraryBenchmarkConfig {
 }
 
 #[library_benchmark]
-#[bench::read_smiles(args = (part("read SMILES")), config = most(33_700))]
+#[bench::read_smiles(args = (part("read SMILES")), config = most(37_100))]
 #[bench::write_smiles(args = (part("write SMILES")), config = most(41_300))]
-#[bench::read_arrows(args = (part("read arrows")), config = most(15_600))]
-#[bench::push(args = (part("push")), config = most(20_500))]
-#[bench::compare_by_labels(args = (part("compare by labels")), config = most(32_100))]
-#[bench::compare_without_labels(args = (part("compare without labels")), config = most(263_400))]
-#[bench::fingerprint(args = (part("fingerprint")), config = most(83_100))]
-#[bench::prove(args = (part("prove the quick way")), config = most(84_000))]
-#[bench::judge(args = (part("judge in full")), config = most(1_254_000))]
-#[bench::read_csv(args = (part("read CSV")), config = most(971_000))]
-#[bench::card(args = (part("card of the page")), config = most(17_900_000))]
+#[bench::read_arrows(args = (part("read arrows")), config = most(9_700))]
+#[bench::push(args = (part("push")), config = most(20_600))]
+#[bench::compare_by_labels(args = (part("compare by labels")), config = most(32_300))]
+#[bench::compare_without_labels(args = (part("compare without labels")), config = most(153_300))]
+#[bench::fingerprint(args = (part("fingerprint")), config = most(91_200))]
+#[bench::prove(args = (part("prove the quick way")), config = most(91_300))]
+#[bench::judge(args = (part("judge in full")), config = most(1_369_500))]
+#[bench::read_csv(args = (part("read CSV")), config = most(1_176_100))]
+#[bench::card(args = (part("card of the page")), config = most(14_399_800))]
 fn four_items((prepared, part): (Prepared, fn(&Prepared))) -> (Prepared, fn(&Prepared)) {
     part(&prepared);
     // Given back, so that taking it down is not counted.
