@@ -1,7 +1,7 @@
 //! Clash relief: branches are mirrored or turned about bonds until nothing lies on anything, within a bound.
 
 use super::measure::Picture;
-use super::skeleton::Skeleton;
+use super::skeleton::{Edge, Skeleton};
 use crate::drawing::geometry::{Position, distance_to_segment, segments_cross};
 use petgraph::unionfind::UnionFind;
 use std::collections::VecDeque;
@@ -9,9 +9,9 @@ use std::collections::VecDeque;
 /// Rounds of relief; each improves the layout or is the last.
 const ROUNDS: usize = 24;
 /// Pair tests of one relief, so that a large hostile species ends as well.
-const BUDGET: usize = 6_000_000;
+const BUDGET: usize = 3_000_000;
 /// Further pair tests for two moves at once, where no single one helps.
-const BUDGET_OF_PAIRS: usize = 8_000_000;
+const BUDGET_OF_PAIRS: usize = 4_000_000;
 /// First moves that are tried with every second one.
 const FIRST_MOVES: usize = 10;
 /// Clashes that moves are tried for: of single ones, of second ones.
@@ -26,6 +26,28 @@ struct Relief<'a> {
     points: &'a mut Vec<Position>,
     /// Pair tests left.
     budget: usize,
+}
+
+/// What a bond does when one side of another bond moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    Moves,
+    Stays,
+    /// One of its ends moves.
+    Hinge,
+}
+
+/// A species in two: nodes that move as one, and those that stay.
+struct Split {
+    moving: Vec<usize>,
+    staying: Vec<usize>,
+    all: Vec<usize>,
+    /// For each edge, what it does.
+    edges: Vec<Part>,
+    /// Pair tests of one look at the cost, at most.
+    tests: usize,
+    /// The cost before anything moves.
+    before: f64,
 }
 
 /// A way to move one side of a bond.
@@ -102,6 +124,16 @@ fn bond_cost(point: Position, a: Position, b: Position) -> f64 {
     } else {
         0.0
     }
+}
+
+/// The corners of a box round two points.
+fn around(a: Position, b: Position, margin: f64) -> (Position, Position) {
+    let low = Position::new(a.x.min(b.x) - margin, a.y.min(b.y) - margin);
+    (low, Position::new(a.x.max(b.x) + margin, a.y.max(b.y) + margin))
+}
+
+fn within(point: Position, low: Position, high: Position) -> bool {
+    (low.y..=high.y).contains(&point.y) && (low.x..=high.x).contains(&point.x)
 }
 
 /// What two crossing bonds cost.
@@ -222,12 +254,13 @@ impl Relief<'_> {
                 if 2 * side.len() > self.species.len() + 1 {
                     continue;
                 }
+                let split = self.split(&side);
                 for way in MOVES {
                     if self.budget == 0 {
                         return;
                     }
                     let Some(moved) = self.moved(*edge, end, &side, way) else { continue };
-                    then((self.gain(&moved) - price(way), moved));
+                    then((self.gain(&split, &moved) - price(way), moved));
                 }
             }
         }
@@ -258,6 +291,27 @@ impl Relief<'_> {
             at = if a == at { b } else { a };
         }
         path
+    }
+
+    /// A species in two, for all moves of one side.
+    fn split(&mut self, side: &[usize]) -> Split {
+        let count = self.species.len();
+        let mut is_moved = vec![false; count];
+        for node in side {
+            is_moved[*node] = true;
+        }
+        let (moving, staying): (Vec<usize>, Vec<usize>) = (0..count).partition(|node| is_moved[*node]);
+        let part = |edge: &Edge| match edge.ends.map(|end| is_moved[end]) {
+            [true, true] => Part::Moves,
+            [false, false] => Part::Stays,
+            _ => Part::Hinge,
+        };
+        let edges: Vec<Part> = self.species.edges.iter().map(part).collect();
+        let touched = edges.iter().filter(|part| **part != Part::Stays).count();
+        let tests = moving.len() * staying.len() + edges.len() * (count + touched);
+        let mut split = Split { moving, staying, all: (0..count).collect(), edges, tests, before: 0.0 };
+        split.before = self.cost(&split);
+        split
     }
 
     /// The nodes beyond one end of an edge in no ring.
@@ -321,62 +375,52 @@ impl Relief<'_> {
     }
 
     /// What a move saves: cost between the moved nodes and the others before, less that after.
-    fn gain(&mut self, moved: &[(usize, Position)]) -> f64 {
-        let mut is_moved = vec![false; self.species.len()];
-        for (node, _) in moved {
-            is_moved[*node] = true;
-        }
-        let before = self.cost(&is_moved);
+    fn gain(&mut self, split: &Split, moved: &[(usize, Position)]) -> f64 {
         let old: Vec<Position> =
             moved.iter().map(|(node, point)| std::mem::replace(&mut self.points[*node], *point)).collect();
-        let after = self.cost(&is_moved);
+        let after = self.cost(split);
         for ((node, _), point) in moved.iter().zip(old) {
             self.points[*node] = point;
         }
-        before - after
+        split.before - after
     }
 
-    fn cost(&mut self, is_moved: &[bool]) -> f64 {
+    /// How much what moves and what stays disturb each other.
+    fn cost(&mut self, split: &Split) -> f64 {
         let points = &*self.points;
-        let (nodes, edges) = (points.len(), &self.species.edges);
-        let inner: Vec<usize> = (0..nodes).filter(|node| is_moved[*node]).collect();
-        let moves = |edge: &super::skeleton::Edge| edge.ends.map(|end| is_moved[end]);
+        let edges = &self.species.edges;
         let mut cost = 0.0;
-        let mut tests = 0;
-        for a in &inner {
-            for b in (0..nodes).filter(|b| !is_moved[*b]) {
-                tests += 1;
-                if (points[*a].x - points[b].x).abs() < 0.85 && self.species.edge_between(*a, b).is_none() {
-                    cost += pair_cost(points[*a], points[b]);
+        for a in &split.moving {
+            for b in &split.staying {
+                if (points[*a].x - points[*b].x).abs() < 0.85 && self.species.edge_between(*a, *b).is_none() {
+                    cost += pair_cost(points[*a], points[*b]);
                 }
             }
         }
-        for edge in edges {
+        for (edge, part) in edges.iter().zip(&split.edges) {
             let [a, b] = edge.ends;
-            let own = moves(edge);
-            let box_low = points[a].y.min(points[b].y) - 0.45;
-            let box_high = points[a].y.max(points[b].y) + 0.45;
-            for node in 0..nodes {
-                let relative = own[0] != is_moved[node] || own[1] != is_moved[node];
-                if relative && node != a && node != b && (box_low..=box_high).contains(&points[node].y) {
-                    cost += bond_cost(points[node], points[a], points[b]);
-                }
+            let (low, high) = around(points[a], points[b], 0.45);
+            // A bond and a node that move as one stay as they are to each other.
+            let nodes = match part {
+                Part::Moves => &split.staying,
+                Part::Stays => &split.moving,
+                Part::Hinge => &split.all,
+            };
+            for node in nodes.iter().filter(|node| **node != a && **node != b && within(points[**node], low, high)) {
+                cost += bond_cost(points[*node], points[a], points[b]);
             }
-            tests += nodes;
         }
-        for edge in edges.iter().filter(|edge| moves(edge)[0] || moves(edge)[1]) {
+        for (edge, part) in edges.iter().zip(&split.edges).filter(|(_, part)| **part != Part::Stays) {
             let [a, b] = edge.ends;
-            for other in edges {
+            for (other, _) in edges.iter().zip(&split.edges).filter(|(_, own)| *part != Part::Moves || *own != part) {
                 let [c, d] = other.ends;
-                let rigid = moves(other)[0] && moves(other)[1] && moves(edge)[0] && moves(edge)[1];
                 let apart = a != c && a != d && b != c && b != d;
-                if !rigid && apart && segments_cross(points[a], points[b], points[c], points[d]) {
+                if apart && segments_cross(points[a], points[b], points[c], points[d]) {
                     cost += CROSSING;
                 }
             }
-            tests += edges.len();
         }
-        self.budget = self.budget.saturating_sub(tests);
+        self.budget = self.budget.saturating_sub(split.tests);
         cost
     }
 

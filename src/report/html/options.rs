@@ -42,6 +42,10 @@ impl Drawn<'_> {
 
 /// The options of a step.
 pub(super) fn panels<'a>(step: &'a StepAudit) -> Vec<Panel> {
+    // Most questions are no choice: nothing is laid out for them.
+    if step.options.is_empty() {
+        return Vec::new();
+    }
     let product = step.pushed.as_ref().map(|pushed| &pushed.product).or(step.start.as_ref());
     let Some(product) = product else { return Vec::new() };
     let labels = LabelIndex::new(product);
