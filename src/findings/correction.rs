@@ -140,7 +140,7 @@ impl Mismatch<'_> {
     }
 
     /// Arrows that lead to the stated answer and are the author's but for one that is added, changed or taken out.
-    fn one_arrow(&self, slip: Option<&Explanation>) -> Option<Vec<DrawnArrow>> {
+    pub fn one_arrow(&self, slip: Option<&Explanation>) -> Option<Vec<DrawnArrow>> {
         let of_slip = slip.filter(|slip| slip.slips.len() == 1 && slip.shifted.is_none());
         if let Some(completed) = of_slip.and_then(|slip| slip.completed.as_ref()) {
             return (completed.added.len() == 1).then(|| completed.arrows.clone());

@@ -2,7 +2,7 @@
 
 use super::judged::{Case, hold, judged};
 use keyassay::bank::Format;
-use keyassay::findings::{Distractors, Settings};
+use keyassay::findings::{Correction, Distractors, Settings};
 
 const HEADER: &str = "id,task,start,arrows,answer,option_a,option_b,option_c,option_d,key,omits\n";
 
@@ -202,4 +202,33 @@ fn many_options_are_grouped() {
     let items = judged(&text, Format::JsonLines, &Settings::default());
     let repeated = items[0].findings.iter().filter(|finding| finding.name.to_string() == "repeated-option").count();
     assert_eq!((repeated, items[0].names().contains("several-options-right")), (449, true));
+}
+
+#[test]
+fn a_key_is_certain_only_where_no_one_arrow_leads_to_the_keyed_option() {
+    // Options are what slips lead to, so that one wrong arrow leads to another option.
+    let cases = [
+        ("the key is wrong", "1 -> 1-3; 3-4 -> 4", "CC([O-])(O)Cl,CC(O)(O)Cl,CC([O-])([OH2+])Cl", "B", "key certain A"),
+        (
+            "an arrow is wrong",
+            "1 -> 1-3; 3-5 -> 5",
+            "CC([O-])(O)Cl,CC(=O)O.[Cl-],CC(=O)[O-].Cl",
+            "A",
+            "key none B|arrows none 1 -> 1-3; 3-4 -> 4",
+        ),
+        ("two are right", "1 -> 1-3; 3-4 -> 4", "CC(O)(O)Cl,CC([O-])(O)Cl,OC(C)([O-])Cl", "A", "key none B"),
+    ];
+    let mut failures = Vec::new();
+    for (name, arrows, options, key, expected) in cases {
+        let text = format!("{HEADER}q,,[OH-].CC(=O)Cl,{arrows},,{options},,{key},\n");
+        let items = judged(&text, Format::Csv, &Settings::default());
+        let findings = items.iter().flat_map(|item| &item.findings);
+        let fixes = findings.filter_map(|finding| finding.fix.as_deref()).flat_map(Correction::each);
+        let said: Vec<String> =
+            fixes.map(|fix| format!("{} {} {}", fix.field.name(), fix.grade.name(), fix.proposed)).collect();
+        if said.join("|") != expected {
+            failures.push(format!("{name}: {said:?}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

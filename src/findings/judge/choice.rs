@@ -1,6 +1,7 @@
 //! Multiple choice: the options, the key, and which of them the arrows lead to.
 
 mod ground;
+mod key;
 
 use crate::bank::key::letter as option_letter;
 use crate::bank::key::{NoKey, keyed};
@@ -390,7 +391,8 @@ impl<'a> Choice<'a> {
 
     fn key_wrong(&self, ground: &Ground<'_>, keyed: usize, right: &[usize]) -> Finding {
         let option = &self.options[keyed];
-        let (words, stated) = ground.differing(option, &ground.compare(&option.structure));
+        let compared = ground.compare(&option.structure);
+        let (words, stated) = ground.differing(option, &compared);
         let letters: Vec<String> = right.iter().map(|at| option_letter(self.options[*at].at)).collect();
         let (are, options) = if letters.len() == 1 { ("is", "option") } else { ("are", "options") };
         let places: Vec<usize> = right.iter().map(|at| self.options[*at].at).collect();
@@ -412,7 +414,9 @@ impl<'a> Choice<'a> {
             );
             (message, self.as_key(&places))
         };
-        Finding { stated, computed, correction, ..Finding::new(Name::KeyedOptionWrong, message) }
+        let is_open = right.len() > 1 && self.keys.len() < 2;
+        let fix = Some(Box::new(key::correction(ground, option, &compared, &correction, is_open)));
+        Finding { stated, computed, correction, fix, ..Finding::new(Name::KeyedOptionWrong, message) }
     }
 
     /// Options that are one structure, other than by both being right.

@@ -1,5 +1,6 @@
 //! Findings about the stated answer.
 
+mod meant;
 mod words;
 
 use crate::arrows::{DrawnArrow, notation};
@@ -22,6 +23,7 @@ use crate::smiles::{self, Labels};
 use crate::source::signed;
 use crate::structure::electrons::{judge, unpaired};
 use crate::structure::{Atom, AtomId, Element, LabelIndex, Structure};
+pub(crate) use meant::arrows_meant;
 use smallvec::SmallVec;
 use std::borrow::Cow;
 use std::cell::{Cell, OnceCell};
