@@ -118,8 +118,9 @@ impl Pen<'_, '_> {
         let (from, to) = (self.figure.at(a), self.figure.at(b));
         let along = (to - from).unit();
         let (cut_a, cut_b) = (self.figure.leave(a, along, MARGIN), self.figure.leave(b, -along, MARGIN));
-        let most = from.distance(to) * 0.42;
-        (from + along * cut_a.min(most), to - along * cut_b.min(most))
+        // Text that reaches far to one side, as a mass number does, may take most of a bond if the other end leaves it that.
+        let fits = (from.distance(to) * 0.84 / (cut_a + cut_b).max(1e-6)).min(1.0);
+        (from + along * (cut_a * fits), to - along * (cut_b * fits))
     }
 
     fn bond(&mut self, id: BondId, a: AtomId, b: AtomId, order: u8, aromatic: bool) {

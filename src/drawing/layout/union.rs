@@ -207,10 +207,21 @@ fn nodes(view: &View, is_start: bool, start_nodes: usize, total: &mut usize) -> 
         .collect()
 }
 
-/// Whether an atom is drawn with its two neighbours in one line: a triple bond, two double bonds, or a vinyl-type cation.
+/// Metals of groups 2 and 12, of which organic chemistry writes compounds with two bonds.
+const LINEAR_METALS: [&str; 5] = ["Be", "Mg", "Zn", "Cd", "Hg"];
+
+/// Whether an atom is drawn with its two neighbours in one line: a triple bond, two double bonds, a vinyl-type cation, or a metal
+/// of two electrons such as magnesium.
 pub(super) fn is_linear(structure: &Structure, atom: AtomId) -> bool {
     let own = structure.atom(atom);
-    if own.hydrogens > 0 || structure.degree(atom) != 2 || own.element.shell(OctetRule::Usual) != Some(8) {
+    if own.hydrogens > 0 || structure.degree(atom) != 2 {
+        return false;
+    }
+    // With two bonds and no lone pair, as in a Grignard reagent: common practice, no source.
+    if LINEAR_METALS.contains(&own.element.symbol()) {
+        return own.charge == 0;
+    }
+    if own.element.shell(OctetRule::Usual) != Some(8) {
         return false;
     }
     let orders: u8 = structure.neighbours(atom).map(|(_, bond)| structure.bond(bond).order).sum();
