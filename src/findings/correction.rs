@@ -8,7 +8,7 @@ use crate::arrows::resolve::{Resolved, resolve};
 use crate::arrows::{Arrow, DrawnArrow, Moves, notation};
 use crate::bank::amend::{Place, replacement};
 use crate::bank::{Arrows, Chunk, Drawing, Item, Step, fields};
-use crate::compare::{Compared, arrows_between, same_drawing};
+use crate::compare::{Compared, arrows_between};
 use crate::findings::catalogue::{Name, Severity};
 use crate::findings::fix::{Correction, Grade, StepRow, Target, steps_text};
 use crate::findings::slips::{Completed, Explanation, OneArrow, Shift, Slip};
@@ -293,6 +293,8 @@ const LEADS: &str = "these arrows lead to the stated answer, which can be meant"
 const UNCLEAR: &str = "the recomputed product; which of arrows and answer is meant is not clear";
 /// Why nothing has a grade where the start is drawn wrongly.
 const IMPOSSIBLE_START: &str = "the start is drawn with impossible electrons: mend it first, then look at this again";
+/// Why nothing has a grade where another answer would break the sequence.
+const AGREES: &str = "the next step goes on from the answer as stated: with another one it is wrong, too, or this step is wrong otherwise";
 /// More arrows than that beyond those drawn are another question.
 const MORE_ARROWS: usize = 3;
 
@@ -315,6 +317,10 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         fix.complete(chunk, item, steps, step);
         if steps.iter().any(|audit| audit.start_is_impossible) {
             fix.leave_ungraded(IMPOSSIBLE_START);
+        }
+        let next = audit(step.number + 1).filter(|_| step.number > 0);
+        if fix.field == Target::Answer && next.is_some_and(|own| own.rests_on_stated) {
+            fix.leave_ungraded(AGREES);
         }
         if step.element().is_none() {
             finding.correction.clone_from(&fix.proposed);
@@ -445,20 +451,14 @@ fn stated(item: &Item, step: &Step, field: Target) -> String {
     }
 }
 
-/// A step that redraws no start goes on from the answer before it, by its labels or by the order of its atoms: a changed
-/// answer is certain only where that step was judged from the same structure, and it keeps the numbers of the old one.
+/// A step that redraws no start goes on from the answer before it, by its labels or by the order of its atoms: a changed answer keeps the
+/// numbers of the old one.
 fn keep_the_sequence(item: &Item, steps: &[StepAudit], number: u32, fix: &mut Correction) {
     let goes_on = item.steps.iter().any(|step| number > 0 && step.number == number + 1 && step.start.is_none());
     if !goes_on {
         return;
     }
-    let find = |number: u32| steps.iter().find(|audit| audit.number == number);
-    let (own, next) = (find(number), find(number + 1));
-    let product = own.and_then(|audit| audit.pushed.as_ref()).map(|pushed| &pushed.product);
-    let goes_on_from_it = product.zip(next.and_then(|audit| audit.start.as_ref()));
-    if goes_on_from_it.is_none_or(|(product, start)| same_drawing(product, start, 10_000) != Some(true)) {
-        fix.grade = fix.grade.min(Grade::Likely);
-    }
+    let own = steps.iter().find(|audit| audit.number == number);
     match own.and_then(text::with_old_numbers) {
         Some(text) => fix.proposed = text,
         None => fix.grade = Grade::None,

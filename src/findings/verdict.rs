@@ -175,6 +175,8 @@ pub struct StepAudit {
     pub start_is_labelled: bool,
     /// Whether electrons of the drawn start are impossible: nobody knows what was meant, so that no correction has a grade.
     pub start_is_impossible: bool,
+    /// Whether it goes on from the answer that is stated before it, though that is not the product there.
+    pub rests_on_stated: bool,
     /// Atoms of the start as drawn; those behind them are hydrogens that arrows drew out.
     pub drawn_atoms: usize,
     /// The arrows as written.

@@ -2,7 +2,7 @@
 
 use super::judged::{Case, hold, judged};
 use keyassay::bank::Format;
-use keyassay::findings::{Class, Settings};
+use keyassay::findings::{Class, Grade, Settings};
 
 /// Steps in JSON: item, findings, words.
 const JSON: &[Case] = &[
@@ -192,4 +192,31 @@ fn too_many_steps_are_a_finding() {
         items.iter().map(|item| (item.names(), item.class)).collect::<Vec<_>>(),
         [("unreadable-record".to_owned(), Class::Unreadable)]
     );
+}
+
+#[test]
+fn an_answer_that_the_next_step_goes_on_from_is_corrected_without_a_grade() {
+    let first = r#"{"start":"[OH-].CC(=O)OC","arrows":"1 -> 1-3; 3-4 -> 4","answer":"#;
+    let (own, other) = ("CC([O-])(S)OC", "CC([O-])(O)OC");
+    let next = |start: &str, answer: &str| {
+        let start = if start.is_empty() { String::new() } else { format!("\"start\":\"{start}\",") };
+        format!(r#"{{{start}"arrows":"3 -> 2-3; 2-5 -> 5","answer":"{answer}"}}"#)
+    };
+    let cases = [
+        ("redrawn alike", next(own, "CC(=O)S.C[O-]"), Grade::None),
+        ("redrawn as the product", next(other, "CC(=O)O.C[O-]"), Grade::Certain),
+        ("not redrawn, alike", next("", "CC(=O)S.C[O-]"), Grade::None),
+        ("not redrawn, as the product", next("", "CC(=O)O.C[O-]"), Grade::Certain),
+    ];
+    let mut failures = Vec::new();
+    for (name, next, expected) in cases {
+        let text = format!("{{\"id\":\"q\",\"steps\":[{first}\"{own}\"}},{next}]}}\n");
+        let items = judged(&text, Format::JsonLines, &Settings::default());
+        let fixes = items.iter().flat_map(|item| &item.findings).filter_map(|finding| finding.fix.as_deref());
+        let grades: Vec<Grade> = fixes.map(|fix| fix.grade).collect();
+        if grades != [expected] {
+            failures.push(format!("{name}: {grades:?}"));
+        }
+    }
+    assert!(failures.is_empty(), "{}", failures.join("\n"));
 }

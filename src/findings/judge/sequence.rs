@@ -101,9 +101,9 @@ impl<'a> Sequence<'a> {
         let mut findings = Vec::new();
         let audit = match (&step.start, before) {
             (Some(drawing), _) => {
-                let audit = judge_step(asked, Start::Drawn(drawing), &mut findings);
+                let mut audit = judge_step(asked, Start::Drawn(drawing), &mut findings);
                 if let Some(before) = before {
-                    judge_redrawn(&context, before, &audit, drawing, &mut findings);
+                    audit.rests_on_stated = judge_redrawn(&context, before, &audit, drawing, &mut findings);
                 }
                 audit
             }
@@ -135,7 +135,8 @@ fn go_on(asked: Asked<'_>, before: &StepAudit, findings: &mut Vec<Finding>) -> S
         );
         return judge_step(asked, start, findings);
     };
-    let audit = judge_step(asked, Start::Before(stated.clone()), findings);
+    let mut audit = judge_step(asked, Start::Before(stated.clone()), findings);
+    audit.rests_on_stated = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
     let is_faulty = |findings: &[Finding]| findings.iter().any(|finding| finding.severity == Severity::Error);
     if before.compared.as_ref().is_none_or(Compared::is_equal) || !is_faulty(&findings[from..]) {
         return audit;

@@ -40,29 +40,30 @@ enum Redrawn {
     Undecided,
 }
 
-/// Compares a redrawn start with the answer of the step before it.
+/// Compares a redrawn start with the answer of the step before it; whether it is that answer, though that is not the product.
 pub(super) fn judge_redrawn(
     context: &Context<'_>,
     before: &StepAudit,
     after: &StepAudit,
     drawing: &Drawing,
     findings: &mut Vec<Finding>,
-) {
-    let Some(start) = &after.start else { return };
+) -> bool {
+    let Some(start) = &after.start else { return false };
     let product = before.pushed.as_ref().filter(|_| before.arrows_are_clean).map(|pushed| &pushed.product);
-    let Some(answer) = before.answer.as_ref().or(product) else { return };
+    let Some(answer) = before.answer.as_ref().or(product) else { return false };
     let redrawn = redrawn(context, answer, after, start);
     // A wrong answer has been reported: who draws the right one next has not broken the sequence.
     let is_wrong = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
-    if is_wrong
-        && !matches!(redrawn, Redrawn::Same)
-        && product.is_some_and(|product| matches!(self::redrawn(context, product, after, start), Redrawn::Same))
-    {
-        return;
+    let is_product =
+        || product.is_some_and(|product| matches!(self::redrawn(context, product, after, start), Redrawn::Same));
+    let rests_on_stated = is_wrong && !is_product();
+    if is_wrong && !rests_on_stated && !matches!(redrawn, Redrawn::Same) {
+        return false;
     }
     let (this, earlier) = (after.number, before.number);
+    let is_left_out = matches!(redrawn, Redrawn::LeavesOut(_));
     let finding = match redrawn {
-        Redrawn::Same => return,
+        Redrawn::Same => return rests_on_stated,
         Redrawn::LeavesOut(omitted) => {
             let species = species_words(answer, &omitted);
             let message = format!("the start of step {this} leaves out {species} of the answer of step {earlier}");
@@ -84,6 +85,7 @@ pub(super) fn judge_redrawn(
     };
     let stated = smiles::write(start, Labels::Classes);
     findings.push(Finding { step: this, stated, computed: smiles::write(answer, Labels::Classes), ..finding });
+    rests_on_stated && is_left_out
 }
 
 fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32, earlier: u32) -> Finding {
