@@ -12,7 +12,7 @@ use crate::compare::{Compared, arrows_between};
 use crate::findings::catalogue::{Name, Severity};
 use crate::findings::fix::{Correction, Grade, StepRow, Target, steps_text};
 use crate::findings::slips::{Completed, Explanation, OneArrow, Shift, Slip};
-use crate::findings::verdict::{Finding, StepAudit};
+use crate::findings::verdict::{Doubt, Finding, StepAudit};
 use crate::smiles::{self, Labels};
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, Element, Structure};
@@ -315,11 +315,11 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
         fix.complete(chunk, item, steps, step);
-        if steps.iter().any(|audit| audit.start_is_impossible) {
+        if steps.iter().any(|audit| audit.doubt == Some(Doubt::Impossible)) {
             fix.leave_ungraded(IMPOSSIBLE_START);
         }
         let next = audit(step.number + 1).filter(|_| step.number > 0);
-        if fix.field == Target::Answer && next.is_some_and(|own| own.rests_on_stated) {
+        if fix.field == Target::Answer && next.is_some_and(|own| own.doubt == Some(Doubt::RestsOnStated)) {
             fix.leave_ungraded(AGREES);
         }
         if step.element().is_none() {

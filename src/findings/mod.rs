@@ -23,4 +23,4 @@ pub use rules::content;
 pub use rules::context::{Context, Distractors, Settings};
 pub use rules::several::{SequenceStep, cut_words, sequence_of, start_text};
 use verdict::tell;
-pub use verdict::{Accepted, Class, Finding, OptionAudit, Other, StepAudit, classify};
+pub use verdict::{Accepted, Class, Doubt, Finding, OptionAudit, Other, StepAudit, classify};

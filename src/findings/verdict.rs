@@ -173,10 +173,8 @@ pub struct StepAudit {
     pub start: Option<Structure>,
     /// Whether the labels of the start are its own; else they are positions.
     pub start_is_labelled: bool,
-    /// Whether electrons of the drawn start are impossible: nobody knows what was meant, so that no correction has a grade.
-    pub start_is_impossible: bool,
-    /// Whether it goes on from the answer that is stated before it, though that is not the product there.
-    pub rests_on_stated: bool,
+    /// Why corrections that rest on its start have no grade, if they have none.
+    pub doubt: Option<Doubt>,
     /// Atoms of the start as drawn; those behind them are hydrogens that arrows drew out.
     pub drawn_atoms: usize,
     /// The arrows as written.
@@ -203,6 +201,15 @@ pub struct StepAudit {
     pub contributors: Vec<(String, Structure)>,
     /// The options of a multiple choice that can be read, on its last step.
     pub options: Vec<OptionAudit>,
+}
+
+/// Why nobody knows whether the start of a step is what was meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doubt {
+    /// Its electrons are impossible as drawn.
+    Impossible,
+    /// It goes on from the answer that is stated before it, though that is not the product there.
+    RestsOnStated,
 }
 
 /// What was worked out about an option of a multiple choice.

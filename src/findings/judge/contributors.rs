@@ -12,7 +12,7 @@ use crate::findings::judge::choice::Choice;
 use crate::findings::role::Role;
 use crate::findings::rules::drawing::{DrawingReader, names};
 use crate::findings::rules::omits::unexcused;
-use crate::findings::verdict::StepAudit;
+use crate::findings::verdict::{Doubt, StepAudit};
 use crate::findings::{Context, Finding, Name};
 use crate::resonance::{Contributors, RULES, Rank, Ranker};
 use crate::smiles::{self, Labels};
@@ -106,7 +106,7 @@ fn read_start(
     }
     let before = findings.len();
     reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, |_| false, findings);
-    audit.start_is_impossible = findings.len() > before;
+    audit.doubt = (findings.len() > before).then_some(Doubt::Impossible);
     audit.start_is_labelled = !drawn.structure.label_by_position();
     audit.drawn_atoms = drawn.structure.atom_count();
     Some(drawn.structure)

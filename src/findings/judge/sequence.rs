@@ -11,7 +11,7 @@ use crate::compare::Compared;
 use crate::compare::difference::is_folded;
 use crate::findings::judge::proposals::judge_step;
 use crate::findings::judge::step::{Asked, Start};
-use crate::findings::verdict::StepAudit;
+use crate::findings::verdict::{Doubt, StepAudit};
 use crate::findings::{Context, Finding, Name, Severity};
 use crate::structure::stereo::Neighbour;
 use crate::structure::{AtomId, Label, Structure};
@@ -103,7 +103,8 @@ impl<'a> Sequence<'a> {
             (Some(drawing), _) => {
                 let mut audit = judge_step(asked, Start::Drawn(drawing), &mut findings);
                 if let Some(before) = before {
-                    audit.rests_on_stated = judge_redrawn(&context, before, &audit, drawing, &mut findings);
+                    let rests = judge_redrawn(&context, before, &audit, drawing, &mut findings);
+                    audit.doubt = audit.doubt.or(rests.then_some(Doubt::RestsOnStated));
                 }
                 audit
             }
@@ -136,7 +137,8 @@ fn go_on(asked: Asked<'_>, before: &StepAudit, findings: &mut Vec<Finding>) -> S
         return judge_step(asked, start, findings);
     };
     let mut audit = judge_step(asked, Start::Before(stated.clone()), findings);
-    audit.rests_on_stated = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
+    let is_wrong = before.compared.as_ref().is_some_and(|compared| !compared.is_equal());
+    audit.doubt = is_wrong.then_some(Doubt::RestsOnStated);
     let is_faulty = |findings: &[Finding]| findings.iter().any(|finding| finding.severity == Severity::Error);
     if before.compared.as_ref().is_none_or(Compared::is_equal) || !is_faulty(&findings[from..]) {
         return audit;

@@ -11,7 +11,7 @@ use crate::findings::rules::drawing::{DrawingReader, Drawn, name_of};
 use crate::findings::rules::loose;
 use crate::findings::rules::stereo::{not_judged, report_idle_marks};
 use crate::findings::rules::unpaired::judge_stray;
-use crate::findings::verdict::{Finding, StepAudit, tell};
+use crate::findings::verdict::{Doubt, Finding, StepAudit, tell};
 use crate::findings::{Context, Name};
 use crate::source::Span;
 use crate::structure::{LabelIndex, Structure};
@@ -140,7 +140,7 @@ fn read_start(
             if drawn.usable {
                 let (known, before) = (|_| false, findings.len());
                 drawn.odd = reader.judge_electrons(&drawn.structure, Some(drawing), Role::Start, known, findings) > 0;
-                audit.start_is_impossible = findings.len() > before;
+                audit.doubt = (findings.len() > before).then_some(Doubt::Impossible);
             }
             drawn
         }
