@@ -20,10 +20,7 @@ pub fn arrows_between(
 ) -> Result<Inferred, NoArrows> {
     let compared = compare(start, answer, labels, limit);
     if compared.labelled == Labelled::Wholly {
-        let (start, answer) = match &compared.forms {
-            Some(forms) => (&forms.0, &forms.1),
-            None => (start, answer),
-        };
+        let (start, answer) = compared.drawings(start, answer);
         return between_forms(start, answer, &compared.mapping, limit);
     }
     let mut mapping = compared.mapping;

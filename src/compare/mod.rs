@@ -69,6 +69,12 @@ pub struct Compared {
 }
 
 impl Compared {
+    /// Product and answer as they were compared: in the localised forms that agree best, or as they are.
+    #[must_use]
+    pub fn drawings<'s>(&'s self, product: &'s Structure, answer: &'s Structure) -> (&'s Structure, &'s Structure) {
+        self.forms.as_ref().map_or((product, answer), |forms| (&forms.0, &forms.1))
+    }
+
     /// Whether the answer is the product.
     #[must_use]
     pub fn is_equal(&self) -> bool {

@@ -291,6 +291,8 @@ const EQUALLY: &str =
 const LEADS: &str = "these arrows lead to the stated answer, which can be meant";
 /// Why a product is shown that is no correction.
 const UNCLEAR: &str = "the recomputed product; which of arrows and answer is meant is not clear";
+/// Why a key is certain.
+pub(super) const IS_PRODUCT: &str = "the arrows are clean, and this option is their product";
 /// Why nothing has a grade where the start is drawn wrongly.
 const IMPOSSIBLE_START: &str = "the start is drawn with impossible electrons: mend it first, then look at this again";
 /// Why nothing has a grade where another answer would break the sequence.
@@ -308,6 +310,7 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         item.steps.iter().map(|step| (step.number, grade_of_product(findings, audit(step.number)))).collect();
     let grade_of =
         |number: u32| grades.iter().find(|(own, _)| *own == number).map_or(Grade::Likely, |(_, grade)| *grade);
+    let is_impossible = steps.iter().any(|audit| audit.doubt == Some(Doubt::Impossible));
     for finding in findings.iter_mut().filter(|finding| !finding.correction.is_empty()) {
         if finding.fix.is_none() {
             finding.fix = plain(item, finding, grade_of(finding.step)).map(Box::new);
@@ -315,7 +318,7 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
         let Some(fix) = &mut finding.fix else { continue };
         let Some(step) = item.steps.iter().find(|step| step.number == finding.step) else { continue };
         fix.complete(chunk, item, steps, step);
-        if steps.iter().any(|audit| audit.doubt == Some(Doubt::Impossible)) {
+        if is_impossible {
             fix.leave_ungraded(IMPOSSIBLE_START);
         }
         let next = audit(step.number + 1).filter(|_| step.number > 0);
@@ -329,11 +332,11 @@ pub(super) fn complete(chunk: &Chunk, item: &Item, steps: &[StepAudit], findings
 }
 
 impl Correction {
-    /// Takes away its grade, and that of what is proposed instead.
+    /// Takes away its grade, and that of what is proposed instead, for good.
     fn leave_ungraded(&mut self, why: &str) {
         let mut next = Some(self);
         while let Some(own) = next {
-            own.grade = Grade::None;
+            (own.grade, own.is_in_doubt) = (Grade::None, true);
             why.clone_into(&mut own.why);
             next = own.instead.as_deref_mut();
         }
@@ -413,10 +416,7 @@ fn plain(item: &Item, finding: &Finding, unanswered: Grade) -> Option<Correction
             let why = "the answer is missing, and the arrows are clean";
             Some(Correction::new(Target::Answer, proposed, unanswered, why))
         }
-        Name::MissingField | Name::KeyedOptionWrong => {
-            let why = "the arrows are clean, and this option is their product";
-            Some(Correction::new(Target::Key, proposed, Grade::Certain, why))
-        }
+        Name::MissingField => Some(Correction::new(Target::Key, proposed, Grade::Certain, IS_PRODUCT)),
         Name::ShiftedLabels => {
             let why = "these arrows lead to the stated answer: every label is moved by one";
             Some(Correction::new(Target::Arrows, proposed, Grade::Likely, why))

@@ -95,6 +95,9 @@ pub struct Correction {
     pub is_markup: bool,
     /// How sure that is.
     pub grade: Grade,
+    /// Whether nobody knows what was meant, so that nothing that is found later gives it a grade.
+    #[serde(default)]
+    pub is_in_doubt: bool,
     /// Why, in a sentence.
     pub why: String,
     /// Which characters of the file to write over, and with what; known only where that was asked for.
@@ -117,6 +120,7 @@ impl Correction {
             proposed,
             is_markup: false,
             grade,
+            is_in_doubt: false,
             why: why.into(),
             replacement: None,
             instead: None,

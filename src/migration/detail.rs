@@ -227,7 +227,7 @@ fn words(both: Option<(&Structure, &Structure)>) -> String {
     bare.clear_labels();
     let compared = compare(old, &bare, &LabelIndex::default(), STEPS);
     let all = &compared.differences.list;
-    let (old, new) = compared.forms.as_ref().map_or((old, new), |forms| (&forms.0, &forms.1));
+    let (old, new) = compared.drawings(old, new);
     let mut words: Vec<String> =
         all.iter().take(NAMED).map(|difference| difference.words_between(old, new, &NAMES)).collect();
     if words.is_empty() {

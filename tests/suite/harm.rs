@@ -3,6 +3,7 @@
 //! Sound questions are made faulty in one field that the test knows: a slip is drawn into the answer, or an arrow is taken out. What `amend` does
 //! with the corrections is done here by putting the proposal into its field.
 
+use super::audits::{run, scratch};
 use super::molecules::renumbered;
 use super::slips::{Question, Random, SLIPS, judged, questions};
 use keyassay::arrows::notation;
@@ -106,4 +107,23 @@ fn nothing_is_graded_where_the_start_is_impossible() {
         }
     }
     assert!(failures.is_empty(), "{}", failures.join("\n"));
+}
+
+#[test]
+fn answers_of_neighbours_give_no_grade_to_an_impossible_start() {
+    // Each answer is the product of the item behind; the start of the third has a nitro group without its charges.
+    let bank = "id,start,arrows,answer\n\
+        a,[OH-].CBr,1 -> 1-2; 2-3 -> 3,CS.[Cl-]\n\
+        b,[SH-].CCl,1 -> 1-2; 2-3 -> 3,CC#N.[I-]\n\
+        c,CN(=O)=O.[C-]#N.CI,5 -> 5-7; 7-8 -> 8,CCO.[F-]\n\
+        d,[OH-].CCF,1 -> 1-3; 3-4 -> 4,CCO.[F-]\n";
+    let folder = scratch("harm-neighbours");
+    std::fs::write(folder.join("bank.csv"), bank).expect("the bank can be written");
+    run(&folder, &["audit", "bank.csv", "--out", "out", "--write", "csv"]);
+    let corrections = std::fs::read_to_string(folder.join("out/corrections.csv")).expect("there are corrections");
+    let grades = |id: &str| -> Vec<&str> {
+        let rows = corrections.lines().filter(|row| row.contains(&format!(",{id},")));
+        rows.filter_map(|row| row.split(',').nth(7)).collect()
+    };
+    assert_eq!((grades("a"), grades("c")), (vec!["certain"], vec!["none"]), "{corrections}");
 }

@@ -16,9 +16,6 @@ const LEAST: usize = 3;
 /// Items of one run that may wait; a longer run is reported in pieces, so that memory stays bounded.
 const LONGEST_RUN: usize = 10_000;
 
-/// Of an item whose drawings cannot be nobody knows what was meant.
-const IMPOSSIBLE: [Name; 2] = [Name::ImpossibleElectrons, Name::HypervalentAtom];
-
 /// Items in a row that a run passes over because they are faulty for another reason.
 const GAP: usize = 2;
 
@@ -128,9 +125,10 @@ impl<I: Passing> Shifts<I> {
             let findings = item.findings();
             // An answer of other atoms is that of another compound. Of the same atoms it may be a question about the same
             // compound, and then it says nothing about this one.
-            let is_of_another = findings.iter().any(|finding| finding.name == Name::UnbalancedAtoms)
-                && findings.iter().all(|finding| !IMPOSSIBLE.contains(&finding.name));
-            let mismatches = findings.iter_mut().filter(|finding| finding.name == Name::MismatchedProduct);
+            let is_of_another = findings.iter().any(|finding| finding.name == Name::UnbalancedAtoms);
+            let is_in_doubt = |finding: &Finding| finding.fix.as_ref().is_some_and(|fix| fix.is_in_doubt);
+            let mismatches =
+                findings.iter_mut().filter(|finding| finding.name == Name::MismatchedProduct && !is_in_doubt(finding));
             for finding in mismatches.filter(|finding| is_of_another && !is_explained(&finding.slips)) {
                 answer_of_another_item(finding, whose);
                 finding.other = neighbour(at);

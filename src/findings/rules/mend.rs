@@ -2,6 +2,7 @@
 
 use crate::findings::role::Role;
 use crate::smiles::{self, Labels};
+use crate::source::signed;
 use crate::structure::electrons::Electrons;
 use crate::structure::{AtomId, BondId, Element, OctetRule, Structure};
 
@@ -28,17 +29,17 @@ pub(crate) fn hint(structure: &Structure, atom: AtomId, electrons: Electrons, ro
     if role != Role::Start || charge.abs() > 1 || charge == electrons.charge {
         return String::new();
     }
-    format!("; with charge {charge:+} its octet would be full").replace("+0", "0")
+    format!("; with charge {} its octet would be full", signed(charge))
 }
 
 /// Of a nitrogen atom with four drawn bonds and an undrawn hydrogen: outside brackets the valence rule of SMILES puts one there (OpenSMILES
 /// 1.0, section 3.1.5: nitrogen has three bonds or five), which hardly anybody means.
 fn understood(structure: &Structure, atom: AtomId, electrons: Electrons) -> Option<String> {
     let own = structure.atom(atom);
-    let is_meant = own.element != Element::NITROGEN || electrons.bonds != 5 || own.hydrogens != 1 || own.charge != 0;
+    let is_one = own.element == Element::NITROGEN && electrons.bonds == 5 && own.hydrogens == 1 && own.charge == 0;
     let words =
         "; one of the bonds is to a hydrogen that is not drawn: nitrogen with four bonds and none is written [N+]";
-    (!is_meant).then(|| words.to_owned())
+    is_one.then(|| words.to_owned())
 }
 
 /// The drawing with its five-bonded nitrogen atoms charged, as in `[N+](=O)[O-]`, if this atom is one of them.
@@ -50,7 +51,7 @@ fn apart(structure: &Structure, atom: AtomId) -> Option<String> {
         charged.bond_mut(bond).order -= 1;
         charged.bond_mut(bond).aromatic = false;
         charged.atom_mut(own).charge = 1;
-        charged.atom_mut(other).charge = -1;
+        charged.atom_mut(other).charge -= 1;
     }
     let text = smiles::write(&charged, Labels::Classes);
     let element = structure.atom(other).element.symbol();

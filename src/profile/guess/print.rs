@@ -3,6 +3,7 @@
 use super::check::Checked;
 use super::table::Column;
 use super::{FileGuess, TableGuess};
+use crate::source::counted;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
@@ -105,7 +106,7 @@ impl<'g> Draft<'g> {
                 text,
                 "# {}: {header}, {} looked at{more}.",
                 comment(&table.name),
-                counted(table.rows as u64, "row")
+                counted(table.rows as i64, "row")
             );
         }
         self.report(&mut text, checked);
@@ -124,7 +125,7 @@ impl<'g> Draft<'g> {
         let _ = write!(
             text,
             "# Read so, {}: {sound} sound, {faulty} faulty, {undecided} undecided, {unreadable} unreadable",
-            counted(*items, "question")
+            counted(*items as i64, "question")
         );
         let why: Vec<String> = checked.why.iter().map(|(name, count)| format!("{name} {count}")).collect();
         let _ = writeln!(text, "{}.", if why.is_empty() { String::new() } else { format!(" ({})", why.join(", ")) });
@@ -249,10 +250,6 @@ fn numbers(tables: &[&TableGuess]) -> Option<String> {
     }
     let placed = own.first()?.fields.iter().find(|own| own.field == "id")?;
     Some(placed.column.clone())
-}
-
-fn counted(count: u64, what: &str) -> String {
-    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
 /// A text as a comment has it: on one line.

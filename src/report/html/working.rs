@@ -68,7 +68,7 @@ pub(super) fn options(step: &StepAudit) -> Vec<String> {
             Some(false) => {}
         }
         let compared = compare(product, option, &LabelIndex::new(product), SEARCH);
-        let (one, other) = compared.forms.as_ref().map_or((product, option), |forms| (&forms.0, &forms.1));
+        let (one, other) = compared.drawings(product, option);
         let differences = &compared.differences.list;
         let names = crate::compare::difference::Names {
             one: "in the product",

@@ -130,10 +130,7 @@ impl<'a> Ground<'a> {
 
     /// How an option differs, in words, and the option as SMILES with the labels of the start.
     pub(super) fn differing(&self, option: &Opt<'_>, compared: &Compared) -> (String, String) {
-        let (product, stated) = match &compared.forms {
-            Some(forms) => (&forms.0, &forms.1),
-            None => (&self.taken.pushed.product, &option.structure),
-        };
+        let (product, stated) = compared.drawings(&self.taken.pushed.product, &option.structure);
         let mut words = difference_words(product, stated, compared);
         if words.is_empty() && !compared.differences.omitted.is_empty() {
             words = format!("{} is left out", species_words(product, &compared.differences.omitted));

@@ -3,6 +3,7 @@
 use super::Opt;
 use super::ground::Ground;
 use crate::compare::Compared;
+use crate::findings::correction::IS_PRODUCT;
 use crate::findings::rules::answer::arrows_meant;
 use crate::findings::{Correction, Grade, Target};
 
@@ -20,8 +21,8 @@ pub(super) fn correction(
     let own = match &meant {
         _ if is_open => key(Grade::None, OPEN),
         Some(meant) if meant.is_one => key(Grade::None, EQUALLY),
-        Some(_) => key(Grade::Likely, CLEAN),
-        None => key(Grade::Certain, CLEAN),
+        Some(_) => key(Grade::Likely, IS_PRODUCT),
+        None => key(Grade::Certain, IS_PRODUCT),
     };
     let instead = meant.map(|meant| {
         let arrows = Correction { grade: Grade::None, ..meant.arrows };
@@ -30,8 +31,6 @@ pub(super) fn correction(
     Correction { instead, ..own }
 }
 
-/// Why a key is certain.
-const CLEAN: &str = "the arrows are clean, and this option is their product";
 /// Why it is not, where others are right, too.
 const OPEN: &str = "several options are the product: all but one have to be drawn otherwise first";
 /// Why it is not, where one arrow leads to the keyed option.

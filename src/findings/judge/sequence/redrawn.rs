@@ -89,7 +89,7 @@ pub(super) fn judge_redrawn(
 }
 
 fn broken(compared: &Compared, answer: &Structure, start: &Structure, this: u32, earlier: u32) -> Finding {
-    let (answer, start) = compared.forms.as_ref().map_or((answer, start), |forms| (&forms.0, &forms.1));
+    let (answer, start) = compared.drawings(answer, start);
     let found = &compared.differences;
     let mut words: Vec<String> =
         found.list.iter().take(NAMED).map(|difference| difference.words_between(answer, start, &REDRAWN)).collect();

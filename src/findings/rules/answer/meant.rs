@@ -23,8 +23,7 @@ pub(crate) fn arrows_meant(
     answer: &Structure,
     compared: &Compared,
 ) -> Option<Meant> {
-    let (product, stated) =
-        compared.forms.as_ref().map_or((&taken.pushed.product, answer), |forms| (&forms.0, &forms.1));
+    let (product, stated) = compared.drawings(&taken.pushed.product, answer);
     let sides = Sides { own, taken, product, stated, compared, written: OnceCell::new() };
     if compared.agreement != Agreement::Different || compared.differences.list.is_empty() {
         return None;
